@@ -1,0 +1,134 @@
+"""Join and meet: the one idea of the library.
+
+Join makes the line through two points, or the plane through a point and a line. Meet makes the point, or line,
+that two lines or planes share. Both are sums of products, so they never divide and need no special case:
+parallel lines meet in a point with w = 0. Two things that are the same determine nothing; see
+:func:`susgeo.scalars.settle` for what happens then.
+
+Source: homogeneous and Plücker coordinates as in any textbook of projective geometry; signs derived here.
+"""
+
+from typing import Any
+
+from .errors import ViewError
+from .flat import FlatLine, FlatPoint, View
+from .scalars import Scalar, magnitude, settle
+from .space import Line, Plane, Point
+
+
+def _cross(first: tuple[Scalar, ...], second: tuple[Scalar, ...]) -> tuple[Scalar, Scalar, Scalar]:
+    a, b, c = first
+    u, v, w = second
+    return b * w - c * v, c * u - a * w, a * v - b * u
+
+
+def _same_view(first: FlatPoint | FlatLine, second: FlatPoint | FlatLine) -> View:
+    if first.view != second.view:
+        raise ViewError(
+            f"One is drawn in the {first.view} view and the other in the {second.view} view; "
+            "draw both in the same view first."
+        )
+    return first.view
+
+
+def join(first: Any, second: Any, *more: Point) -> Any:
+    """Join points and lines.
+
+    Two points give the line through them, in space or in a view; a point and a line, or three points, give
+    the plane through them. Points at infinity count as points. A point joined with itself, or with a line
+    through it, is undefined: an error for one case, zeros in an array.
+
+    >>> level = join(Point(0, 0, 300), Point(1, 0, 0, 0))
+    >>> tuple(level)
+    (1, 0, 0, 0, 300, 0)
+    """
+    if more:
+        return join(join(first, second), *more)
+    if isinstance(first, Line):
+        first, second = second, first
+    if isinstance(first, FlatPoint):
+        view = _same_view(first, second)
+        parts = _cross(tuple(first), tuple(second))
+        return FlatLine(view, *_settled(parts, first, second, "A point joined with itself gives no line: the two points are the same."))
+    x, y, z, w = first
+    if isinstance(second, Point):
+        p, q, r, s = second
+        parts = (w * p - s * x, w * q - s * y, w * r - s * z, *_cross((x, y, z), (p, q, r)))
+        return Line(*_settled(parts, first, second, "A point joined with itself gives no line: the two points are the same."))
+    dx, dy, dz, mx, my, mz = second
+    cross = _cross((x, y, z), (dx, dy, dz))
+    parts = (w * mx - cross[0], w * my - cross[1], w * mz - cross[2], -(x * mx + y * my + z * mz))
+    return Plane(*_settled(parts, first, second, "The point lies on the line, so together they determine no plane."))
+
+
+def meet(first: Any, second: Any) -> Any:
+    """Meet lines and planes.
+
+    Two lines of the same view give their point; a plane and a line give the point where it pierces; two
+    planes give their line. Parallel ones meet at infinity. Coinciding ones are undefined: an error for one
+    case, zeros in an array. Two lines in space meet in a view, or through a plane, never directly.
+
+    >>> ceiling = Plane(0, 0, 1, -2000)
+    >>> upright = join(Point(5, 6, 0), Point(5, 6, 1))
+    >>> tuple(meet(ceiling, upright))
+    (5, 6, 2000, 1)
+    """
+    if isinstance(first, FlatLine):
+        view = _same_view(first, second)
+        parts = _cross(tuple(first), tuple(second))
+        return FlatPoint(view, *_settled(parts, first, second, f"The two lines are the same line in the {view} view, so they meet everywhere."))
+    if isinstance(first, Line):
+        first, second = second, first
+    if not isinstance(first, Plane):
+        raise TypeError("Two lines in space need not meet; project both into one view, or meet one with a plane.")
+    a, b, c, k = first
+    if isinstance(second, Plane):
+        e, f, g, h = second
+        parts = (*_cross((a, b, c), (e, f, g)), k * e - h * a, k * f - h * b, k * g - h * c)
+        return Line(*_settled(parts, first, second, "The two planes are the same plane."))
+    dx, dy, dz, mx, my, mz = second
+    n_m = _cross((a, b, c), (mx, my, mz))
+    parts = (n_m[0] - k * dx, n_m[1] - k * dy, n_m[2] - k * dz, a * dx + b * dy + c * dz)
+    return Point(*_settled(parts, first, second, "The line lies in the plane, so it pierces it everywhere."))
+
+
+def _settled(parts: tuple[Scalar, ...], first: Any, second: Any, sentence: str) -> tuple[Scalar, ...]:
+    return settle(parts, lambda: magnitude(*first) * magnitude(*second), sentence)
+
+
+def project(thing: Any, view: View) -> Any:
+    """Draw a point or a line of space in a view.
+
+    A line's drawing is three of its six numbers. A line that runs straight at the viewer is a dot there, not
+    a line: undefined (an error for one case, zeros in an array).
+
+    >>> tuple(project(Point(600, 400, 290), "side"))
+    (600, 290, 1)
+    """
+    if isinstance(thing, Point):
+        x, y, z, w = thing
+        u, v = {"side": (x, z), "plan": (x, y), "front": (y, z)}[view]
+        return FlatPoint(view, u, v, w)
+    dx, dy, dz, mx, my, mz = thing
+    parts = {"side": (-dz, dx, -my), "plan": (-dy, dx, mz), "front": (-dz, dy, mx)}[view]
+    sentence = f"This line runs straight at the viewer in the {view} view, so it is drawn there as a dot, not a line."
+    return FlatLine(view, *settle(parts, lambda: magnitude(*thing), sentence))
+
+
+def residual(first: Any, second: Any) -> Scalar:
+    """Return the number that is zero exactly when two things touch.
+
+    For a point and a line of a view, a point and a plane, or two lines in space (that meet, at infinity or
+    not). Its size depends on how the coordinates are scaled; only zero has a meaning.
+
+    >>> residual(Point(0, 0, 0), Plane(0, 0, 1, 0))
+    0
+    """
+    if isinstance(first, Line):
+        return (
+            first.dx * second.mx + first.dy * second.my + first.dz * second.mz
+            + first.mx * second.dx + first.my * second.dy + first.mz * second.dz
+        )  # fmt: skip
+    if isinstance(first, (FlatPoint, FlatLine)):
+        _same_view(first, second)
+    return sum(a * b for a, b in zip(first, second, strict=True))

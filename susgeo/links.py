@@ -1,0 +1,75 @@
+"""Links: rods with a joint at each end."""
+
+from dataclasses import dataclass
+
+from .errors import LinkageError, UndefinedError
+from .incidence import join
+from .measure import distance
+from .scalars import Scalar, agree, finite, is_array
+from .space import Line, Point
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Link:
+    """A rod between a pick-up point on the axle and one on the chassis.
+
+    It acts along the straight line between its joints, whatever the shape of the metal between them.
+
+    >>> Link(Point(0, 500, 240), Point(600, 400, 290)).length
+    610.3277807866851
+    """
+
+    axle: Point
+    chassis: Point
+    name: str = "link"
+
+    __array_ufunc__ = None
+
+    def __post_init__(self) -> None:
+        for end, point in (("axle", self.axle), ("chassis", self.chassis)):
+            for letter in "xyz":
+                finite(getattr(point, letter), f"{letter} of the {self.name}'s {end} end")
+        if not any(is_array(value) for value in (*self.axle, *self.chassis)):
+            _ = self.line  # A link of no length is refused here, by name.
+
+    @property
+    def line(self) -> Line:
+        """The line it acts along, from the axle end to the chassis end."""
+        try:
+            return join(self.axle, self.chassis)
+        except UndefinedError:
+            raise LinkageError(f"The {self.name} has no length: its axle end and its chassis end are the same point.") from None
+
+    @property
+    def length(self) -> Scalar:
+        """Distance between its joints in mm."""
+        return distance(self.axle, self.chassis)
+
+    def mirrored(self) -> "Link":
+        """Return the same link on the other side of the car."""
+        name = {"left": "right", "right": "left"}
+        words = " ".join(name.get(word, word) for word in self.name.split())
+        return Link(mirror(self.axle), mirror(self.chassis), words)
+
+
+Group = tuple[Link, ...]
+"""The links of one height: none, one in the center plane, or (left, right)."""
+
+
+def mirror(point: Point) -> Point:
+    """Return the point on the other side of the center plane."""
+    return Point(point.x, -point.y, point.z, point.w)
+
+
+def pair(left: Link) -> Group:
+    """Return a left link and its mirror image."""
+    return left, left.mirrored()
+
+
+def is_symmetric(group: Group) -> bool:
+    """Tell whether links are mirror images of each other, or a single one lies in the center plane."""
+    return all(
+        agree(a.x * b.w, b.x * a.w) and agree(a.y * b.w, -b.y * a.w) and agree(a.z * b.w, b.z * a.w)
+        for one, other in zip(group, reversed(group), strict=True)
+        for a, b in ((one.axle, other.axle), (one.chassis, other.chassis))
+    )
