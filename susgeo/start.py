@@ -1,0 +1,283 @@
+"""The launcher: makes the course's own Python environment, then opens the course or runs the tests in it.
+
+Standard library only, since it runs before anything is installed. All that it makes is in the folder
+``.venv`` beside README.md; deleting that folder is always safe.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.metadata
+import importlib.util
+import json
+import os
+import platform
+import re
+import shutil
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+from typing import NoReturn
+from urllib.parse import quote
+
+ROOT = Path(__file__).resolve().parent.parent
+USAGE = """\
+python -m susgeo course               set up what is missing, then open the course in the browser
+python -m susgeo course 02            the same, at lesson 02
+python -m susgeo course --no-browser  the same without a browser window; further options go to JupyterLab
+python -m susgeo test                 set up what is missing, then run all tests; further options go to pytest
+python -m susgeo check                say what is installed, one line each
+(On Windows: py -m susgeo ...)"""
+
+
+class SetupError(Exception):
+    """Something that the user has to mend; the message is one sentence that says how."""
+
+
+def main(arguments: list[str]) -> int:
+    """Carry out one command and return the exit status."""
+    command, *rest = arguments or ["help"]
+    try:
+        if command == "course":
+            python = prepare(ROOT)
+            run(lab_command(python, ROOT / "notebooks", *rest), ROOT / "notebooks", python)
+        if command == "test":
+            python = prepare(ROOT, "test")
+            workers = max(2, min(4, os.cpu_count() or 2))
+            pytest = [str(python), "-m", "pytest", "-n", str(workers), "--dist", "loadscope"]
+            run(pytest + rest, ROOT, python)
+        if command == "check":
+            python = venv_python(ROOT / ".venv")
+            if not python.exists() or os.path.samefile(sys.prefix, ROOT / ".venv"):
+                return check()
+            run([str(python), "-c", "import sys, susgeo.start as s; sys.exit(s.check())"], ROOT, python)
+    except SetupError as error:
+        print(error, file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        print("\nStopped. The same command goes on from here.", file=sys.stderr)
+        return 130
+    print(USAGE)
+    return 0 if command in ("help", "-h", "--help") else 2
+
+
+# The environment
+
+
+def prepare(root: Path, extra: str = "") -> Path:
+    """Return the Python of a complete ``.venv`` in ``root``, after making, mending or updating it as needed.
+
+    ``extra`` names a group of further packages in pyproject.toml. A stamp in ``.venv`` tells for what it was
+    last completed, so that the usual start costs one short call of its Python.
+    """
+    if not (root / "pyproject.toml").is_file():
+        raise SetupError(
+            f"There is no pyproject.toml in {root}: give this command in the folder that holds README.md."
+        )
+    venv = root / ".venv"
+    python = venv_python(venv)
+    version = python_version(python)
+    stamp = read_stamp(venv)
+    if not version or stamp.get("python", version) != version:
+        make_venv(venv)
+        version, stamp = python_version(python), {}
+    wanted = {"project": project_hash(root), "python": version, "root": str(root), "extra": extra}
+    accepted = (wanted, {**wanted, "extra": "test"})  # what the tests need includes all the rest
+    if stamp not in accepted:
+        pip_failure = install(venv, root, extra)
+        if not pip_failure:
+            write_stamp(venv, wanted)
+        elif {**stamp, "project": wanted["project"]} in accepted:  # it was complete for an earlier version
+            print(f"{pip_failure}\nStarting with the packages that are here.", file=sys.stderr)
+        else:
+            raise SetupError(pip_failure)
+    return python
+
+
+def venv_python(venv: Path) -> Path:
+    """Return where an environment keeps its Python."""
+    return venv / "Scripts" / "python.exe" if os.name == "nt" else venv / "bin" / "python"
+
+
+def python_version(python: Path) -> str:
+    """Return ``"3.11"`` or the like, as that Python says itself; empty if it does not run or has no pip."""
+    ask = "import sys, pip; print('%d.%d' % sys.version_info[:2])"
+    try:
+        answer = subprocess.run([str(python), "-I", "-c", ask], capture_output=True, text=True, timeout=60)
+    except (OSError, subprocess.TimeoutExpired):
+        return ""
+    return answer.stdout.strip() if answer.returncode == 0 else ""
+
+
+def read_stamp(venv: Path) -> dict[str, str]:
+    """Return what the environment was last completed for; empty if it never was."""
+    try:
+        stamp = json.loads((venv / "susgeo-ready.json").read_text("utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return stamp if isinstance(stamp, dict) else {}
+
+
+def write_stamp(venv: Path, stamp: dict[str, str]) -> None:
+    """Note what the environment is complete for, in one step, so that the note is never half written."""
+    new = venv / "susgeo-ready.new"
+    new.write_text(json.dumps(stamp), "utf-8")
+    new.replace(venv / "susgeo-ready.json")
+
+
+def project_hash(root: Path) -> str:
+    """Return a fingerprint of what decides about the packages; the settings of tools are left out."""
+    project = tomllib.loads((root / "pyproject.toml").read_text("utf-8"))
+    parts = {key: project.get(key) for key in ("build-system", "project")}
+    return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
+
+
+def make_venv(venv: Path) -> None:
+    """Make the environment from scratch, replacing one that does not run."""
+    if importlib.util.find_spec("venv") is None or importlib.util.find_spec("ensurepip") is None:
+        raise SetupError(
+            f"This Python ({sys.executable}) lacks the modules venv and ensurepip, with which the course makes "
+            "its own folder of packages: on Debian or Ubuntu install them with 'sudo apt install python3-venv' "
+            "(on other systems install Python from python.org), then give this command again."
+        )
+    if venv.is_symlink() or venv.is_file() or Path(sys.prefix) == venv:
+        raise SetupError(f"{venv} has no working Python and pip: delete it, then give this command again.")
+    print("Making the folder .venv anew: it is unfinished or broken." if venv.exists() else "Making .venv.")
+    sys.stdout.flush()
+    made = subprocess.run([sys.executable, "-m", "venv", "--clear", str(venv)])
+    if made.returncode != 0 or not python_version(venv_python(venv)):
+        raise SetupError(
+            f"Python could not make {venv} (its own message stands above): check that the disk has 1 GB free "
+            "and that you may write in this folder, then give this command again."
+        )
+
+
+def install(venv: Path, root: Path, extra: str) -> str:
+    """Install the library, editable, with all it needs; return an empty text, or one that says what failed."""
+    print("Fetching and installing the packages: done once, takes one to ten minutes.", flush=True)
+    packages = venv / "Lib/site-packages" if os.name == "nt" else venv / "lib"
+    for info in packages.glob("*.dist-info" if os.name == "nt" else "python*/site-packages/*.dist-info"):
+        if not (info / "INSTALLER").exists():  # written last: pip was killed within this package
+            shutil.rmtree(info)  # so that pip does not take it for installed
+    python = venv_python(venv)
+    what = f".[{extra}]" if extra else "."
+    command = [
+        str(python),
+        "-m",
+        "pip",
+        "install",
+        "--disable-pip-version-check",
+        "--retries",
+        "2",
+        "-e",
+        what,
+    ]
+    said = []
+    with subprocess.Popen(
+        command,
+        cwd=root,
+        env={**environment(python), "PIP_USER": "0"},  # a user's own setting would install elsewhere
+        text=True,
+        errors="replace",
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+    ) as pip:
+        assert pip.stdout is not None
+        for line in pip.stdout:
+            said.append(line)
+            if line.startswith(("Collecting ", "Installing collected packages")):
+                print(" ", line.split(" (from")[0].split(":")[0].strip(), flush=True)
+    if pip.returncode == 0:
+        return ""
+    log = venv / "susgeo-install.log"
+    log.write_text("".join(said), "utf-8")
+    print("".join(said[-6:]), file=sys.stderr)
+    return (
+        f"The packages could not be installed (pip's last words stand above, all of them in {log}): this step "
+        "needs the internet and 1 GB of disk; see to that, then give this command again."
+    )
+
+
+def environment(python: Path) -> dict[str, str]:
+    """Return the variables under which a program of the environment runs."""
+    variables = {name: value for name, value in os.environ.items() if name.upper() != "PYTHONHOME"}
+    variables["VIRTUAL_ENV"] = str(python.parent.parent)
+    variables["PATH"] = str(python.parent) + os.pathsep + variables.get("PATH", "")
+    variables["JUPYTER_PREFER_ENV_PATH"] = "1"  # our kernel, not one of the same name in the user's home
+    return variables
+
+
+def run(command: list[str], folder: Path, python: Path) -> NoReturn:
+    """Hand over to a program of the environment: this one ends with the other's exit status."""
+    sys.stdout.flush()
+    if os.name == "posix":  # replaced, so that whoever stops this process stops the program
+        os.chdir(folder)
+        os.execve(command[0], command, environment(python))
+    child = subprocess.Popen(command, cwd=folder, env=environment(python))
+    while True:
+        try:
+            sys.exit(child.wait())
+        except KeyboardInterrupt:  # the program has had it too, and decides for itself
+            continue
+
+
+# The course
+
+
+def lab_command(python: Path, notebooks: Path, *options: str) -> list[str]:
+    """Return the command that opens JupyterLab on the lessons, without news, update prompts or add-on shop.
+
+    A first option of two digits names the lesson to open; 00 if there is none. The rest goes to JupyterLab.
+    """
+    lesson, rest = "00", list(options)
+    if rest and re.fullmatch(r"\d\d", rest[0]):
+        lesson = rest.pop(0)
+    found = sorted(notebooks.glob(f"{lesson}*.ipynb"))
+    if not found and lesson != "00":
+        raise SetupError(f"There is no lesson {lesson}: the folder {notebooks} has none of that number.")
+    page = f"/lab/tree/{quote(found[0].name)}" if found else "/lab"
+    command = [
+        *(str(python), "-m", "jupyterlab"),
+        f"--ServerApp.root_dir={notebooks}",
+        f"--LabApp.default_url={page}",
+        "--LabApp.news_url=None",
+        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+        "--LabApp.extension_manager=readonly",
+    ]
+    if hasattr(os, "geteuid") and os.geteuid() == 0:  # in a container; JupyterLab refuses otherwise
+        command.append("--ServerApp.allow_root=True")
+    return command + rest
+
+
+# The set-up check
+
+
+def check() -> int:
+    """Print what is installed, one line each, and return 0 if it is all that the course needs, else 1."""
+    faults = 0
+    for name, found, wanted, fine in versions():
+        faults += not fine
+        print(f"{name} {found or 'is missing'}: {'fine' if fine else f'the course needs {name} {wanted}'}")
+    if faults:
+        print('Not ready: close this, and start the course with "python -m susgeo course".')
+    else:
+        print("Everything that the course needs is here.")
+    return 1 if faults else 0
+
+
+def versions() -> list[tuple[str, str, str, bool]]:
+    """Return name, version found (or empty), versions wanted, and whether it will do, for each part."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    rows = [("Python", platform.python_version(), project["requires-python"], True)]
+    for requirement in project["dependencies"]:
+        name, wanted = re.fullmatch(r"([\w.-]+)(.*)", requirement).groups()  # type: ignore[union-attr]
+        try:
+            found = importlib.metadata.version(name)
+        except importlib.metadata.PackageNotFoundError:
+            rows.append((name, "", wanted, False))
+        else:
+            from packaging.specifiers import SpecifierSet  # comes with JupyterLab
+
+            rows.append((name, found, wanted, SpecifierSet(wanted).contains(found, prereleases=True)))
+    return rows
