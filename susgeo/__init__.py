@@ -1,7 +1,35 @@
-"""Where the Lines Meet: suspension geometry of live-axle cars, from points, lines, join and meet.
+"""Link geometry for live-axle cars: where the lines meet, and what follows from it.
 
-This file must stay importable, and readable by an old Python, without any package installed: the launcher
-(``python -m susgeo course``) runs it before it has installed anything.
+Everything public is listed here and loaded when it is first used, so that ``import susgeo`` is quick and works
+before the packages of the course are installed: the launcher (``python -m susgeo course``) runs this file first.
 """
 
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 __version__ = "0.1.0"
+
+_HOME = {
+    "Point": "space", "Line": "space", "Plane": "space",
+    "FlatPoint": "flat", "FlatLine": "flat",
+    "join": "incidence", "meet": "incidence", "project": "incidence", "residual": "incidence",
+    "coordinates": "measure", "distance": "measure", "slope": "measure",
+    "Link": "links", "pair": "links",
+    "PanhardBar": "locators", "WattsLinkage": "locators", "MumfordLinkage": "locators",
+    "LiveAxle": "axle",
+    "Car": "car",
+    "load_car": "carfile", "read_car": "carfile", "save_car": "carfile",
+    "SusgeoError": "errors", "UndefinedError": "errors", "LinkageError": "errors", "CarFileError": "errors",
+}  # fmt: skip
+
+__all__ = [*_HOME, "__version__"]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOME:
+        return getattr(import_module(f".{_HOME[name]}", __name__), name)
+    raise AttributeError(f"module 'susgeo' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

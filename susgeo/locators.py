@@ -7,7 +7,7 @@ the balance of each crank about its pivot.
 """
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 from .errors import LinkageError
 from .incidence import join, meet

@@ -9,7 +9,6 @@ Source: screw theory as in any textbook of mechanism kinematics; signs derived h
 """
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray

@@ -1,0 +1,123 @@
+"""The whole car: its axles, its weight, and every number of the course by its trade name."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from .axle import LiveAxle
+from .errors import SusgeoError, UndefinedError
+from .front import IndependentFront
+from .scalars import Scalar, finite, is_array
+
+Axle = LiveAxle | IndependentFront
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Weight:
+    """What the car weighs and where.
+
+    Args:
+        mass: of the car as driven, in kg.
+        front_share: part of it on the front wheels at rest, between 0 and 1.
+        cg_height: height of the center of gravity over the ground in mm.
+        front_unsprung_mass: of everything that moves with the front wheels, in kg.
+        rear_unsprung_mass: of the rear axle with wheels, in kg.
+    """
+
+    mass: Scalar
+    front_share: Scalar
+    cg_height: Scalar
+    front_unsprung_mass: Scalar = 0.0
+    rear_unsprung_mass: Scalar = 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Springs:
+    """The springs of one axle.
+
+    Args:
+        rate: of one spring, as it acts at ``spacing``, in N/mm.
+        spacing: distance between left and right spring in mm; for an independent wheel, give the rate at the
+            wheel and the track.
+        anti_roll_rate: roll stiffness of the anti-roll bar, in N m per degree of body roll.
+    """
+
+    rate: Scalar
+    spacing: Scalar
+    anti_roll_rate: Scalar = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Car:
+    """A car measured at ride height, each axle from its own wheel-center line; lengths in mm.
+
+    Args:
+        title: a name for people.
+        wheelbase: distance between the wheel-center lines.
+        rear, front: the axles; either may be missing.
+        weight: None when nothing was weighed; percentages then cannot be given.
+        brake_front_share: part of the braking force at the front wheels, between 0 and 1.
+        rear_springs, front_springs: for roll and load transfer.
+        units: the unit of length in the car's file, "mm" or "in".
+    """
+
+    title: str
+    wheelbase: Scalar
+    rear: LiveAxle | None = None
+    front: Axle | None = None
+    weight: Weight | None = None
+    brake_front_share: Scalar | None = None
+    rear_springs: Springs | None = None
+    front_springs: Springs | None = None
+    units: Literal["mm", "in"] = "mm"
+
+    def __post_init__(self) -> None:
+        finite(self.wheelbase, "wheelbase")
+
+    def axles(self) -> Iterator[tuple[Literal["rear", "front"], Axle]]:
+        """Yield the axles that the car has, by name, rear first."""
+        if self.rear is not None:
+            yield "rear", self.rear
+        if self.front is not None:
+            yield "front", self.front
+
+    def summary(self, units: Literal["mm", "in"] = "mm") -> dict[str, float]:
+        """Return every number that the car's measurements allow, by trade name with its unit.
+
+        ``inf`` and ``-inf`` stand for a point at infinity, farther than 1000 km. Numbers that the measurements
+        do not determine are left out, never nan. Quantities are defined in :mod:`susgeo.quantities`.
+
+        >>> from susgeo import load_car                                        # doctest: +SKIP
+        >>> load_car("data/three_link.toml").summary()["rear roll center height [mm]"]   # doctest: +SKIP
+        307.308
+        """
+        from .quantities import QUANTITIES, in_units
+
+        found: dict[str, float] = {}
+        for quantity in QUANTITIES:
+            for end in quantity.ends:
+                try:
+                    value = quantity.of(self, end)
+                except SusgeoError:
+                    continue
+                if value is not None:
+                    number, unit = in_units(as_number(value), quantity.unit, units)
+                    found[f"{end} {quantity.name} [{unit}]".lstrip()] = number
+        return found
+
+
+FAR = 1e9
+"""A length beyond this, 1000 km in mm, is shown as infinite."""
+
+
+def as_number(value: Scalar) -> float:
+    """Return a plain float, with a length beyond :data:`FAR` as infinite; nan raises UndefinedError.
+
+    >>> as_number(-3e9)
+    -inf
+    """
+    number = float(value)
+    if math.isnan(number):
+        raise UndefinedError("This number is not determined by the measurements.")
+    return math.copysign(math.inf, number) if abs(number) > FAR else number

@@ -1,0 +1,473 @@
+"""Reading and writing car files: TOML that one can read aloud.
+
+A file says in which unit its lengths are, ``mm`` or ``in``. Points are ``[x, y, z]`` from the axle's own origin
+on the ground below the middle of its wheel-center line: x forward, y left, z up. The tables and fields are
+listed once, in :data:`TABLES`, with a sentence on how each is measured; reading, the complaints about a bad
+file, and the comments in a written file all come from that list.
+"""
+
+import difflib
+import math
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from .axle import LiveAxle
+from .car import Axle, Car, Springs, Weight
+from .errors import CarFileError, SusgeoError
+from .front import Arm, IndependentFront, StrutLeg
+from .links import Group, Link, is_symmetric, pair
+from .locators import Locator, MumfordLinkage, PanhardBar, WattsLinkage
+from .quantities import MM_PER_INCH
+from .space import Point
+
+SIZE_LIMIT = 1_000_000
+"""Bytes; a car needs about two thousand."""
+
+KINDS = {
+    "text": "text in quotes",
+    "units": '"mm" or "in"',
+    "type": '"live axle", "strut" or "double wishbone"',
+    "part": '"axle" or "chassis"',
+    "length": "a length above zero",
+    "share": "a number between 0 and 1",
+    "mass": "a mass in kg, zero or more",
+    "rate": "a number, zero or more",
+    "point": "three numbers [x, y, z]",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field of a table: what it must hold, how to measure it, and whether it may be left out."""
+
+    kind: str
+    measure: str
+    optional: bool = False
+
+
+_LINK = {
+    "axle": Field("point", "middle of the joint on the axle"),
+    "chassis": Field("point", "middle of the joint on the chassis"),
+}
+_LEFT_LINK = {
+    "axle": Field("point", "left link, middle of the joint on the axle; the right link mirrors it"),
+    "chassis": Field("point", "left link, middle of the joint on the chassis"),
+}
+_ARM = {
+    "ball_joint": Field("point", "left side, middle of the ball joint"),
+    "front_pivot": Field("point", "left side, middle of the front pivot on the body"),
+    "rear_pivot": Field("point", "left side, middle of the rear pivot on the body"),
+}
+_AXLE = {
+    "type": Field("type", "what kind of axle it is"),
+    "track": Field("length", "between the middles of the two tires, on the ground"),
+    "tire_radius": Field("length", "from the ground to the wheel center, car on its wheels"),
+}
+_SPRINGS = {
+    "rate": Field("rate", "one spring, N/mm, as it acts at the spacing below"),
+    "spacing": Field("length", "between left and right spring; for an independent wheel the track"),
+    "anti_roll_rate": Field("rate", "anti-roll bar, N m per degree of roll", optional=True),
+}
+_WATT = {
+    "pivot_on": Field("part", "which part carries the crank's pivot"),
+    "pivot": Field("point", "middle of the crank's pivot"),
+    "left_crank": Field("point", "joint between crank and left rod"),
+    "left_end": Field("point", "far end of the left rod"),
+    "right_crank": Field("point", "joint between crank and right rod"),
+    "right_end": Field("point", "far end of the right rod"),
+}
+_MUMFORD = {
+    f"{side}_{part}": Field("point", f"{side} side, {words}")
+    for side in ("left", "right")
+    for part, words in (
+        ("pivot", "pivot of the crank on the chassis"),
+        ("crank", "joint between crank and outer rod"),
+        ("end", "outer rod's end on the axle"),
+        ("center", "joint between crank and center link"),
+    )
+}
+_LIVE_TABLES = {
+    "lower_links": _LEFT_LINK,
+    "lower_link": _LINK,
+    "upper_links": _LEFT_LINK,
+    "upper_link": _LINK,
+    "a_frame": {
+        "axle": Field("point", "the joint on the axle, in the center plane"),
+        "chassis": Field("point", "left leg, middle of the joint on the chassis; the right leg mirrors it"),
+    },
+    "panhard_bar": _LINK,
+    "watts_linkage": _WATT,
+    "mumford_linkage": _MUMFORD,
+    "springs": _SPRINGS,
+}
+_FRONT_TABLES = {
+    "lower_arm": _ARM,
+    "upper_arm": _ARM,
+    "strut": {
+        "top_mount": Field("point", "left side, middle of the top mount on the body"),
+        "lower_point": Field("point", "left side, a point low on the strut's axis"),
+    },
+    "tie_rod": {
+        "axle": Field("point", "left side, joint on the knuckle"),
+        "chassis": Field("point", "left side, joint on the rack or relay rod"),
+    },
+    "springs": _SPRINGS,
+}
+TABLES: dict[str, dict[str, Field]] = {
+    "": {
+        "title": Field("text", "a name for the car"),
+        "units": Field("units", "the unit of every length in this file"),
+        "wheelbase": Field("length", "between the wheel-center lines"),
+    },
+    "weight": {
+        "mass": Field("mass", "car as driven, kg, on scales"),
+        "front_share": Field("share", "part of the mass on the front wheels"),
+        "cg_height": Field("length", "height of the center of gravity over the ground"),
+        "front_unsprung_mass": Field("mass", "all that moves with the front wheels, kg", optional=True),
+        "rear_unsprung_mass": Field("mass", "rear axle with wheels, kg", optional=True),
+    },
+    "brakes": {"front_share": Field("share", "part of the braking force at the front wheels")},
+    "rear": _AXLE,
+    **{f"rear.{name}": fields for name, fields in _LIVE_TABLES.items()},
+    "front": _AXLE,
+    **{f"front.{name}": fields for name, fields in (_LIVE_TABLES | _FRONT_TABLES).items()},
+}
+SIDED = ("lower_links", "upper_links")
+
+
+def load_car(path: str | Path) -> Car:
+    """Read a car from a TOML file.
+
+    Raises:
+        CarFileError: one sentence that names file, table, field and value, says what was expected, and how
+            to mend it.
+    """
+    path = Path(path)
+    if path.is_dir():
+        raise CarFileError(f"{path.name} is a folder; give the name of a car file in it, such as {path.name}/my_car.toml.")
+    if not path.exists():
+        others = sorted(file.name for file in path.parent.glob("*.toml")) if path.parent.is_dir() else []
+        close = difflib.get_close_matches(path.name, others, 1, 0.4)
+        hint = f"did you mean {close[0]}?" if close else f"car files there: {', '.join(others[:8]) or 'none'}."
+        raise CarFileError(f"There is no file {path.name} in the folder {path.parent.name or '.'}; {hint}")
+    size = path.stat().st_size
+    if size > SIZE_LIMIT:
+        raise CarFileError(f"{path.name} has {size / 1e6:.0f} MB; a car file has a few kB, so this is something else.")
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise CarFileError(f"{path.name} is not a text file in UTF-8; save it again as plain text (UTF-8).") from None
+    except OSError as error:
+        raise CarFileError(f"{path.name} cannot be read: {error.strerror}.") from None
+    return read_car(text, path.name)
+
+
+def read_car(text: str, name: str = "the car file") -> Car:
+    """Read a car from the text of a car file; ``name`` is used in complaints. Raises as :func:`load_car`."""
+    if len(text) > SIZE_LIMIT:
+        raise CarFileError(f"{name} has {len(text) / 1e6:.0f} MB; a car file has a few kB, so this is something else.")
+    if not text.strip():
+        raise CarFileError(f"{name} is empty; copy one of the files in the data folder and change its numbers.")
+    try:
+        content = tomllib.loads(text.replace("\r\n", "\n"))
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        reason = "brackets are nested too deeply" if isinstance(error, RecursionError) else str(error)
+        raise CarFileError(
+            f"{name} does not follow the rules of TOML: {reason}. Write fields as name = value, text in quotes, "
+            "points as [x, y, z], tables as [rear.lower_links]."
+        ) from None
+    return _Reader(name, content).car()
+
+
+class _Reader:
+    """One pass over a file's content; keeps the name and the unit for complaints."""
+
+    def __init__(self, name: str, content: dict[str, Any]) -> None:
+        self.name, self.content = name, content
+        self.scale, self.units = 1.0, "mm"
+
+    def fail(self, table: str, field: str, problem: str) -> CarFileError:
+        where = f"table [{table}]" if table else "top of the file"
+        return CarFileError(f"{self.name}, {where}, {f'field {field}: ' if field else ''}{problem}")
+
+    def car(self) -> Car:
+        tops = {path.split(".")[0] for path in TABLES if path}
+        head = {name: value for name, value in self.content.items() if name not in tops}
+        self.units = self.value("", "units", self.content.get("units"), TABLES[""]["units"]) if "units" in head else ""
+        self.scale = MM_PER_INCH if self.units == "in" else 1.0
+        top = self.fields("", head)
+        if not 1000 <= top["wheelbase"] <= 6000:
+            other = "in" if self.units == "mm" else "mm"
+            raise self.fail(
+                "", "wheelbase", f"{self.content['wheelbase']} {self.units} is no wheelbase of a car; expected 1000 to 6000 mm "
+                f'(39 to 236 in); if the lengths are in {other}, write units = "{other}".',
+            )  # fmt: skip
+        if "rear" not in self.content and "front" not in self.content:
+            raise self.fail("", "", "there is no axle; expected a table [rear] or [front], or both.")
+        weight, brakes = (self.optional(table) for table in ("weight", "brakes"))
+        axles = {end: self.axle(end) if end in self.content else (None, None) for end in ("rear", "front")}
+        rear, front = axles["rear"][0], axles["front"][0]
+        if rear is not None and not isinstance(rear, LiveAxle):
+            raise self.fail("rear", "type", 'this course\'s rear axle is live; expected type = "live axle".')
+        return Car(
+            top["title"], top["wheelbase"], rear, front,
+            Weight(**weight) if weight else None, brakes["front_share"] if brakes else None,
+            axles["rear"][1], axles["front"][1], self.units,
+        )  # fmt: skip
+
+    def optional(self, table: str) -> dict[str, Any] | None:
+        return self.fields(table, self.table(table)) if self.find(table) is not None else None
+
+    def find(self, table: str) -> Any:
+        found: Any = self.content
+        for step in table.split("."):
+            found = found.get(step) if isinstance(found, dict) else None
+        return found
+
+    def table(self, table: str) -> dict[str, Any]:
+        found = self.find(table)
+        if not isinstance(found, dict):
+            parent, _, last = table.rpartition(".")
+            raise self.fail(parent, last, f"got {_show(found)}, expected a table; write [{table}] on a line of its own.")
+        return found
+
+    def fields(self, table: str, found: dict[str, Any], known: dict[str, Field] | None = None) -> dict[str, Any]:
+        """Return the checked values of one table's fields; lengths in mm."""
+        known = TABLES[table] if known is None else known
+        for field, value in found.items():
+            if field not in known:
+                names = [*known, *(path for path in TABLES if path and "." not in path)] if not table else list(known)
+                close = difflib.get_close_matches(field, names, 1, 0.5)
+                what = "table" if isinstance(value, dict) else "field"
+                hint = f"did you mean {close[0]}?" if close else f"expected {', '.join(names)}."
+                raise self.fail(table, "", f"there is no {what} called {field}; {hint}")
+        for field, rule in known.items():
+            if field not in found and not rule.optional:
+                raise self.fail(
+                    table, "", f"the field {field} is missing; expected {KINDS[rule.kind]}: {rule.measure}."
+                )  # fmt: skip
+        return {field: self.value(table, field, value, known[field]) for field, value in found.items()}
+
+    def value(self, table: str, field: str, value: Any, rule: Field) -> Any:
+        """Return one checked value; lengths and points in mm."""
+        expected = f"got {_show(value)}, expected {KINDS[rule.kind]}"
+        if rule.kind in ("text", "units", "type", "part"):
+            choices = [word for word in KINDS[rule.kind].split('"')[1::2]]
+            if not isinstance(value, str) or not value.strip() or (choices and value not in choices):
+                close = difflib.get_close_matches(str(value), choices, 1, 0.5)
+                raise self.fail(table, field, f"{expected}{f'; did you mean {close[0]}?' if close else '.'}")
+            return value
+        if rule.kind == "point":
+            if not isinstance(value, list):
+                raise self.fail(table, field, f"{expected}, for example [600, 400, 290].")
+            if len(value) != 3:
+                raise self.fail(table, field, f"got {len(value)} numbers in {_show(value)}, expected {KINDS['point']}.")
+            return Point(*(self.number(table, f"{field} {axis}", part) * self.scale for axis, part in zip("xyz", value, strict=True)))
+        number = self.number(table, field, value)
+        low = number > 0 if rule.kind == "length" else number >= 0
+        if not low or (rule.kind == "share" and number > 1):
+            percent = f"; for {number:g} % write {number / 100:g}" if rule.kind == "share" and 1 < number <= 100 else ""
+            raise self.fail(table, field, f"{expected}{percent}.")
+        return number * self.scale if rule.kind == "length" else number
+
+    def number(self, table: str, field: str, value: Any) -> float:
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            hint = f"; write {field.split()[0]} without quotes" if isinstance(value, str) else ""
+            raise self.fail(table, field, f"got {_show(value)}, expected a number{hint}.")
+        if not math.isfinite(value) or abs(value) > 1e6:
+            raise self.fail(table, field, f"got {_show(value)}, expected a finite number of a car's size.")
+        return float(value)
+
+    def axle(self, end: str) -> tuple[Axle, Springs | None]:
+        """Read one axle and its springs."""
+        found = self.table(end)
+        kind = self.value(end, "type", found["type"], _AXLE["type"]) if "type" in found else "live axle"
+        tables = _LIVE_TABLES if kind == "live axle" else _FRONT_TABLES
+        head = {name: value for name, value in found.items() if name not in tables}
+        for name, value in head.items():
+            if isinstance(value, (dict, list)) and name not in _AXLE:
+                close = difflib.get_close_matches(name, tables, 1, 0.5)
+                hint = f"did you mean [{end}.{close[0]}]?" if close else f"expected one of {', '.join(tables)}."
+                raise self.fail(end, "", f"there is no table {name} for a {kind}; {hint}")
+        values = self.fields(end, head)
+        springs = self.optional(f"{end}.springs")
+        build = self.live if kind == "live axle" else self.independent
+        try:
+            axle = build(end, kind, values["track"], values["tire_radius"])
+        except CarFileError:
+            raise
+        except SusgeoError as error:
+            raise self.fail(end, "", str(error)) from None
+        return axle, Springs(**springs) if springs else None
+
+    def live(self, end: Any, kind: str, track: float, radius: float) -> LiveAxle:
+        lower, upper = (self.group(end, height) for height in ("lower", "upper"))
+        locators = [locator for locator in (self.locator(end, name) for name in _LOCATORS) if locator is not None]
+        if len(locators) > 1:
+            raise self.fail(end, "", "there are two sideways locators; keep one of panhard_bar, watts_linkage and mumford_linkage.")
+        axle = LiveAxle(lower, upper, locators[0] if locators else None, track, radius, end)
+        self.distinct(end, axle)
+        axle.require_located()
+        return axle
+
+    def group(self, end: str, height: str) -> Group:
+        """Read the links of one height, in whichever of the ways they are given."""
+        names = [f"{height}_links", f"{height}_link", *(["a_frame"] if height == "upper" else [])]
+        given = [name for name in names if self.find(f"{end}.{name}") is not None]
+        if len(given) > 1:
+            raise self.fail(f"{end}.{given[1]}", "", f"{given[0]} is given as well; keep one of the two.")
+        if not given:
+            if height == "upper" or self.find(f"{end}.lower_links"):
+                return ()
+            close = difflib.get_close_matches("lower_links", self.table(end), 1, 0.6)
+            hint = f"did you mean it with [{end}.{close[0]}]?" if close else "every axle of this course has them."
+            raise self.fail(end, "", f"the table [{end}.{height}_links] is missing; {hint}")
+        table = f"{end}.{given[0]}"
+        found = self.table(table)
+        if "left" in found or "right" in found:
+            if given[0] not in SIDED:
+                raise self.fail(table, "", f"left and right belong in [{end}.{height}_links].")
+            extra = sorted(set(found) - {"left", "right"})
+            if extra:
+                raise self.fail(table, extra[0], "give either left and right, or one link and let the right mirror it.")
+            sides = []
+            for side, sign in (("left", 1), ("right", -1)):
+                values = self.fields(f"{table}.{side}", self.table(f"{table}.{side}"), _LINK)
+                self.on_side(f"{table}.{side}", values, side, sign)
+                sides.append(Link(**values, name=f"{side} {height} link"))
+            return tuple(sides)
+        values = self.fields(table, found)
+        if given[0].endswith("link"):
+            return (Link(**values, name=f"{height} link"),)
+        if values["axle"].y == 0 and values["chassis"].y == 0:
+            raise self.fail(table, "axle", f"this link lies in the center plane (y = 0); put it into [{end}.{height}_link].")
+        self.on_side(table, values, "left", 1)
+        return pair(Link(**values, name=f"left {'leg of the A-frame' if given[0] == 'a_frame' else f'{height} link'}"))
+
+    def on_side(self, table: str, values: dict[str, Point], side: str, sign: int) -> None:
+        if (values["axle"].y + values["chassis"].y) * sign <= 0:
+            other = {"left": "right", "right": "left"}[side]
+            raise self.fail(
+                table, "axle", f"y = {values['axle'].y / self.scale:g} and chassis y = {values['chassis'].y / self.scale:g} put the "
+                f"{side} link on the {other} side; y is positive to the left, so exchange left and right or the signs of y.",
+            )  # fmt: skip
+
+    def locator(self, end: str, name: str) -> Locator | None:
+        table = f"{end}.{name}"
+        if self.find(table) is None:
+            return None
+        values = self.fields(table, self.table(table))
+        if "left_end" in values and values["left_end"].y <= values["right_end"].y:
+            raise self.fail(
+                table, "left_end", f"y = {values['left_end'].y / self.scale:g} lies to the right of right_end; "
+                "y is positive to the left, so exchange left and right or the signs of y.",
+            )  # fmt: skip
+        try:
+            locator: Locator = _LOCATORS[name](**values)
+            _ = locator.line
+        except SusgeoError as error:
+            raise self.fail(table, "", str(error)) from None
+        return locator
+
+    def distinct(self, end: str, axle: LiveAxle) -> None:
+        """Refuse a link that is given twice."""
+        links = [*axle.lower, *axle.upper]
+        if isinstance(axle.locator, PanhardBar):
+            links.append(Link(axle.locator.axle, axle.locator.chassis, "Panhard bar"))
+        for number, link in enumerate(links):
+            for other in links[number + 1 :]:
+                if {tuple(link.axle), tuple(link.chassis)} == {tuple(other.axle), tuple(other.chassis)}:
+                    raise self.fail(end, "", f"the {link.name} and the {other.name} have the same two ends; one link is given twice.")
+
+    def independent(self, end: Any, kind: str, track: float, radius: float) -> IndependentFront:
+        wanted, spare = ("strut", "upper_arm") if kind == "strut" else ("upper_arm", "strut")
+        if self.find(f"{end}.{spare}") is not None:
+            raise self.fail(f"{end}.{spare}", "", f"a {kind} has none; expected [{end}.{wanted}], or another type in [{end}].")
+        parts = {}
+        for name in ("lower_arm", wanted):
+            if self.find(f"{end}.{name}") is None:
+                raise self.fail(end, "", f"the table [{end}.{name}] is missing; a {kind} needs it.")
+            parts[name] = self.fields(f"{end}.{name}", self.table(f"{end}.{name}"))
+            for field, point in parts[name].items():
+                if point.y <= 0:
+                    raise self.fail(f"{end}.{name}", field, f"y = {point.y / self.scale:g} is not on the left side; the left side is given, y positive.")
+        tie = self.optional(f"{end}.tie_rod")
+        upper = StrutLeg(**parts["strut"]) if kind == "strut" else Arm(**parts["upper_arm"])
+        axle = IndependentFront(
+            Arm(**parts["lower_arm"]), upper, Link(**tie, name="tie rod") if tie else None, track, radius, end
+        )
+        _ = axle.instant_axis
+        return axle
+
+
+_LOCATORS: dict[str, Any] = {"panhard_bar": PanhardBar, "watts_linkage": WattsLinkage, "mumford_linkage": MumfordLinkage}
+
+
+def _show(value: Any) -> str:
+    """Return a value as it might stand in the file, cut short."""
+    text = repr(value) if not isinstance(value, str) else f'"{value}"'
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def write_car(car: Car) -> str:
+    """Return the text of a car file that reads back as the same car, with a comment on each measurement."""
+    scale = MM_PER_INCH if car.units == "in" else 1.0
+    lines: list[str] = []
+
+    def put(table: str, holder: Any, known: dict[str, Field]) -> None:
+        if table:
+            lines.extend(["", f"[{table}]"])
+        for field, rule in known.items():
+            value = holder[field] if isinstance(holder, dict) else getattr(holder, field)
+            if rule.optional and not value:
+                continue
+            if isinstance(value, str):
+                shown = '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+            elif rule.kind == "point":
+                shown = "[" + ", ".join(_digits(getattr(value, axis) / scale) for axis in "xyz") + "]"
+            else:
+                shown = _digits(value / scale if rule.kind == "length" else value)
+            lines.append(f"{f'{field} = {shown}':<44}# {rule.measure}")
+
+    put("", car, TABLES[""])
+    if car.weight is not None:
+        put("weight", car.weight, TABLES["weight"])
+    if car.brake_front_share is not None:
+        put("brakes", {"front_share": car.brake_front_share}, TABLES["brakes"])
+    for end, axle in car.axles():
+        kind = "live axle" if isinstance(axle, LiveAxle) else "strut" if isinstance(axle.upper, StrutLeg) else "double wishbone"
+        put(end, {"type": kind, "track": axle.track, "tire_radius": axle.tire_radius}, _AXLE)
+        if isinstance(axle, LiveAxle):
+            for height in ("lower", "upper"):
+                group: Group = getattr(axle, height)
+                if len(group) == 1:
+                    put(f"{end}.{height}_link", group[0], _LINK)
+                elif group and is_symmetric(group):
+                    put(f"{end}.{height}_links", group[0], _LEFT_LINK)
+                elif group:
+                    for side, link in zip(("left", "right"), group, strict=True):
+                        put(f"{end}.{height}_links.{side}", link, _LINK)
+            for name, kind_of in _LOCATORS.items():
+                if isinstance(axle.locator, kind_of):
+                    put(f"{end}.{name}", axle.locator, _LIVE_TABLES[name])
+        else:
+            put(f"{end}.lower_arm", axle.lower, _ARM)
+            name = "strut" if isinstance(axle.upper, StrutLeg) else "upper_arm"
+            put(f"{end}.{name}", axle.upper, _FRONT_TABLES[name])
+            if axle.tie_rod is not None:
+                put(f"{end}.tie_rod", axle.tie_rod, _FRONT_TABLES["tie_rod"])
+        springs = car.rear_springs if end == "rear" else car.front_springs
+        if springs is not None:
+            put(f"{end}.springs", springs, _SPRINGS)
+    return "\n".join(lines) + "\n"
+
+
+def save_car(car: Car, path: str | Path) -> None:
+    """Write a car file; see :func:`write_car`."""
+    Path(path).write_text(write_car(car), encoding="utf-8")
+
+
+def _digits(value: Any) -> str:
+    return f"{float(value):.12g}"

@@ -1,0 +1,180 @@
+"""The table of quantities: name, symbol, unit, sign, source and how to get each from a car.
+
+The summary of a car, the glossary, the page of symbols and the checks of hand calculations all read this one
+table, so that they cannot drift apart.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import atan, degrees, inf
+
+from .car import Axle, Car
+from .flat import FlatPoint
+from .front import IndependentFront
+from .axle import LiveAxle
+from .scalars import Scalar, quotient
+from .space import Point
+
+MM_PER_INCH = 25.4
+"""Exact by definition (international yard and pound agreement, 1959; from memory)."""
+
+Ends = tuple[str, ...]
+EACH: Ends = ("rear", "front")
+WHOLE: Ends = ("",)
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """One number of the course.
+
+    Args:
+        name: the trade's name, without the axle's.
+        unit: mm, deg, deg/mm, %, or - for a plain ratio.
+        symbol: as written on paper and in formulas.
+        code: how to get it from the library.
+        sign: what positive means.
+        source: where its definition or formula comes from.
+        of: function of the car and the end ("rear", "front", "") that returns it in ``unit``; it returns None
+            or raises a SusgeoError where the car does not have it.
+        ends: which axles may have it.
+        meaning: one sentence for the glossary.
+    """
+
+    name: str
+    unit: str
+    symbol: str
+    code: str
+    sign: str
+    source: str
+    meaning: str
+    of: Callable[[Car, str], Scalar | None]
+    ends: Ends = EACH
+
+
+def in_units(number: float, unit: str, units: str) -> tuple[float, str]:
+    """Return a number and its unit with mm turned into inches when inches are wanted.
+
+    >>> in_units(50.8, "mm", "in")
+    (2.0, 'in')
+    """
+    if units == "in" and unit == "mm":
+        return number / MM_PER_INCH, "in"
+    if units == "in" and unit == "deg/mm":
+        return number * MM_PER_INCH, "deg/in"
+    return number, unit
+
+
+def place(point: Point | FlatPoint, axis: str) -> Scalar:
+    """Return one coordinate of a point; all coordinates of a point at infinity are infinite.
+
+    Their sign is that of the direction taken forward, plus where the direction has no such part.
+    """
+    names = {"side": "xz", "plan": "xy", "front": "yz"}[point.view] if isinstance(point, FlatPoint) else "xyz"
+    parts = dict(zip(names, point, strict=False))
+    weight = point.w
+    if weight == 0:
+        forward = parts.get("x", parts["z"])
+        return inf if parts[axis] == 0 or (parts[axis] > 0) == (forward > 0) or axis == "x" else -inf
+    return quotient(parts[axis], weight)
+
+
+def _live(take: Callable[[LiveAxle], Scalar]) -> Callable[[Car, str], Scalar | None]:
+    return _axle(lambda axle: take(axle) if isinstance(axle, LiveAxle) else None)
+
+
+def _independent(take: Callable[[IndependentFront], Scalar]) -> Callable[[Car, str], Scalar | None]:
+    return _axle(lambda axle: take(axle) if isinstance(axle, IndependentFront) else None)
+
+
+def _axle(take: Callable[[Axle], Scalar | None]) -> Callable[[Car, str], Scalar | None]:
+    def of(car: Car, end: str) -> Scalar | None:
+        axle = dict(car.axles()).get(end)  # type: ignore[call-overload]
+        return None if axle is None else take(axle)
+
+    return of
+
+
+def _deg(radians: Scalar) -> float:
+    return degrees(float(radians))
+
+
+J670 = "SAE J670, roll center"
+HERE = "derived here"
+
+QUANTITIES: tuple[Quantity, ...] = (
+    Quantity(
+        "side-view instant center x", "mm", "x_IC", "axle.side_view_instant_center", "ahead of the wheel centers", HERE,
+        "How far ahead of the wheel centers the lower and upper link lines meet, seen from the side.",
+        _axle(lambda axle: place(axle.side_view_instant_center, "x")),
+    ),
+    Quantity(
+        "side-view instant center z", "mm", "z_IC", "axle.side_view_instant_center", "above the ground", HERE,
+        "How high over the ground the lower and upper link lines meet, seen from the side.",
+        _axle(lambda axle: place(axle.side_view_instant_center, "z")),
+    ),
+    Quantity(
+        "lower link convergence x", "mm", "x_L", 'axle.convergence("lower")', "ahead of the wheel centers", HERE,
+        "How far ahead of the wheel centers the two lower links meet, in the center plane.",
+        _live(lambda axle: place(axle.convergence("lower"), "x")),
+    ),
+    Quantity(
+        "lower link convergence z", "mm", "z_L", 'axle.convergence("lower")', "above the ground", HERE,
+        "How high the two lower links meet, in the center plane.",
+        _live(lambda axle: place(axle.convergence("lower"), "z")),
+    ),
+    Quantity(
+        "upper link convergence x", "mm", "x_U", 'axle.convergence("upper")', "ahead of the wheel centers", HERE,
+        "How far ahead of the wheel centers the two upper links meet, in the center plane.",
+        _live(lambda axle: place(axle.convergence("upper"), "x")),
+    ),
+    Quantity(
+        "upper link convergence z", "mm", "z_U", 'axle.convergence("upper")', "above the ground", HERE,
+        "How high the two upper links meet, in the center plane.",
+        _live(lambda axle: place(axle.convergence("upper"), "z")),
+    ),
+    Quantity(
+        "locator x", "mm", "x_P", "axle.locator_point", "ahead of the wheel centers", HERE,
+        "How far ahead of the wheel centers the sideways force crosses the center plane.",
+        _live(lambda axle: place(axle.locator_point, "x")),
+    ),
+    Quantity(
+        "locator height", "mm", "z_P", "axle.locator_point", "above the ground", HERE,
+        "How high the sideways force between axle and body crosses the center plane.",
+        _live(lambda axle: place(axle.locator_point, "z")),
+    ),
+    Quantity(
+        "front-view instant center y", "mm", "y_IC", "axle.front_view_instant_center", "to the left", HERE,
+        "Where, sideways, the left knuckle's axis pierces the plane of the wheel centers.",
+        _independent(lambda axle: place(axle.front_view_instant_center, "y")),
+    ),
+    Quantity(
+        "front-view instant center z", "mm", "z_IF", "axle.front_view_instant_center", "above the ground", HERE,
+        "How high the left knuckle's axis pierces the plane of the wheel centers.",
+        _independent(lambda axle: place(axle.front_view_instant_center, "z")),
+    ),
+    Quantity(
+        "roll center height", "mm", "z_R", "axle.roll_center_height", "above the ground", J670,
+        "The height, between the wheel centers, at which a sideways force on the body makes it roll on no spring.",
+        _axle(lambda axle: axle.roll_center_height),
+    ),
+    Quantity(
+        "roll axis slope", "deg", "beta", "axle.roll_axis_slope", "rising toward the front", HERE,
+        "The angle of the axle's roll axis in the side view.",
+        _live(lambda axle: _deg(atan(axle.roll_axis_slope))),
+    ),
+    Quantity(
+        "roll steer", "deg/deg", "e", "axle.roll_steer", "with an axis rising toward the front", HERE,
+        "How far the axle steers for each degree that it rolls against the body.",
+        _live(lambda axle: axle.roll_steer),
+    ),
+    Quantity(
+        "pinion angle rate", "deg/mm", "k_p", "axle.pinion_rate", "pinion down as the axle rises", HERE,
+        "How far the axle turns in pitch for each mm that it moves up against the body.",
+        _live(lambda axle: _deg(axle.pinion_rate)),
+    ),
+    Quantity(
+        "rods that locate", "-", "n", "axle.rank", "count", HERE,
+        "How many rods hold the axle independently: four are right, five bind in roll.",
+        _live(lambda axle: axle.rank),
+    ),
+)  # fmt: skip
