@@ -137,9 +137,9 @@ def make_venv(venv: Path) -> None:
     """Make the environment from scratch, replacing one that does not run."""
     if importlib.util.find_spec("venv") is None or importlib.util.find_spec("ensurepip") is None:
         raise SetupError(
-            f"This Python ({sys.executable}) lacks the modules venv and ensurepip, with which the course makes "
-            "its own folder of packages: on Debian or Ubuntu install them with 'sudo apt install python3-venv' "
-            "(on other systems install Python from python.org), then give this command again."
+            f"This Python ({sys.executable}) lacks the modules venv and ensurepip, with which the course makes"
+            " its own folder of packages: on Debian or Ubuntu mend it with 'sudo apt install python3-venv' (on"
+            " other systems install Python from python.org), then give this command again."
         )
     if venv.is_symlink() or venv.is_file() or Path(sys.prefix) == venv:
         raise SetupError(f"{venv} has no working Python and pip: delete it, then give this command again.")
@@ -154,7 +154,7 @@ def make_venv(venv: Path) -> None:
 
 
 def install(venv: Path, root: Path, extra: str) -> str:
-    """Install the library, editable, with all it needs; return an empty text, or one that says what failed."""
+    """Install the library, editable, with all it needs; return what failed, or an empty text."""
     print("Fetching and installing the packages: done once, takes one to ten minutes.", flush=True)
     packages = venv / "Lib/site-packages" if os.name == "nt" else venv / "lib"
     for info in packages.glob("*.dist-info" if os.name == "nt" else "python*/site-packages/*.dist-info"):
@@ -194,8 +194,8 @@ def install(venv: Path, root: Path, extra: str) -> str:
     log.write_text("".join(said), "utf-8")
     print("".join(said[-6:]), file=sys.stderr)
     return (
-        f"The packages could not be installed (pip's last words stand above, all of them in {log}): this step "
-        "needs the internet and 1 GB of disk; see to that, then give this command again."
+        f"The packages could not be installed (pip's last words stand above, all of them in {log}): this "
+        "needs the internet and 1 GB of disk; see to both, then give this command again."
     )
 
 
