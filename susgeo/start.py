@@ -137,8 +137,8 @@ def make_venv(venv: Path) -> None:
     """Make the environment from scratch, replacing one that does not run."""
     if importlib.util.find_spec("venv") is None or importlib.util.find_spec("ensurepip") is None:
         raise SetupError(
-            f"This Python ({sys.executable}) lacks the modules venv and ensurepip, with which the course makes"
-            " its own folder of packages: on Debian or Ubuntu mend it with 'sudo apt install python3-venv' (on"
+            f"This Python ({sys.executable}) lacks the modules venv and ensurepip, which the course needs for"
+            " its own packages: on Debian or Ubuntu install them with 'sudo apt install python3-venv' (on"
             " other systems install Python from python.org), then give this command again."
         )
     if venv.is_symlink() or venv.is_file() or Path(sys.prefix) == venv:
@@ -271,13 +271,16 @@ def versions() -> list[tuple[str, str, str, bool]]:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     rows = [("Python", platform.python_version(), project["requires-python"], True)]
     for requirement in project["dependencies"]:
-        name, wanted = re.fullmatch(r"([\w.-]+)(.*)", requirement).groups()  # type: ignore[union-attr]
+        name, lowest, below = re.fullmatch(r"([\w-]+)>=([\d.]+),<([\d.]+)", requirement).groups()  # type: ignore[union-attr]
         try:
             found = importlib.metadata.version(name)
         except importlib.metadata.PackageNotFoundError:
-            rows.append((name, "", wanted, False))
-        else:
-            from packaging.specifiers import SpecifierSet  # comes with JupyterLab
-
-            rows.append((name, found, wanted, SpecifierSet(wanted).contains(found, prereleases=True)))
+            found = ""
+        fine = bool(found) and numbers(lowest) <= numbers(found) < numbers(below)
+        rows.append((name, found, f"{lowest} or newer, but older than {below}", fine))
     return rows
+
+
+def numbers(version: str) -> list[int]:
+    """Return a version's numbers, by which versions compare: 2.10 is newer than 2.9."""
+    return [int(part) for part in re.findall(r"\d+", version)]
