@@ -17,6 +17,7 @@ _HOME = {
     "Link": "links", "pair": "links",
     "PanhardBar": "locators", "WattsLinkage": "locators", "MumfordLinkage": "locators",
     "LiveAxle": "axle",
+    "moved": "pickup", "dimension": "pickup",
     "Car": "car",
     "load_car": "carfile", "read_car": "carfile", "save_car": "carfile",
     "SusgeoError": "errors", "UndefinedError": "errors", "LinkageError": "errors", "CarFileError": "errors",

@@ -1,0 +1,76 @@
+"""Moving pick-up points: the same axle or car with one dimension changed.
+
+A dimension is named by its place, from the outside in: ``"rear.upper.chassis.z"`` of a car,
+``"upper.chassis.z"`` of an axle. A mirror pair moves as a pair; ``"lower.left.axle.z"`` moves one side alone.
+"""
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass, replace
+from typing import Any, TypeVar
+
+from .errors import LinkageError
+from .links import is_symmetric, pair
+from .scalars import Scalar
+
+Thing = TypeVar("Thing")
+
+SIDES = {"left": 0, "right": 1}
+
+
+def dimension(thing: Any, place: str) -> Scalar:
+    """Return the dimension at a place, in mm (or kg, a share, ... as the field says).
+
+    >>> from susgeo import Link, Point
+    >>> dimension(Link(Point(0, 0, 1), Point(9, 0, 0)), "axle.z")
+    1
+    """
+    for step in place.split("."):
+        thing = _part(thing, step, place)
+    return thing
+
+
+def moved(thing: Thing, dimensions: Mapping[str, Scalar]) -> Thing:
+    """Return the same car, axle or link with the dimensions at these places replaced.
+
+    Values may be numbers, arrays or expressions. A place that does not exist raises
+    :class:`susgeo.errors.LinkageError` with the names that do.
+
+    >>> from susgeo import Link, Point
+    >>> moved(Link(Point(0, 0, 1), Point(9, 0, 0)), {"axle.z": 3}).axle.z
+    3
+    """
+    for place, value in dimensions.items():
+        thing = _moved(thing, place.split("."), value, place)
+    return thing
+
+
+def _moved(thing: Any, steps: list[str], value: Scalar, place: str) -> Any:
+    if not steps:
+        return value
+    if isinstance(thing, tuple):
+        if steps[0] in SIDES:
+            number = SIDES[steps[0]]
+            changed = _moved(_part(thing, steps[0], place), steps[1:], value, place)
+            return (*thing[:number], changed, *thing[number + 1 :])
+        if len(thing) == 2 and not is_symmetric(thing):
+            raise LinkageError(f"{place}: left and right differ on this axle; name the side, as in lower.left.axle.z.")
+        left = _moved(_part(thing, "left", place), steps, value, place)
+        return pair(left) if len(thing) == 2 else (left,)
+    part = _moved(_part(thing, steps[0], place), steps[1:], value, place)
+    return replace(thing, **{steps[0]: part})
+
+
+def _part(thing: Any, step: str, place: str) -> Any:
+    if isinstance(thing, tuple):
+        if step not in SIDES:
+            return _part(_part(thing, "left", place), step, place)
+        if SIDES[step] < len(thing):
+            return thing[SIDES[step]]
+        raise LinkageError(f"There is nothing at {place}: the axle has no such link.")
+    names = [field.name for field in fields(thing)] if is_dataclass(thing) else []
+    if step in names and getattr(thing, step) is not None:
+        return getattr(thing, step)
+    close = difflib.get_close_matches(step, names, 1, 0.5)
+    there = ", ".join(name for name in names if getattr(thing, name) is not None) or "nothing further"
+    raise LinkageError(f"There is no {step} in {place}; {f'did you mean {close[0]}?' if close else f'there is {there}.'}")
