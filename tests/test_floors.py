@@ -17,7 +17,7 @@ FLOORS = {
         *("links", "locators", "rods", "axle", "front", "car", "quantities", "carfile"),
         *("travel", "loads", "forces", "tolerance", "design"),
     ],
-    "draw": ["draw"],
+    "draw": ["paper", "draw"],
     "bench": ["bench"],
     "answers": ["answers"],
     "classroom": ["classroom"],
