@@ -1,9 +1,10 @@
 """A live axle on its links: instant center, points of convergence, roll axis, roll center, roll steer."""
 
-import math
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
+
+import numpy as np
 
 from . import rods
 from .errors import LinkageError, UndefinedError
@@ -12,8 +13,8 @@ from .incidence import join, meet, project
 from .links import Group, is_symmetric
 from .locators import Locator, center_point
 from .measure import slope
-from .scalars import Scalar, is_array, is_symbolic, quotient
-from .space import CENTER_PLANE, WHEEL_PLANE, Line, Point
+from .scalars import Scalar, choose, is_symbolic, quotient
+from .space import CENTER_PLANE, WHEEL_PLANE, Line, Point, tidy
 
 WHERE_COINCIDENT = "the {one} and the {other} act through the same point of the center plane"
 
@@ -23,9 +24,9 @@ class LiveAxle:
     """A rigid axle beam held by links, and by a locator where the links do not hold it sideways.
 
     Origin on the ground below the middle of the axle; x forward from the wheel-center line, y left, z up, mm.
-    Links given as ``(left, right)`` or ``(single,)``; :func:`susgeo.links.pair` mirrors a left link. When all of
-    it is symmetric the answers come from the constructions that one draws on paper, exact for numbers, arrays
-    and symbols alike. When it is not, they come from the rods' matrix (numbers and arrays).
+    Links given as ``(left, right)`` or ``(single,)``; :func:`susgeo.links.pair` mirrors a left link. When all
+    of it is symmetric the answers come from the constructions that one draws on paper, exact for numbers,
+    arrays and symbols alike. When it is not, they come from the rods' matrix (numbers and arrays).
 
     Args:
         lower: the lower links.
@@ -42,8 +43,8 @@ class LiveAxle:
     ...     locator=PanhardBar(Point(-120, 480, 300), Point(-120, -470, 300)),
     ...     track=1400, tire_radius=310,
     ... )
-    >>> round(axle.roll_center_height, 3)
-    307.308
+    >>> axle.roll_center_height, float(axle.roll_center_height)
+    (Fraction(3995, 13), 307.3076923076923)
     """
 
     lower: Group
@@ -52,6 +53,9 @@ class LiveAxle:
     track: Scalar = 1400.0
     tire_radius: Scalar = 310.0
     end: Literal["rear", "front"] = "rear"
+
+    def __post_init__(self) -> None:
+        tidy(self, ("track", "tire_radius"), f"of the {self.end} axle")
 
     @cached_property
     def lines(self) -> tuple[Line, ...]:
@@ -68,7 +72,11 @@ class LiveAxle:
     @property
     def locator_name(self) -> str:
         """What holds the axle sideways, in words."""
-        kinds = {"PanhardBar": "Panhard bar", "WattsLinkage": "Watt's linkage", "MumfordLinkage": "Mumford linkage"}
+        kinds = {
+            "PanhardBar": "Panhard bar",
+            "WattsLinkage": "Watt's linkage",
+            "MumfordLinkage": "Mumford linkage",
+        }
         return kinds.get(type(self.locator).__name__, "converging links")
 
     @cached_property
@@ -86,7 +94,9 @@ class LiveAxle:
         """
         group: Group = getattr(self, height)
         if len(group) != 2:
-            raise LinkageError(f"This axle has no pair of {height} links, so there is no point where they meet.")
+            raise LinkageError(
+                f"This axle has no pair of {height} links, so there is no point where they meet."
+            )
         if not is_symmetric(group):
             raise LinkageError(
                 f"The left and right {height} links are not mirror images, so their lines need not meet; "
@@ -103,17 +113,17 @@ class LiveAxle:
         """
         if self.locator is not None:
             return center_point(self.locator.line)
-        return self.convergence("upper" if self._plan_slope(self.upper) >= self._plan_slope(self.lower) else "lower")
-
-    @staticmethod
-    def _plan_slope(group: Group) -> float:
-        """Return how strongly a pair converges in plan: |dy/dx| of its left link, or -1 without a pair."""
-        if len(group) != 2:
-            return -1.0
-        line = group[0].line
-        if is_symbolic(line.dy) or is_symbolic(line.dx) or is_array(line.dy):
-            return 0.0
-        return math.inf if line.dx == 0 else abs(line.dy / line.dx)
+        if len(self.upper) != 2 or len(self.lower) != 2:
+            return self.convergence("upper" if len(self.upper) == 2 else "lower")
+        upper, lower = self.upper[0].line, self.lower[0].line
+        first, second = abs(upper.dy * lower.dx), abs(lower.dy * upper.dx)
+        steeper = True if is_symbolic(first) or is_symbolic(second) else first >= second
+        return Point(
+            *(
+                choose(steeper, *both)
+                for both in zip(self.convergence("upper"), self.convergence("lower"), strict=True)
+            )
+        )
 
     @cached_property
     def axis_points(self) -> tuple[tuple[str, Point], ...]:
@@ -156,13 +166,20 @@ class LiveAxle:
     def roll_center(self) -> Point:
         """Where the roll axis pierces the vertical plane through the wheel centers (SAE J670).
 
-        For an axle with unequal sides: the point of the center line at the height where a lateral force on the
-        body puts no roll on the springs, which is the same definition as a force.
+        For an axle with unequal sides: the point of the center line at the height where a lateral force on
+        the body puts no roll on the springs, which is the same definition as a force.
         """
         if self.is_symmetric:
             return meet(WHEEL_PLANE, self.roll_axis)
-        roll = rods.motion(self.lines, heave=0.0, roll=1.0)
-        return Point(0, 0, roll[..., 1][()], roll[..., 3][()])
+        return Point(0, 0, self._motion("heave")[1], self._motion("heave")[3])
+
+    def _motion(self, held: Literal["heave", "roll"]) -> tuple[Scalar, ...]:
+        """Return the motion without heave, or without roll, of an axle whose sides may differ."""
+        try:
+            return rods.free_motion(self.lines, held)
+        except UndefinedError as error:
+            self.require_located()
+            raise LinkageError(str(error)) from None
 
     @property
     def roll_center_height(self) -> Scalar:
@@ -183,46 +200,48 @@ class LiveAxle:
         """
         if self.is_symmetric:
             return self.roll_axis_slope
-        roll = rods.motion(self.lines, heave=0.0, roll=1.0)
-        return (roll[..., 5] / roll[..., 3])[()]
+        return quotient(self._motion("heave")[5], self._motion("heave")[3])
 
     @cached_property
     def side_view_instant_center(self) -> FlatPoint:
         """The point about which the axle turns in heave, seen from the side.
 
-        Symmetric axle: the meet of the projected lower and upper links, exact over the whole travel. Otherwise
-        the point without velocity when the axle is lifted level. Parallel links: at infinity (w = 0).
+        Symmetric axle: the meet of the projected lower and upper links, exact over the whole travel.
+        Otherwise the point without velocity when the axle is lifted level. Parallel links: at infinity (w =
+        0).
         """
         if not (self.lower and self.upper):
-            raise LinkageError("The side-view instant center needs a lower and an upper link; this axle lacks one of them.")
+            raise LinkageError(
+                "The side-view instant center needs a lower and an upper link; this axle lacks one of them."
+            )
         if not self.is_symmetric:
-            lift = rods.motion(self.lines, heave=1.0, roll=0.0)
-            return FlatPoint("side", lift[..., 2][()], -lift[..., 0][()], lift[..., 4][()])
+            lift = self._motion("roll")
+            return FlatPoint("side", lift[2], -lift[0], lift[4])
         try:
             return meet(project(self.lower[0].line, "side"), project(self.upper[0].line, "side"))
         except UndefinedError:
             raise LinkageError(
-                "Lower and upper link lie on one line in the side view, or a link runs straight across the car: "
-                "nothing holds the axle in pitch."
+                "Lower and upper link lie on one line in the side view, or a link runs straight across the "
+                "car: nothing holds the axle in pitch."
             ) from None
 
     @property
     def pinion_rate(self) -> Scalar:
-        """Pitch of the axle per mm of its lift against the body, in rad/mm; positive is pinion down (nose down).
+        """Pitch of the axle per mm of its lift against the body, in rad/mm; positive is pinion (nose) down.
 
         One over the horizontal distance from the wheel centers forward to the side-view instant center.
         """
         return quotient(self.side_view_instant_center.w, self.side_view_instant_center.u)
 
     @cached_property
-    def rank(self) -> int:
+    def rank(self) -> Any:
         """How many rods locate independently; 4 is right, more bind in roll, fewer leave a movement free."""
         return rods.rank(self.lines)
 
     def require_located(self) -> None:
         """Raise :class:`LinkageError` unless the axle keeps heave and roll and no other free movement."""
-        if self.rank < 4:
+        if np.any(self.rank < 4):
             raise LinkageError(
-                f"The axle is not located: its {len(self.lines)} rods hold it in {self.rank} ways and 4 are needed; "
-                f"it is free to move {rods.free_movement(self.lines)}."
+                f"The axle is not located: its {len(self.lines)} rods hold it in {np.min(self.rank)} ways and "
+                f"4 are needed; it is free to move {rods.free_movement(self.lines)}."
             )

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from .scalars import Scalar
-from .space import astuple_shallow
+from .space import astuple_shallow, tidy
 
 View = Literal["side", "plan", "front"]
 VIEWS: dict[str, tuple[str, str]] = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
@@ -31,6 +31,9 @@ class FlatPoint:
     w: Scalar = 1
 
     __array_ufunc__ = None
+
+    def __post_init__(self) -> None:
+        tidy(self, ("u", "v", "w"), "of a point")
 
     def __iter__(self) -> Iterator[Scalar]:
         return iter(astuple_shallow(self)[1:])

@@ -1,8 +1,8 @@
 """Join and meet: the one idea of the library.
 
-Join makes the line through two points, or the plane through a point and a line. Meet makes the point, or line,
-that two lines or planes share. Both are sums of products, so they never divide and need no special case:
-parallel lines meet in a point with w = 0. Two things that are the same determine nothing; see
+Join makes the line through two points, or the plane through a point and a line. Meet makes the point, or
+line, that two lines or planes share. Both are sums of products, so they never divide and need no special
+case: parallel lines meet in a point with w = 0. Two things that are the same determine nothing; see
 :func:`susgeo.scalars.settle` for what happens then.
 
 Source: homogeneous and Plücker coordinates as in any textbook of projective geometry; signs derived here.
@@ -12,7 +12,7 @@ from typing import Any
 
 from .errors import ViewError
 from .flat import FlatLine, FlatPoint, View
-from .scalars import Scalar, magnitude, settle
+from .scalars import Scalar, settle
 from .space import Line, Plane, Point
 
 
@@ -49,16 +49,27 @@ def join(first: Any, second: Any, *more: Point) -> Any:
     if isinstance(first, FlatPoint):
         view = _same_view(first, second)
         parts = _cross(tuple(first), tuple(second))
-        return FlatLine(view, *_settled(parts, first, second, "A point joined with itself gives no line: the two points are the same."))
+        return FlatLine(
+            view,
+            *_settled(
+                parts, first, second, "A point joined with itself gives no line: the two points are the same."
+            ),
+        )
     x, y, z, w = first
     if isinstance(second, Point):
         p, q, r, s = second
         parts = (w * p - s * x, w * q - s * y, w * r - s * z, *_cross((x, y, z), (p, q, r)))
-        return Line(*_settled(parts, first, second, "A point joined with itself gives no line: the two points are the same."))
+        return Line(
+            *_settled(
+                parts, first, second, "A point joined with itself gives no line: the two points are the same."
+            )
+        )
     dx, dy, dz, mx, my, mz = second
     cross = _cross((x, y, z), (dx, dy, dz))
     parts = (w * mx - cross[0], w * my - cross[1], w * mz - cross[2], -(x * mx + y * my + z * mz))
-    return Plane(*_settled(parts, first, second, "The point lies on the line, so together they determine no plane."))
+    return Plane(
+        *_settled(parts, first, second, "The point lies on the line, so together they determine no plane.")
+    )
 
 
 def meet(first: Any, second: Any) -> Any:
@@ -76,11 +87,21 @@ def meet(first: Any, second: Any) -> Any:
     if isinstance(first, FlatLine):
         view = _same_view(first, second)
         parts = _cross(tuple(first), tuple(second))
-        return FlatPoint(view, *_settled(parts, first, second, f"The two lines are the same line in the {view} view, so they meet everywhere."))
+        return FlatPoint(
+            view,
+            *_settled(
+                parts,
+                first,
+                second,
+                f"The two lines are the same line in the {view} view, so they meet everywhere.",
+            ),
+        )
     if isinstance(first, Line):
         first, second = second, first
     if not isinstance(first, Plane):
-        raise TypeError("Two lines in space need not meet; project both into one view, or meet one with a plane.")
+        raise TypeError(
+            "Two lines in space need not meet; project both into one view, or meet one with a plane."
+        )
     a, b, c, k = first
     if isinstance(second, Plane):
         e, f, g, h = second
@@ -93,7 +114,7 @@ def meet(first: Any, second: Any) -> Any:
 
 
 def _settled(parts: tuple[Scalar, ...], first: Any, second: Any, sentence: str) -> tuple[Scalar, ...]:
-    return settle(parts, lambda: magnitude(*first) * magnitude(*second), sentence)
+    return settle(parts, lambda measure: measure(*first) * measure(*second), sentence)
 
 
 def project(thing: Any, view: View) -> Any:
@@ -111,8 +132,10 @@ def project(thing: Any, view: View) -> Any:
         return FlatPoint(view, u, v, w)
     dx, dy, dz, mx, my, mz = thing
     parts = {"side": (-dz, dx, -my), "plan": (-dy, dx, mz), "front": (-dz, dy, mx)}[view]
-    sentence = f"This line runs straight at the viewer in the {view} view, so it is drawn there as a dot, not a line."
-    return FlatLine(view, *settle(parts, lambda: magnitude(*thing), sentence))
+    sentence = (
+        f"This line runs straight at the viewer in the {view} view: it is drawn as a dot there, not a line."
+    )
+    return FlatLine(view, *settle(parts, lambda measure: measure(*thing), sentence))
 
 
 def residual(first: Any, second: Any) -> Scalar:

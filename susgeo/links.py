@@ -1,15 +1,16 @@
 """Links: rods with a joint at each end."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from .errors import LinkageError, UndefinedError
 from .incidence import join
 from .measure import distance
-from .scalars import Scalar, agree, finite, is_array
+from .scalars import Scalar, agree, is_array
 from .space import Line, Point
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Link:
     """A rod between a pick-up point on the axle and one on the chassis.
 
@@ -26,19 +27,18 @@ class Link:
     __array_ufunc__ = None
 
     def __post_init__(self) -> None:
-        for end, point in (("axle", self.axle), ("chassis", self.chassis)):
-            for letter in "xyz":
-                finite(getattr(point, letter), f"{letter} of the {self.name}'s {end} end")
         if not any(is_array(value) for value in (*self.axle, *self.chassis)):
             _ = self.line  # A link of no length is refused here, by name.
 
-    @property
+    @cached_property
     def line(self) -> Line:
         """The line it acts along, from the axle end to the chassis end."""
         try:
             return join(self.axle, self.chassis)
         except UndefinedError:
-            raise LinkageError(f"The {self.name} has no length: its axle end and its chassis end are the same point.") from None
+            raise LinkageError(
+                f"The {self.name} has no length: its axle end and its chassis end are the same point."
+            ) from None
 
     @property
     def length(self) -> Scalar:
@@ -68,8 +68,7 @@ def pair(left: Link) -> Group:
 
 def is_symmetric(group: Group) -> bool:
     """Tell whether links are mirror images of each other, or a single one lies in the center plane."""
-    return all(
+    return not group or all(
         agree(a.x * b.w, b.x * a.w) and agree(a.y * b.w, -b.y * a.w) and agree(a.z * b.w, b.z * a.w)
-        for one, other in zip(group, reversed(group), strict=True)
-        for a, b in ((one.axle, other.axle), (one.chassis, other.chassis))
+        for a, b in ((group[0].axle, group[-1].axle), (group[0].chassis, group[-1].chassis))
     )

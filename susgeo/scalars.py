@@ -1,22 +1,25 @@
 """The only module that tells numbers, arrays and symbols apart.
 
 Everything above works with ``+ - *`` alone, so that one formula serves floats, integers, fractions, NumPy
-arrays (element by element, broadcasting) and SymPy expressions. What differs between them is here: division,
-roots, angles, comparison and the recognition of "all zero". SymPy is never imported by this module: whoever
-passes an expression has imported it already.
+arrays (element by element, broadcasting), SymPy expressions and numbers that carry their derivatives
+(:class:`susgeo.dual.Dual`). What differs between them is here: division, roots, angles, comparison and the
+recognition of "all zero". SymPy is never imported by this module: whoever passes an expression has imported
+it already.
 """
 
 import math
 import sys
+from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
 
 import numpy as np
 
-from .errors import NotFiniteError, UndefinedError
+from .dual import Dual, through
+from .errors import NotFiniteError, SusgeoError, UndefinedError
 
 Scalar = Any
-"""A float, int, Fraction, NumPy array or SymPy expression."""
+"""A float, int, Fraction, NumPy array of floats, SymPy expression, or Dual."""
 
 ROUNDING = 16 * sys.float_info.epsilon
 """Products that cancel to less than this share of their size count as zero: it is rounding, not a number."""
@@ -40,7 +43,11 @@ def _function(name: str) -> Any:
         if any(map(is_symbolic, values)):
             return getattr(sys.modules["sympy"], name)(*values)
         if any(map(is_array, values)):
-            return getattr(np, {"atan2": "arctan2", "atan": "arctan", "asin": "arcsin", "acos": "arccos"}.get(name, name))(*values)
+            return getattr(
+                np, {"atan2": "arctan2", "atan": "arctan", "asin": "arcsin", "acos": "arccos"}.get(name, name)
+            )(*values)
+        if any(isinstance(value, Dual) for value in values):
+            return through(name, *values)
         return getattr(math, name)(*values)
 
     apply.__name__ = apply.__qualname__ = name
@@ -50,6 +57,20 @@ def _function(name: str) -> Any:
 
 sqrt, sin, cos, tan = map(_function, ("sqrt", "sin", "cos", "tan"))
 asin, acos, atan, atan2 = map(_function, ("asin", "acos", "atan", "atan2"))
+
+
+def degrees(angle: Scalar) -> Scalar:
+    """Return an angle given in radians in degrees, to show it.
+
+    >>> degrees(math.pi)
+    180.0
+    """
+    return angle * (180 / math.pi)
+
+
+def plain(value: Scalar) -> Scalar:
+    """Return the value without its derivatives, where it has any."""
+    return value.value if isinstance(value, Dual) else value
 
 
 def hypot(*parts: Scalar) -> Scalar:
@@ -75,20 +96,33 @@ def quotient(numerator: Scalar, denominator: Scalar) -> Scalar:
     """
     if is_array(numerator) or is_array(denominator):
         with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where(
-                np.equal(denominator, 0),
-                np.where(np.equal(numerator, 0), np.nan, np.copysign(np.inf, numerator)),
-                np.divide(numerator, denominator),
+            ratio = np.divide(numerator, denominator)
+        zero = np.equal(denominator, 0)
+        if np.any(zero):  # a denominator of -0.0 has turned the sign
+            ratio = np.where(
+                zero, np.where(np.equal(numerator, 0), np.nan, np.copysign(np.inf, numerator)), ratio
             )
+        return ratio
     if denominator == 0:
         if numerator == 0:
-            raise UndefinedError("Zero divided by zero: these lines determine no point, so there is no number to show.")
+            raise UndefinedError(
+                "Zero divided by zero: these lines determine no point, so there is no number to show."
+            )
         if is_symbolic(numerator):
             return sys.modules["sympy"].oo * sys.modules["sympy"].sign(numerator)
-        return math.copysign(math.inf, numerator)
+        return math.copysign(math.inf, plain(numerator))
     if isinstance(numerator, int) and isinstance(denominator, int):
         return Fraction(numerator, denominator)
     return numerator / denominator
+
+
+def choose(condition: Any, yes: Scalar, no: Scalar) -> Scalar:
+    """Return one of two values, element by element where the condition is an array.
+
+    >>> choose(np.array([True, False]), 1, 2).tolist()
+    [1, 2]
+    """
+    return np.where(condition, yes, no) if is_array(condition) else yes if condition else no
 
 
 def magnitude(*parts: Scalar) -> Scalar:
@@ -99,7 +133,15 @@ def magnitude(*parts: Scalar) -> Scalar:
     return total
 
 
-def settle(parts: tuple[Scalar, ...], size: Any, sentence: str) -> tuple[Scalar, ...]:
+def bound(*parts: Scalar) -> float:
+    """Return a number that :func:`magnitude` nowhere exceeds, at less cost: the sum of the largest values."""
+    return sum(
+        max(float(np.max(part)), -float(np.min(part))) if is_array(part) else abs(plain(part))
+        for part in parts
+    )
+
+
+def settle(parts: tuple[Scalar, ...], size: Callable[[Any], Any], sentence: str) -> tuple[Scalar, ...]:
     """Pass the parts of a point, line or plane through, unless all of them are zero.
 
     Such parts determine nothing. For a single construction this raises :class:`UndefinedError` with the
@@ -108,23 +150,26 @@ def settle(parts: tuple[Scalar, ...], size: Any, sentence: str) -> tuple[Scalar,
     (:data:`ROUNDING`); integers, fractions and expressions when they are zero exactly.
 
     Args:
-        parts: the homogeneous coordinates.
-        size: a function without arguments that returns the size of the products in the parts; it is called
-            only when floats have to be judged.
+        parts: the homogeneous coordinates. size: a function that returns the size of the products in the
+        parts by a given measure, :func:`magnitude`
+            or :func:`bound`; it is called only when floats have to be judged.
         sentence: what to tell the reader.
     """
     if any(map(is_array, parts)):
-        limit = ROUNDING * size()
+        # One part that is large in every element is enough, and it is the usual case.
+        enough = ROUNDING * size(bound)
+        if any(bool(np.min(np.abs(part)) > enough) for part in parts):
+            return parts
         largest = np.abs(parts[0])
         for part in parts[1:]:
             largest = np.maximum(largest, np.abs(part))
-        lost = largest <= limit
+        lost = largest <= ROUNDING * size(magnitude)
         return tuple(np.where(lost, 0.0, part) for part in parts) if np.any(lost) else parts
     if any(map(is_symbolic, parts)):
         expand = sys.modules["sympy"].expand
         undefined = all(expand(part) == 0 for part in parts)
-    elif any(isinstance(part, float) for part in parts):
-        limit = ROUNDING * size()
+    elif any(isinstance(part, float | Dual) for part in parts):
+        limit = ROUNDING * size(magnitude)
         undefined = all(abs(part) <= limit for part in parts)
     else:
         undefined = not any(parts)
@@ -134,15 +179,35 @@ def settle(parts: tuple[Scalar, ...], size: Any, sentence: str) -> tuple[Scalar,
 
 
 def finite(value: Scalar, what: str) -> Scalar:
-    """Pass a measurement through, refusing a nan or infinite number.
+    """Pass a measurement on in the form that the formulas work with, refusing what is no finite number.
 
-    Arrays pass: in them nan marks an element without a result. Expressions pass.
+    NumPy's own integers would overflow and its short floats would round, so they become plain numbers, and
+    arrays of them arrays of floats. Arrays may hold nan, the mark of an element without a result. Expressions
+    pass.
 
-    >>> finite(1.5, "track")
-    1.5
+    >>> finite(1.5, "track"), finite(np.int64(3), "track")
+    (1.5, 3)
     """
-    if not is_array(value) and not is_symbolic(value) and not math.isfinite(value):
-        raise NotFiniteError(f"{what} is {value}; a measurement must be a finite number.")
+    kind = type(value)
+    if kind is float or kind is Dual:
+        known = math.isfinite(plain(value))
+    elif kind is int or kind is Fraction:
+        known = True
+    elif isinstance(value, np.ndarray | np.generic) and value.dtype.kind in "fiu":
+        return value.astype(float, copy=False) if value.ndim else finite(value.item(), what)
+    elif is_symbolic(value):
+        known = not value.is_number or (
+            value.is_finite is not False and value is not sys.modules["sympy"].nan
+        )
+    elif isinstance(value, float):
+        return finite(float(value), what)
+    else:
+        held = f"an array of {value.dtype}" if isinstance(value, np.ndarray) else repr(value)
+        raise SusgeoError(
+            f"{what} is {held}; expected a number, a NumPy array of numbers or a SymPy expression."
+        )
+    if not known:
+        raise NotFiniteError(f"{what} is {plain(value)}; a measurement must be a finite number.")
     return value
 
 
@@ -154,4 +219,4 @@ def agree(first: Scalar, second: Scalar, tolerance: float = 1e-9) -> bool:
     """
     if is_symbolic(first) or is_symbolic(second):
         return bool(sys.modules["sympy"].expand(first - second) == 0)
-    return bool(np.all(np.abs(first - second) <= tolerance))
+    return first is second or bool(np.all(abs(first - second) <= tolerance))

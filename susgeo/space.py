@@ -3,15 +3,15 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from .scalars import Scalar
+from .scalars import Scalar, finite
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Point:
     """A point (x, y, z) in mm, or, with w = 0, the direction in which parallel lines meet.
 
-    (x, y, z, w) and any multiple of it are the same point, at (x/w, y/w, z/w). Axes after ISO 8855: x forward,
-    y left, z up. Each coordinate is a number, an array or an expression.
+    (x, y, z, w) and any multiple of it are the same point, at (x/w, y/w, z/w). Axes after ISO 8855: x
+    forward, y left, z up. Each coordinate is a number, an array or an expression.
 
     >>> Point(600, 400, 290).w
     1
@@ -24,6 +24,9 @@ class Point:
 
     __array_ufunc__ = None
 
+    def __post_init__(self) -> None:
+        tidy(self, ("x", "y", "z", "w"), "of a point")
+
     def __iter__(self) -> Iterator[Scalar]:
         return iter(astuple_shallow(self))
 
@@ -33,8 +36,9 @@ class Line:
     """A line in Plücker coordinates: direction d and moment m = p x d for any of its points p.
 
     The same six numbers describe a force along the line (d the force, m its moment about the origin) and the
-    condition that a rod along it puts on a motion. A combination of two such forces need not be a single force:
-    then d.m is not zero, and the six numbers are a *screw*; everything that is linear in them still holds.
+    condition that a rod along it puts on a motion. A combination of two such forces need not be a single
+    force: then d.m is not zero, and the six numbers are a *screw*; everything that is linear in them still
+    holds.
     """
 
     dx: Scalar
@@ -68,6 +72,15 @@ class Plane:
 def astuple_shallow(thing: object) -> tuple[Scalar, ...]:
     """Return the fields as they are (dataclasses.astuple would copy arrays)."""
     return tuple(getattr(thing, name) for name in thing.__slots__)  # type: ignore[attr-defined]
+
+
+def tidy(thing: object, names: tuple[str, ...], what: str) -> None:
+    """Bring measurements into the form that the formulas work with; see :func:`susgeo.scalars.finite`."""
+    for name in names:
+        given = getattr(thing, name)
+        value = finite(given, f"{name} {what}")
+        if value is not given:
+            object.__setattr__(thing, name, value)
 
 
 GROUND = Plane(0, 0, 1, 0)
