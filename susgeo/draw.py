@@ -276,6 +276,11 @@ def painter(
     return paint
 
 
+def usual(views: Sequence[str]) -> tuple[str, ...]:
+    """Return the parts that views have room for: side by side they are too small for the instant center."""
+    return USUAL[1:] if {"side", "front"} <= set(views) else USUAL
+
+
 def axle(
     axle: LiveAxle,
     views: Sequence[View] = ("side",),
@@ -306,9 +311,7 @@ def axle(
     geometry.
     """
     picture = frame(axle, views, other=other, ghost=ghost, names=names, reach=reach, width=width)
-    if show is None:
-        show = USUAL[1:] if {"side", "front"} <= set(views) else USUAL
-    return picture.draw(painter(axle, show, other, ghost), step)
+    return picture.draw(painter(axle, usual(views) if show is None else show, other, ghost), step)
 
 
 def frame(
@@ -318,16 +321,20 @@ def frame(
     other: Any = None,
     ghost: Any = None,
     names: Mapping[str, str] | None = None,
+    room: Sequence[Any] = (),
     reach: float | None = None,
     width: int = 760,
 ) -> Picture:
-    """Return the empty picture for an axle: its panels, their scale and the legend."""
+    """Return the empty picture for an axle: its panels, their scale and the legend.
+
+    The paper is large enough for the axle, the second one, its rest position, and all those in ``room``.
+    """
     unknown = [view for view in views if view not in TITLES]
     if unknown or not views:
         raise SusgeoError(
             f"There is no view {unknown[0] if unknown else '(none)'!r}; choose from {', '.join(TITLES)}."
         )
-    shown = [thing for thing in (axle, other, ghost) if thing is not None]
+    shown = [thing for thing in (axle, other, ghost, *room) if thing is not None]
     area = windows(shown, views, reach)
     upper = [Panel(view, view, area[view], TITLES[view]) for view in views if view != "plan"]
     lower = [Panel(view, view, area[view], TITLES[view]) for view in views if view == "plan"]
@@ -345,6 +352,7 @@ def strip(
     captions: Sequence[str],
     show: Iterable[str | Part] = USUAL,
     *,
+    ghost: LiveAxle | None = None,
     across: int = 3,
     reach: float | None = None,
     width: int = 760,
@@ -353,10 +361,12 @@ def strip(
     area = windows(axles, (view,), reach)[view]
     panels = [Panel(f"{k}", view, area, caption, scale=False) for k, caption in enumerate(captions)]
     rows = [panels[k : k + across] for k in range(0, len(panels), across)]
-    painters = [painter(axle, show) for axle in axles]
+    painters = [painter(axle, show, ghost=ghost) for axle in axles]
 
     def paint(sketch: Sketch) -> None:
-        painters[int(sketch.name)](sketch)
+        number = int(sketch.name)
+        sketch.say(f"{captions[number]}:")
+        painters[number](sketch)
 
     return Picture(rows, width).draw(paint)
 

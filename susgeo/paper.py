@@ -271,8 +271,10 @@ class Sketch:
         tail, tip = max(0.0, length - 34 * self.mm), length
         foot, head = ((a[0] + t * run, a[1] + t * rise) for t in (tail, tip))
         self.arrow(f"{key} arrow", foot, head, "result arrow" if role == "result" else "arrow")
-        words = f"{name}\n{whereabouts(self.view, self.flat(goal))}"
-        self.label(f"{key} name", foot, words, "result name" if role == "result" else "note")
+        where = whereabouts(self.view, self.flat(goal))
+        if self.window[1] - self.window[0] < 300 * self.mm:  # a small frame has room for the distance alone
+            where = where.split(",")[0]
+        self.label(f"{key} name", foot, f"{name}\n{where}", "result name" if role == "result" else "note")
 
     def include(self, other: "Sketch", prefix: str, roles: dict[str, str]) -> None:
         """Copy the marks of another sketch whose roles are listed, in the roles given for them."""
