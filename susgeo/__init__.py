@@ -17,8 +17,9 @@ _HOME = {
     "Link": "links", "pair": "links",
     "PanhardBar": "locators", "WattsLinkage": "locators", "MumfordLinkage": "locators",
     "LiveAxle": "axle",
-    "moved": "pickup", "dimension": "pickup",
+    "moved": "pickup", "dimension": "pickup", "dimensions": "pickup",
     "Car": "car",
+    "numbers": "quantities",
     "load_car": "carfile", "read_car": "carfile", "save_car": "carfile",
     "SusgeoError": "errors", "UndefinedError": "errors", "LinkageError": "errors", "CarFileError": "errors",
 }  # fmt: skip

@@ -5,13 +5,13 @@ A dimension is named by its place, from the outside in: ``"rear.upper.chassis.z"
 """
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass, replace
 from typing import Any, TypeVar
 
 from .errors import LinkageError
 from .links import is_symmetric, pair
-from .scalars import Scalar
+from .scalars import Scalar, is_array
 
 Thing = TypeVar("Thing")
 
@@ -45,6 +45,51 @@ def moved(thing: Thing, dimensions: Mapping[str, Scalar]) -> Thing:
     return thing
 
 
+def mapped(thing: Any, change: Callable[[str, Scalar], Scalar], place: str = "") -> Any:
+    """Return the same car, axle or link with each number in it replaced by ``change(place, number)``.
+
+    >>> from susgeo import Link, Point
+    >>> mapped(Link(Point(0, 0, 1), Point(9, 0, 0)), lambda place, number: 2 * number).chassis.x
+    18
+    """
+    if isinstance(thing, tuple):
+        if len(thing) == 2 and not is_symmetric(thing):
+            return tuple(mapped(thing[number], change, f"{place}.{side}") for side, number in SIDES.items())
+        left = tuple(mapped(link, change, place) for link in thing[:1])
+        return pair(*left) if len(thing) == 2 else left
+    if is_dataclass(thing):
+        within = f"{place}." if place else ""
+        parts = {
+            field.name: mapped(getattr(thing, field.name), change, within + field.name)
+            for field in fields(thing)
+        }
+        return type(thing)(**parts)  # type: ignore[return-value]
+    return thing if thing is None or isinstance(thing, str) else change(place, thing)
+
+
+def dimensions(thing: Any) -> dict[str, Scalar]:
+    """Return everything that was measured on a car, axle or link, by place, as :func:`moved` takes it.
+
+    A link's y of exactly zero is no measurement: it says that the link, or its joint, is in the middle.
+
+    >>> from susgeo import Link, Point
+    >>> dimensions(Link(Point(0, 0, 1), Point(9, 5, 0)))
+    {'axle.x': 0, 'axle.z': 1, 'chassis.x': 9, 'chassis.y': 5, 'chassis.z': 0}
+    """
+    found: dict[str, Scalar] = {}
+
+    def note(place: str, value: Scalar) -> Scalar:
+        in_the_middle = (
+            place.endswith(".y") and "locator." not in place and not is_array(value) and value == 0
+        )
+        if not in_the_middle and (not place.endswith(".w") or is_array(value)):
+            found[place] = value
+        return value
+
+    mapped(thing, note)
+    return found
+
+
 def _moved(thing: Any, steps: list[str], value: Scalar, place: str) -> Any:
     if not steps:
         return value
@@ -54,7 +99,9 @@ def _moved(thing: Any, steps: list[str], value: Scalar, place: str) -> Any:
             changed = _moved(_part(thing, steps[0], place), steps[1:], value, place)
             return (*thing[:number], changed, *thing[number + 1 :])
         if len(thing) == 2 and not is_symmetric(thing):
-            raise LinkageError(f"{place}: left and right differ on this axle; name the side, as in lower.left.axle.z.")
+            raise LinkageError(
+                f"{place}: left and right differ on this axle; name the side, as in lower.left.axle.z."
+            )
         left = _moved(_part(thing, "left", place), steps, value, place)
         return pair(left) if len(thing) == 2 else (left,)
     part = _moved(_part(thing, steps[0], place), steps[1:], value, place)
@@ -73,4 +120,6 @@ def _part(thing: Any, step: str, place: str) -> Any:
         return getattr(thing, step)
     close = difflib.get_close_matches(step, names, 1, 0.5)
     there = ", ".join(name for name in names if getattr(thing, name) is not None) or "nothing further"
-    raise LinkageError(f"There is no {step} in {place}; {f'did you mean {close[0]}?' if close else f'there is {there}.'}")
+    raise LinkageError(
+        f"There is no {step} in {place}; {f'did you mean {close[0]}?' if close else f'there is {there}.'}"
+    )

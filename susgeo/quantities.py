@@ -4,15 +4,22 @@ The summary of a car, the glossary, the page of symbols and the checks of hand c
 table, so that they cannot drift apart.
 """
 
-from collections.abc import Callable
+import difflib
+import math
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from math import atan, degrees, inf
+from functools import cache
+from math import inf, nan
 
+import numpy as np
+
+from .axle import LiveAxle
 from .car import Axle, Car
+from .errors import SusgeoError
 from .flat import FlatPoint
 from .front import IndependentFront
-from .axle import LiveAxle
-from .scalars import Scalar, quotient
+from .pickup import dimensions, mapped
+from .scalars import Scalar, atan, choose, degrees, is_array, magnitude, quotient
 from .space import Point
 
 MM_PER_INCH = 25.4
@@ -67,15 +74,17 @@ def in_units(number: float, unit: str, units: str) -> tuple[float, str]:
 def place(point: Point | FlatPoint, axis: str) -> Scalar:
     """Return one coordinate of a point; all coordinates of a point at infinity are infinite.
 
-    Their sign is that of the direction taken forward, plus where the direction has no such part.
+    Their sign is that of the direction taken forward, plus where the direction has no such part. An undefined
+    element of an array is nan.
     """
     names = {"side": "xz", "plan": "xy", "front": "yz"}[point.view] if isinstance(point, FlatPoint) else "xyz"
     parts = dict(zip(names, point, strict=False))
-    weight = point.w
-    if weight == 0:
-        forward = parts.get("x", parts["z"])
-        return inf if parts[axis] == 0 or (parts[axis] > 0) == (forward > 0) or axis == "x" else -inf
-    return quotient(parts[axis], weight)
+    part, far = parts[axis], point.w == 0
+    if not np.any(far):
+        return quotient(part, point.w)
+    plus = (part == 0) | ((part > 0) == (parts.get("x", parts["z"]) > 0)) | (axis == "x")
+    infinite = choose(magnitude(*point) == 0, nan, choose(plus, inf, -inf))
+    return choose(far, infinite, quotient(part, point.w)) if is_array(far) else infinite
 
 
 def _live(take: Callable[[LiveAxle], Scalar]) -> Callable[[Car, str], Scalar | None]:
@@ -92,10 +101,6 @@ def _axle(take: Callable[[Axle], Scalar | None]) -> Callable[[Car, str], Scalar 
         return None if axle is None else take(axle)
 
     return of
-
-
-def _deg(radians: Scalar) -> float:
-    return degrees(float(radians))
 
 
 J670 = "SAE J670, roll center"
@@ -160,7 +165,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity(
         "roll axis slope", "deg", "beta", "axle.roll_axis_slope", "rising toward the front", HERE,
         "The angle of the axle's roll axis in the side view.",
-        _live(lambda axle: _deg(atan(axle.roll_axis_slope))),
+        _live(lambda axle: degrees(atan(axle.roll_axis_slope))),
     ),
     Quantity(
         "roll steer", "deg/deg", "e", "axle.roll_steer", "with an axis rising toward the front", HERE,
@@ -170,7 +175,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity(
         "pinion angle rate", "deg/mm", "k_p", "axle.pinion_rate", "pinion down as the axle rises", HERE,
         "How far the axle turns in pitch for each mm that it moves up against the body.",
-        _live(lambda axle: _deg(axle.pinion_rate)),
+        _live(lambda axle: degrees(axle.pinion_rate)),
     ),
     Quantity(
         "rods that locate", "-", "n", "axle.rank", "count", HERE,
@@ -178,3 +183,75 @@ QUANTITIES: tuple[Quantity, ...] = (
         _live(lambda axle: axle.rank),
     ),
 )  # fmt: skip
+
+
+BLOCK = 8192
+"""Elements worked on at a time: few enough for a processor's cache, many enough to hide Python's own cost."""
+
+
+@cache
+def _known() -> dict[str, tuple[Quantity, str]]:
+    return {f"{end} {each.name}".lstrip(): (each, end) for each in QUANTITIES for end in each.ends}
+
+
+def find(name: str) -> tuple[Quantity, str]:
+    """Return a quantity and its axle's end by the name that the summary gives it; the unit may be left out.
+
+    >>> quantity, end = find("rear roll center height")
+    >>> quantity.unit, end
+    ('mm', 'rear')
+    """
+    asked, known = name.partition(" [")[0], _known()
+    if asked in known:
+        return known[asked]
+    close = difflib.get_close_matches(asked, known, 1, 0.5)
+    hint = f"did you mean {close[0]}?" if close else f"there are {', '.join(known)}."
+    raise SusgeoError(f"There is no quantity called {asked}; {hint}")
+
+
+def numbers(car: Car, names: Iterable[str] | None = None) -> dict[str, Scalar]:
+    """Return the quantities that the car's measurements allow, by name: floats, arrays, Duals or expressions.
+
+    Lengths in mm, angles in degrees. A car with arrays in its dimensions (:func:`susgeo.pickup.moved`) is many
+    cars at once, and each quantity that depends on them is an array of their broadcast shape: nan where
+    undefined, infinite at infinity. Working memory beside the results: some 50 arrays of :data:`BLOCK`.
+
+    Args:
+        car: the car, or many.
+        names: the quantities wanted; None for all.
+
+    >>> from susgeo import load_car, moved
+    >>> cars = moved(load_car("data/three_link.toml"), {"rear.locator.axle.z": np.array([300.0, 320.0])})
+    >>> numbers(cars, ["rear roll center height"])["rear roll center height"].round(2).tolist()
+    [307.31, 316.82]
+    """
+    wanted = [find(name) for name in names] if names is not None else list(_known().values())
+    arrays = {place: value for place, value in dimensions(car).items() if is_array(value)}
+    shape = np.broadcast_shapes(*(value.shape for value in arrays.values()))
+    size = math.prod(shape)
+    if size <= BLOCK:
+        return _numbers(car, wanted)
+    flat = {place: np.broadcast_to(value, shape).reshape(-1) for place, value in arrays.items()}
+    found: dict[str, Scalar] = {}
+    for start in range(0, size, BLOCK):
+        block = slice(start, min(start + BLOCK, size))
+        part = {place: value[block] for place, value in flat.items()}
+        some = mapped(car, lambda place, value, part=part: part.get(place, value))
+        for name, value in _numbers(some, wanted).items():
+            if is_array(value):
+                found.setdefault(name, np.full(size, nan))[block] = value
+            else:
+                found[name] = value
+    return {name: value.reshape(shape) if is_array(value) else value for name, value in found.items()}
+
+
+def _numbers(car: Car, wanted: list[tuple[Quantity, str]]) -> dict[str, Scalar]:
+    found = {}
+    for quantity, end in wanted:
+        try:
+            value = quantity.of(car, end)
+        except SusgeoError:
+            continue
+        if value is not None:
+            found[f"{end} {quantity.name}".lstrip()] = value
+    return found
