@@ -102,7 +102,7 @@ def venv_python(venv: Path) -> Path:
 
 def python_version(python: Path) -> str:
     """Return ``"3.11"`` or the like, as that Python says itself; empty if it does not run or has no pip."""
-    ask = "import sys, pip; print('%d.%d' % sys.version_info[:2])"
+    ask = "import sys; from pip import __version__; print('%d.%d' % sys.version_info[:2])"
     try:
         answer = subprocess.run([str(python), "-I", "-c", ask], capture_output=True, text=True, timeout=60)
     except (OSError, subprocess.TimeoutExpired):
@@ -226,7 +226,7 @@ def run(command: list[str], folder: Path, python: Path) -> NoReturn:
 
 
 def lab_command(python: Path, notebooks: Path, *options: str) -> list[str]:
-    """Return the command that opens JupyterLab on the lessons, without news, update prompts or add-on shop.
+    """Return the command that opens JupyterLab on the lessons, with the settings in ``.jupyterlab``.
 
     A first option of two digits names the lesson to open; 00 if there is none. The rest goes to JupyterLab.
     """
@@ -241,8 +241,7 @@ def lab_command(python: Path, notebooks: Path, *options: str) -> list[str]:
         *(str(python), "-m", "jupyterlab"),
         f"--ServerApp.root_dir={notebooks}",
         f"--LabApp.default_url={page}",
-        "--LabApp.news_url=None",
-        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+        f"--LabApp.app_settings_dir={ROOT / '.jupyterlab'}",
         "--LabApp.extension_manager=readonly",
     ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:  # in a container; JupyterLab refuses otherwise

@@ -14,7 +14,7 @@ ROOT = Path(__file__).resolve().parent.parent
 FLOORS = {
     "core": ["errors", "dual", "scalars", "space", "flat", "incidence", "measure"],
     "car": [
-        *("links", "locators", "rods", "axle", "front", "car", "quantities", "carfile"),
+        *("links", "locators", "rods", "axle", "front", "car", "pickup", "quantities", "carfile"),
         *("travel", "loads", "forces", "pickup", "tolerance", "design", "compare"),
     ],
     "draw": ["paper", "draw"],

@@ -1,0 +1,185 @@
+"""Driving a lesson as a reader does: JupyterLab in a real browser, keys pressed on the sliders.
+
+``LabPage`` opens a notebook, runs it, and reads what the page shows. Whatever goes wrong in the page is
+collected in its list ``problems``, which a test asserts to be empty at its end.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+from urllib.parse import quote
+
+from playwright.sync_api import Locator, Page
+
+T = TypeVar("T")
+CHROMIUM_OPTIONS = [
+    *("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"),
+    *("--disable-component-update", "--disable-sync", "--disable-dev-shm-usage"),
+    *("--font-render-hinting=none", "--force-color-profile=srgb"),
+]
+
+# What the notebook on the page is doing: its kernel, and how many of its cells have been run.
+STATE = """() => {
+  const panel = window.jupyterapp && window.jupyterapp.shell.currentWidget;
+  if (!panel || !panel.content || !panel.content.widgets) return null;
+  const kernel = panel.sessionContext && panel.sessionContext.session && panel.sessionContext.session.kernel;
+  const code = panel.content.widgets.filter(
+    c => c.model.type === 'code' && c.model.sharedModel.getSource().trim());
+  return {status: kernel ? kernel.status : null, code: code.length,
+          done: code.filter(c => c.model.executionCount != null).length,
+          waiting: code.filter(c => c.model.executionState === 'running'
+                                 || (c.promptNode && c.promptNode.textContent.includes('*'))).length};
+}"""
+RUN_ALL = """() => {
+  const app = window.jupyterapp;
+  app.shell.activateById(app.shell.currentWidget.id);
+  app.commands.execute('notebook:run-all-cells');   // not awaited: it ends only after the last cell
+}"""
+# All cells stay in the page, however far down they are.
+SHOW_ALL = """() => {
+  const notebook = window.jupyterapp.shell.currentWidget.content;
+  notebook.notebookConfig = {...notebook.notebookConfig, windowingMode: 'none'};
+}"""
+CELL_NUMBER = "id => window.jupyterapp.shell.currentWidget.content.widgets.findIndex(c => c.model.id === id)"
+
+
+def find_chromium() -> str | None:
+    """Return the program of a Chromium-like browser on this machine, or None. Nothing is downloaded."""
+    names = ["chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge"]
+    places = [Path(f"/Applications/{app}.app/Contents/MacOS/{app}") for app in ("Chromium", "Google Chrome")]
+    for variable in ("PROGRAMFILES", "PROGRAMFILES(X86)", "LOCALAPPDATA"):
+        folder = Path(os.environ.get(variable, "nowhere"))
+        for program in ("Google/Chrome/Application/chrome.exe", "Microsoft/Edge/Application/msedge.exe"):
+            places.append(folder / program)
+    found = [shutil.which(name) for name in names] + [str(place) for place in places if place.is_file()]
+    return next((program for program in found if program), None)
+
+
+class LabPage:
+    """One notebook in one page of a browser, on a running JupyterLab."""
+
+    def __init__(self, page: Page, server: str) -> None:
+        self.page = page
+        self.server = server
+        self.problems: list[str] = []
+        page.on("pageerror", lambda error: self.problems.append(f"page error: {error}"))
+        page.on("console", self._note_console)
+
+    def _note_console(self, message: Any) -> None:
+        if message.type == "error":
+            self.problems.append(f"console: {message.text} ({message.location.get('url', '')})")
+
+    def open(self, notebook: str, mode: str = "doc") -> None:
+        """Open a notebook, alone (mode "doc") or in the whole of JupyterLab ("lab"); wait for its kernel."""
+        self.page.goto(f"{self.server}/{mode}/tree/{quote(notebook)}?reset", wait_until="domcontentloaded")
+        self.page.wait_for_selector(".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Cell", timeout=90_000)
+        self.wait_for(lambda: (self.state() or {}).get("status") == "idle", "an idle kernel", seconds=90)
+        self.page.evaluate(SHOW_ALL)
+
+    def state(self) -> dict[str, Any] | None:
+        """Return the kernel's status and the numbers of code cells, of those run, and of those waiting."""
+        state: dict[str, Any] | None = self.page.evaluate(STATE)
+        return state
+
+    def run_all(self, seconds: float = 120) -> None:
+        """Run every cell and wait until all are done and the page is quiet."""
+        for _ in range(3):  # JupyterLab silently drops a command that comes too early
+            self.page.evaluate(RUN_ALL)
+            self.wait_until_idle(seconds)
+            state = self.state()
+            if state and state["done"] == state["code"]:
+                break
+            self.page.wait_for_timeout(1000)
+        else:
+            self.problems.append(f"not all cells were run: {self.state()}")
+        self.note_outputs()
+
+    def wait_until_idle(self, seconds: float = 60) -> None:
+        """Wait until no cell is waiting and the kernel has stayed idle for three looks."""
+        quiet = 0
+
+        def is_quiet() -> bool:
+            nonlocal quiet
+            state = self.state()
+            quiet = quiet + 1 if state and state["status"] == "idle" and not state["waiting"] else 0
+            return quiet >= 3
+
+        self.wait_for(is_quiet, "an idle kernel", seconds)
+
+    def note_outputs(self) -> None:
+        """Note errors and warnings of cells, and widgets that could not be shown, as problems."""
+        shown = self.page.locator(".jp-RenderedText[data-mime-type='application/vnd.jupyter.stderr']")
+        self.problems += [f"a cell wrote: {text[-400:]}" for text in shown.all_inner_texts() if text.strip()]
+        broken = self.page.get_by_text(re.compile("Error (displaying|creating) widget"))
+        self.problems += [f"widget: {text}" for text in broken.all_inner_texts()]
+
+    def wait_for(self, condition: Callable[[], bool], what: str, seconds: float = 20) -> None:
+        """Wait until ``condition()`` is true; the test fails, naming ``what``, when it does not come."""
+        end = time.monotonic() + seconds
+        while not condition():
+            if time.monotonic() > end:
+                raise TimeoutError(f"No {what} within {seconds:g} s; state {self.state()}, {self.problems}")
+            self.page.wait_for_timeout(50)
+
+    def after(self, read: Callable[[], T], act: Callable[[], Any], seconds: float = 20) -> T:
+        """Do ``act()``, wait until ``read()`` gives another value than before and has stopped changing."""
+        before = read()
+        act()
+        self.wait_for(lambda: read() != before, f"change from {str(before)[:80]!r}", seconds)
+        value = read()
+        while True:
+            self.page.wait_for_timeout(200)
+            if read() == value:
+                return value
+            value = read()
+
+    def cell(self, cell_id: str) -> Locator:
+        """Return the cell with that id, as the notebook file names it."""
+        number = self.page.evaluate(CELL_NUMBER, cell_id)
+        assert number >= 0, f"no cell {cell_id!r}"
+        return self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Notebook .jp-Cell").nth(number)
+
+    def sliders(self) -> list[str]:
+        """Return the labels of all sliders, from top to bottom."""
+        labels = self.page.locator(".widget-slider .widget-label").all_inner_texts()
+        return [text.strip() for text in labels]
+
+    def slider(self, label: str) -> Locator:
+        """Return the handle of the slider with that label; of several, the first."""
+        exactly = re.compile(rf"^\s*{re.escape(label)}\s*$")
+        labelled = self.page.locator(".widget-label", has_text=exactly)
+        row = self.page.locator(".widget-slider").filter(has=labelled).first
+        return row.locator(".noUi-handle")
+
+    def slider_value(self, label: str) -> float:
+        """Return where the slider stands."""
+        return float(self.slider(label).get_attribute("aria-valuenow") or "nan")
+
+    def press(self, label: str, key: str, times: int = 1) -> None:
+        """Focus a slider and press a key (ArrowRight, PageUp, Home, ...), as a keyboard user does."""
+        self.slider(label).focus()
+        for _ in range(times):
+            self.page.keyboard.press(key)
+
+    def pictures(self, within: Locator | None = None) -> list[str]:
+        """Return the sources of all pictures in the outputs, or in one cell."""
+        images = (within or self.page.locator(".jp-Notebook")).locator(".jp-OutputArea img")
+        return [image.get_attribute("src") or "" for image in images.all()]
+
+    def pictures_without_alt(self) -> list[str]:
+        """Return the start of each picture's source that has no text for those who do not see it."""
+        images = self.page.locator(".jp-Notebook img").all()
+        silent = [image for image in images if not (image.get_attribute("alt") or "").strip()]
+        return [(image.get_attribute("src") or "")[:60] for image in silent]
+
+
+def free_of_problems(lab: LabPage) -> None:
+    """Assert that nothing went wrong in the page; called last."""
+    lab.note_outputs()
+    assert lab.problems == [], "\n".join(lab.problems)

@@ -1,0 +1,290 @@
+"""The launcher: it makes, mends and updates its environment, and says in one sentence what it cannot do.
+
+Real environments are made here, with a tiny project that needs no package in the place of the library, so
+that nothing is fetched and the checkout's own ``.venv`` is left alone.
+"""
+
+import ast
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from susgeo import start
+
+ROOT = Path(__file__).resolve().parent.parent
+HOUSE = ROOT / "susgeo"
+
+# A build system within the project itself: pip needs no network for it.
+BACKEND = """
+import base64, hashlib, pathlib, zipfile
+
+def get_requires_for_build_editable(config_settings=None):
+    return []
+
+def build_editable(wheel_directory, config_settings=None, metadata_directory=None):
+    if pathlib.Path("no-network").exists():
+        raise RuntimeError("no network")
+    info = "tiny-1.0.dist-info"
+    files = {
+        "tiny.pth": str(pathlib.Path.cwd()),
+        f"{info}/METADATA": "Metadata-Version: 2.1\\nName: tiny\\nVersion: 1.0\\nProvides-Extra: test\\n",
+        f"{info}/WHEEL": "Wheel-Version: 1.0\\nGenerator: x\\nRoot-Is-Purelib: true\\nTag: py3-none-any\\n",
+    }
+    record = "".join(f"{name},,\\n" for name in [*files, f"{info}/RECORD"])
+    with zipfile.ZipFile(pathlib.Path(wheel_directory) / "tiny-1.0-py3-none-any.whl", "w") as wheel:
+        for name, text in {**files, f"{info}/RECORD": record}.items():
+            wheel.writestr(name, text)
+    return "tiny-1.0-py3-none-any.whl"
+"""
+PROJECT = """
+[build-system]
+requires = []
+build-backend = "backend"
+backend-path = ["."]
+[project]
+name = "tiny"
+version = "1.0"
+"""
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """A project in a folder with a space and an umlaut in its name, after its first preparation."""
+    root = tmp_path_factory.mktemp("new user ü")
+    (root / "pyproject.toml").write_text(PROJECT, "utf-8")
+    (root / "backend.py").write_text(BACKEND, "utf-8")
+    python = start.prepare(root)
+    assert subprocess.run([str(python), "-c", "import backend"], cwd=root.parent).returncode == 0
+    return root
+
+
+@pytest.fixture
+def no_pip(monkeypatch):
+    """Fail the test if pip is called."""
+    monkeypatch.setattr(start, "install", lambda *arguments: pytest.fail("pip was called"))
+
+
+@pytest.fixture
+def no_venv(monkeypatch):
+    """Fail the test if an environment is made."""
+    monkeypatch.setattr(start, "make_venv", lambda venv: pytest.fail("an environment was made"))
+
+
+def change(made, text):
+    project = made / "pyproject.toml"
+    project.write_text(project.read_text("utf-8") + text, "utf-8")
+
+
+def test_a_second_start_installs_nothing(made, no_pip, no_venv):
+    assert start.prepare(made) == start.venv_python(made / ".venv")
+
+
+def test_a_setting_of_a_tool_installs_nothing(made, no_pip, no_venv):
+    change(made, "[tool.ruff]\nline-length = 100\n")
+    start.prepare(made)
+
+
+def test_the_tests_need_more_and_the_course_is_content_with_that(made, no_venv, monkeypatch):
+    start.prepare(made, "test")
+    monkeypatch.setattr(start, "install", lambda *arguments: pytest.fail("pip was called"))
+    start.prepare(made, "test")
+    start.prepare(made)
+
+
+def test_a_changed_project_is_installed_anew(made, no_venv):
+    before = start.read_stamp(made / ".venv")
+    change(made, '[project.urls]\nhome = "x"\n')
+    start.prepare(made)
+    after = start.read_stamp(made / ".venv")
+    assert after["project"] != before["project"]
+    assert after == {**before, "project": after["project"], "extra": ""}
+
+
+def test_without_a_network_a_complete_environment_starts_and_says_so(made, no_venv, capfd):
+    (made / "no-network").touch()
+    change(made, 'mail = "y"\n')
+    before = start.read_stamp(made / ".venv")
+    try:
+        start.prepare(made)
+    finally:
+        (made / "no-network").unlink()
+    assert "Starting with the packages that are here" in capfd.readouterr().err
+    assert start.read_stamp(made / ".venv") == before  # so that the next start tries again
+
+
+def test_without_a_network_what_was_never_complete_is_refused(made, no_venv):
+    (made / ".venv/susgeo-ready.json").unlink()
+    (made / "no-network").touch()
+    try:
+        with pytest.raises(start.SetupError, match="needs the internet"):
+            start.prepare(made)
+    finally:
+        (made / "no-network").unlink()
+    assert "no network" in (made / ".venv/susgeo-install.log").read_text("utf-8")
+    start.prepare(made)
+
+
+@pytest.mark.parametrize("stamp", ["", "{", "[]", "null", '{"python": "3.11"}'])
+def test_a_spoilt_stamp_is_renewed(made, no_venv, stamp):
+    path = made / ".venv/susgeo-ready.json"
+    good = json.loads(path.read_text("utf-8"))
+    path.write_text(stamp.replace("3.11", good["python"]), "utf-8")
+    start.prepare(made)
+    assert json.loads(path.read_text("utf-8")) == good
+
+
+def test_a_package_that_pip_left_half_done_is_installed_again(made, no_venv):
+    (info,) = (made / ".venv").rglob("tiny-1.0.dist-info")
+    (info / "INSTALLER").unlink()
+    (made / ".venv/susgeo-ready.json").unlink()
+    (info.parent / "tiny.pth").unlink()
+    start.prepare(made)
+    assert (info / "INSTALLER").exists()
+    assert (info.parent / "tiny.pth").exists()
+
+
+@pytest.mark.parametrize("damage", ["no python", "no pip", "another version", "an empty folder"])
+def test_a_broken_environment_is_made_anew(made, damage, capfd):
+    venv = made / ".venv"
+    python = start.venv_python(venv)
+    stamp = start.read_stamp(venv)
+    if damage == "no python":
+        python.unlink()
+    elif damage == "no pip":
+        (pip,) = venv.rglob("site-packages/pip/__init__.py")
+        pip.unlink()
+    elif damage == "another version":
+        start.write_stamp(venv, {**stamp, "python": "3.10"})
+    else:
+        venv.rename(made / "aside")
+        venv.mkdir()
+    start.prepare(made)
+    assert "anew" in capfd.readouterr().out
+    assert start.read_stamp(venv) == stamp
+    assert start.python_version(python) == stamp["python"]
+
+
+def test_what_is_no_checkout_is_refused(tmp_path):
+    with pytest.raises(start.SetupError, match=r"no pyproject.toml in .*README"):
+        start.prepare(tmp_path)
+
+
+def test_a_python_without_venv_says_how_to_mend_it(tmp_path, monkeypatch):
+    (tmp_path / "pyproject.toml").write_text(PROJECT, "utf-8")
+    monkeypatch.setattr(start.importlib.util, "find_spec", lambda name: None if name == "ensurepip" else 1)
+    with pytest.raises(start.SetupError, match="sudo apt install python3-venv"):
+        start.prepare(tmp_path)
+    assert not (tmp_path / ".venv").exists()
+
+
+def test_a_file_named_like_the_environment_is_not_deleted(tmp_path):
+    (tmp_path / "pyproject.toml").write_text(PROJECT, "utf-8")
+    (tmp_path / ".venv").write_text("precious", "utf-8")
+    with pytest.raises(start.SetupError, match="delete it"):
+        start.prepare(tmp_path)
+    assert (tmp_path / ".venv").read_text("utf-8") == "precious"
+
+
+def run(*arguments, **more):
+    command = [sys.executable, "-m", "susgeo", *arguments]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, **more)
+
+
+def test_usage():
+    assert run().returncode == 0
+    assert run("--help").stdout == run().stdout
+    assert run("cuorse").returncode == 2
+    for command in ("course", "test", "check"):
+        assert f"python -m susgeo {command}" in run().stdout
+
+
+def test_the_readme_gives_the_two_commands():
+    readme = (ROOT / "README.md").read_text("utf-8")
+    for command in ("course", "test"):
+        assert f"\n    python -m susgeo {command}\n" in readme
+
+
+def test_check_names_every_part_and_its_version():
+    answer = run("check")
+    lines = answer.stdout.splitlines()
+    assert answer.returncode == 0
+    assert [line.partition(" ")[0] for line in lines[:-1]] == [row[0] for row in start.versions()]
+    assert all(line.endswith(": fine") for line in lines[:-1])
+    assert lines[-1] == "Everything that the course needs is here."
+
+
+@pytest.mark.parametrize(
+    ("found", "fine"),
+    [
+        *(("1.26.4", False), ("2.0", True), ("2.0.0", True), ("2.10.1", True), ("3.0", False)),
+        *(("3.0.0rc1", False), ("", False)),
+    ],
+)
+def test_check_compares_versions_as_numbers(monkeypatch, capsys, found, fine):
+    def version(name):
+        if name != "numpy":
+            return real(name)
+        if not found:
+            raise start.importlib.metadata.PackageNotFoundError(name)
+        return found
+
+    real = start.importlib.metadata.version
+    monkeypatch.setattr(start.importlib.metadata, "version", version)
+    assert start.check() == (0 if fine else 1)
+    said = capsys.readouterr().out
+    assert (f"numpy {found}: fine" in said) == fine
+    assert ("Not ready" in said) == (not fine)
+
+
+def test_the_lesson_asked_for_is_opened(tmp_path):
+    python = Path("python")
+    assert "--LabApp.default_url=/lab" in start.lab_command(python, tmp_path)
+    for name in ("00 start.ipynb", "02-side.ipynb"):
+        (tmp_path / name).touch()
+    assert "--LabApp.default_url=/lab/tree/00%20start.ipynb" in start.lab_command(python, tmp_path)
+    assert "--LabApp.default_url=/lab/tree/02-side.ipynb" in start.lab_command(python, tmp_path, "02", "--x")
+    assert start.lab_command(python, tmp_path, "02", "--x")[-1] == "--x"
+    with pytest.raises(start.SetupError, match="no lesson 77"):
+        start.lab_command(python, tmp_path, "77")
+
+
+def test_the_programs_of_the_environment_come_first(monkeypatch):
+    monkeypatch.setenv("PYTHONHOME", "elsewhere")
+    variables = start.environment(Path("here/bin/python"))
+    assert variables["PATH"].startswith(str(Path("here/bin")) + os.pathsep)
+    assert "PYTHONHOME" not in variables
+
+
+@pytest.mark.parametrize("name", ["__init__.py", "__main__.py"])
+def test_an_old_python_can_read_the_front_door(name):
+    ast.parse((HOUSE / name).read_text("utf-8"), feature_version=(3, 7))
+
+
+def test_an_old_python_is_told_what_is_missing():
+    pretend = (
+        "import sys, runpy; sys.version_info = (3, 9, 1); sys.argv = ['susgeo', 'course'];"
+        "runpy.run_module('susgeo', run_name='__main__')"
+    )
+    answer = subprocess.run([sys.executable, "-c", pretend], cwd=ROOT, capture_output=True, text=True)
+    assert answer.returncode == 1
+    assert "needs Python 3.11 or newer; this is Python 3.9" in answer.stderr
+    assert "Traceback" not in answer.stderr
+
+
+def test_the_launcher_runs_on_a_python_without_any_package():
+    answer = subprocess.run(
+        [
+            sys.executable,
+            "-I",
+            "-S",
+            "-c",
+            f"import sys; sys.path.insert(0, {str(ROOT)!r}); import susgeo.start",
+        ],
+        capture_output=True,
+        text=True,
+    )
+    assert answer.stderr == ""
