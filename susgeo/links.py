@@ -47,6 +47,10 @@ class Link:
 
     def mirrored(self) -> "Link":
         """Return the same link on the other side of the car."""
+        return self._mirrored
+
+    @cached_property
+    def _mirrored(self) -> "Link":  # kept, so that a pair made of it is known at sight to be symmetric
         name = {"left": "right", "right": "left"}
         words = " ".join(name.get(word, word) for word in self.name.split())
         return Link(mirror(self.axle), mirror(self.chassis), words)
@@ -68,7 +72,13 @@ def pair(left: Link) -> Group:
 
 def is_symmetric(group: Group) -> bool:
     """Tell whether links are mirror images of each other, or a single one lies in the center plane."""
-    return not group or all(
-        agree(a.x * b.w, b.x * a.w) and agree(a.y * b.w, -b.y * a.w) and agree(a.z * b.w, b.z * a.w)
-        for a, b in ((group[0].axle, group[-1].axle), (group[0].chassis, group[-1].chassis))
+    if not group:
+        return True
+    image, other = group[0].mirrored(), group[-1]
+    return image is other or (_coincide(image.axle, other.axle) and _coincide(image.chassis, other.chassis))
+
+
+def _coincide(a: Point, b: Point) -> bool:
+    return all(
+        (p is q and a.w is b.w) or agree(p * b.w, q * a.w) for p, q in ((a.x, b.x), (a.y, b.y), (a.z, b.z))
     )

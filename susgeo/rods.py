@@ -48,8 +48,17 @@ def matrix(lines: Sequence[Line]) -> Array:
 
 def rank(lines: Sequence[Line]) -> Any:
     """Return how many of the rods locate independently: 4 leaves a live axle heave and roll, nothing else."""
-    values = np.linalg.svd(matrix([Line(*map(plain, line)) for line in lines]), compute_uv=False)
-    return np.sum(values > RANK_TOLERANCE * values[..., :1], axis=-1)[()]
+    rows = matrix([Line(*map(plain, line)) for line in lines])
+    found, doubtful = np.full(rows.shape[:-2], len(lines)), np.full(rows.shape[:-2], True)
+    if found.size > 1:
+        # The product of the squared singular values over the fourth (nth) power of their sum is at most the square
+        # of the smallest over the largest: where it is large enough, there is no need to look for them.
+        gram = rows @ rows.swapaxes(-1, -2)
+        size = np.trace(gram, axis1=-2, axis2=-1) ** len(lines)
+        doubtful = ~(np.linalg.det(gram) > 2 * RANK_TOLERANCE**2 * size)
+    values = np.linalg.svd(rows[doubtful], compute_uv=False)
+    found[doubtful] = np.sum(values > RANK_TOLERANCE * values[..., :1], axis=-1)
+    return found[()]
 
 
 def null_space(lines: Sequence[Line]) -> Array:

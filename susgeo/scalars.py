@@ -136,8 +136,7 @@ def magnitude(*parts: Scalar) -> Scalar:
 def bound(*parts: Scalar) -> float:
     """Return a number that :func:`magnitude` nowhere exceeds, at less cost: the sum of the largest values."""
     return sum(
-        max(float(np.max(part)), -float(np.min(part))) if is_array(part) else abs(plain(part))
-        for part in parts
+        max(float(part.max()), -float(part.min())) if is_array(part) else abs(plain(part)) for part in parts
     )
 
 
