@@ -14,7 +14,7 @@ has been dealt with, and then only the latest, so no queue of old positions can 
 import html
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import ipywidgets as widgets
@@ -101,11 +101,8 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         self.reset_button = widgets.Button(
             description="Reset", tooltip="Put every slider back to the rest position"
         )
-        self.image = widgets.Image(format="png", width=f"{width}", height=f"{self.picture.height}")
-        self.image.layout = widgets.Layout(
-            width=f"{width}px", max_width="100%", height="auto", object_fit="contain"
-        )
-        self.table, self.message = widgets.HTML(), widgets.HTML()
+        # Picture and table travel in one message, so that they never disagree; HTML is what carries alt text.
+        self.view, self.message = widgets.HTML(), widgets.HTML()
         self._quiet = False
         self._update()
         for control in self.controls:
@@ -121,7 +118,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         for row in rows:
             if isinstance(row, widgets.HBox):
                 widgets.jslink((row.children[0], "value"), (row.children[1], "value"))
-        super().__init__([*rows, self.reset_button, self.message, self.image, self.table])
+        super().__init__([*rows, self.reset_button, self.message, self.view])
 
     def _control(self, slider: Slider, value: float, letters: int) -> Any:
         return widgets.FloatSlider(
@@ -168,21 +165,19 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             )
             return
         self.thing = thing
-        self.image.value = self.picture.frame()
-        self.table.value = table
+        self.view.value = self.picture.frame().html() + table
         if self.message.value:
             self.message.value = ""
 
     def _table(self, thing: Any) -> str:
-        """Return what the drawing shows, in words and numbers, as HTML."""
+        """Return the numbers as HTML."""
         things = [thing, self.rest, *([] if self.other is None else [self.other])]
         heads = ["now", "at rest", self.names.get("other link", "second axle")][: len(things)]
         rows = [
             [f"{name} [{unit}]", *(shown(value_of(function, one), unit) for one in things)]
             for (name, unit), function in self.numbers.items()
         ]
-        words = f'<p role="status">{html.escape(self.picture.alt)}</p>'
-        return (_html_table(["", *heads], rows) if rows else "") + words
+        return _html_table(["", *heads], rows) if rows else ""
 
     def film(self) -> list[tuple[Slider, Still, list[list[str]]]]:
         """Return, for each slider, a strip of three frames and a table of five rows over its range."""
@@ -202,7 +197,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
                     shown(value_of(function, thing), unit) for (_, unit), function in self.numbers.items()
                 )
                 rows.append([f"{value:.{digits}f}", *results])
-            found.append((slider, Still(still.data, f"{_title(slider)}. {still.alt}", still.width), rows))
+            found.append((slider, replace(still, alt=f"{_title(slider)}. {still.alt}"), rows))
         return found
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:

@@ -169,7 +169,8 @@ def roll_axis(sketch: Sketch, axle: LiveAxle) -> None:
     if sketch.view == "side":
         if axle.is_symmetric:
             for name, point in axle.axis_points:
-                sketch.step(f"Mark the point of the {name} in the center plane.")
+                meet = "meet" if name.endswith("links") else "crosses the center plane"
+                sketch.step(f"Mark where the {name} {meet}.")
                 start = (0.0, _height(axle))
                 words = f"{name} meet" if name.endswith("links") else name
                 sketch.spot(
@@ -249,6 +250,7 @@ def painter(
     show: Iterable[str | Part] = USUAL,
     other: LiveAxle | None = None,
     ghost: LiveAxle | None = None,
+    step: int | None = None,
 ) -> Painter:
     """Return a function that sketches an axle in any view: what a picture, or a bench, draws.
 
@@ -257,6 +259,7 @@ def painter(
         show: parts by name, or functions of (sketch, axle).
         other: a second axle to compare with, drawn dashed in blue.
         ghost: the same axle at rest, kept as a faint shadow.
+        step: how many lines of the construction to draw; None draws all.
     """
     parts = [_part(part) for part in show]
 
@@ -269,9 +272,10 @@ def painter(
                 for part in (links, *shown):
                     part(aside, extra)
                 sketch.include(aside, prefix, roles)
-        links(sketch, axle)
-        for part in parts:
+        for part in (links, *parts):
             part(sketch, axle)
+        if step is not None:
+            sketch.until(step)
 
     return paint
 
@@ -311,7 +315,7 @@ def axle(
     geometry.
     """
     picture = frame(axle, views, other=other, ghost=ghost, names=names, reach=reach, width=width)
-    return picture.draw(painter(axle, usual(views) if show is None else show, other, ghost), step)
+    return picture.draw(painter(axle, usual(views) if show is None else show, other, ghost, step))
 
 
 def frame(
@@ -357,18 +361,50 @@ def strip(
     reach: float | None = None,
     width: int = 760,
 ) -> Picture:
-    """Draw several axles, or one in several positions, side by side in one view, like frames of a film."""
+    """Draw several axles, or one in several positions, in one view, like frames of a film.
+
+    Args:
+        axles, captions: what to draw, and what stands over each.
+        view, show, ghost, reach, width: as for :func:`axle`.
+        across: frames in a row.
+    """
     area = windows(axles, (view,), reach)[view]
-    panels = [Panel(f"{k}", view, area, caption, scale=False) for k, caption in enumerate(captions)]
-    rows = [panels[k : k + across] for k in range(0, len(panels), across)]
     painters = [painter(axle, show, ghost=ghost) for axle in axles]
+    return _frames(painters, view, area, captions, across, width)
+
+
+def steps(
+    axle: LiveAxle,
+    view: View,
+    show: Iterable[str | Part] = USUAL,
+    *,
+    across: int = 2,
+    reach: float | None = None,
+    width: int = 760,
+) -> Picture:
+    """Draw a construction one line at a time: a frame for each line, with what to do written over it."""
+    area = windows([axle], (view,), reach)[view]
+    parts = list(show)
+    trial = Sketch(view, area)
+    painter(axle, parts)(trial)
+    captions = [f"{number}. {caption}" for number, caption in enumerate(trial.captions, 1)]
+    painters = [painter(axle, parts, step=number) for number in range(1, len(captions) + 1)]
+    picture = _frames(painters, view, area, captions, across, width)
+    picture.alt = " ".join([trial.sentences[0], "One line at a time.", *captions, *trial.sentences[1:]])
+    return picture
+
+
+def _frames(
+    painters: Sequence[Painter], view: View, area: Window, captions: Sequence[str], across: int, width: int
+) -> Picture:
+    panels = [Panel(f"{number}", view, area, caption, scale=False) for number, caption in enumerate(captions)]
 
     def paint(sketch: Sketch) -> None:
         number = int(sketch.name)
-        sketch.say(f"{captions[number]}:")
         painters[number](sketch)
+        sketch.sentences.insert(0, f"{captions[number].removesuffix('.')}:")
 
-    return Picture(rows, width).draw(paint)
+    return Picture([panels[k : k + across] for k in range(0, len(panels), across)], width).draw(paint)
 
 
 # Helpers

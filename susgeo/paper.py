@@ -12,6 +12,7 @@ import base64
 import html
 import math
 import struct
+import textwrap
 import zlib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
@@ -276,6 +277,16 @@ class Sketch:
             where = where.split(",")[0]
         self.label(f"{key} name", foot, f"{name}\n{where}", "result name" if role == "result" else "note")
 
+    def until(self, step: int) -> None:
+        """Take back what comes after a step of the construction; draw that step's own lines in the accent."""
+        fresh = {"construction": "result", "meet": "result point"}
+        self.marks = [
+            replace(mark, role=fresh.get(mark.role, mark.role) if mark.step == step else mark.role)
+            for mark in self.marks
+            if mark.step <= step
+        ]
+        self.sentences = [*self.sentences[:1], *self.captions[:step]]
+
     def include(self, other: "Sketch", prefix: str, roles: dict[str, str]) -> None:
         """Copy the marks of another sketch whose roles are listed, in the roles given for them."""
         for mark in other.marks:
@@ -464,17 +475,20 @@ class Picture:
             spare = width - sum(margins[panel.name][0] + margins[panel.name][1] for panel in row)
             scales.append(spare / sum(panel.window[1] - panel.window[0] for panel in row))
         self.scale = min(scales)  # pixels per mm, the same everywhere
-        heights = [
-            max(
-                self.scale * (panel.window[3] - panel.window[2])
-                + margins[panel.name][2]
-                + margins[panel.name][3]
-                for panel in row
-            )
-            for row in rows
-        ]
-        top = 22.0 if legend else 0.0
-        self.height = math.ceil(sum(heights) + top)
+        self._titles: dict[str, list[str]] = {}
+        heights = []
+        for row in rows:
+            needs = []
+            for panel in row:
+                _, _, below, above = margins[panel.name]
+                left, right, bottom, top = panel.window
+                room = max(12, int((self.scale * (right - left) - 90) / 7))  # letters beside the word forward
+                self._titles[panel.name] = textwrap.wrap(panel.title, room)
+                extra = 15 * max(0, len(self._titles[panel.name]) - 1)
+                needs.append(self.scale * (top - bottom) + below + above + extra)
+            heights.append(max(needs))
+        above = 22.0 if legend else 0.0
+        self.height = math.ceil(sum(heights) + above)
         inches = (width / PIXELS_PER_INCH, self.height / PIXELS_PER_INCH)
         self.figure: Any = Figure(figsize=inches, dpi=PIXELS_PER_INCH, facecolor="white")
         self.canvas: Any = FigureCanvasAgg(self.figure)
@@ -485,8 +499,7 @@ class Picture:
         self._moving: set[tuple[str, str]] = set()
         self._background: Any = None
         self.alt = ""
-        self.captions: list[str] = []
-        y = self.height - top
+        y = self.height - above
         for row, high in zip(rows, heights, strict=True):
             x = 0.0
             for panel in row:
@@ -507,7 +520,8 @@ class Picture:
         left, right, bottom, top = panel.window
         axes.set(xlim=(left, right), ylim=(bottom, top), facecolor="none")
         text: dict[str, Any] = {"size": SIZE, "family": FONT, "color": PENCIL}
-        axes.set_title(panel.title, loc="left", pad=6, **{**text, "color": INK})
+        title = "\n".join(self._titles[panel.name])
+        axes.set_title(title, loc="left", pad=6, **{**text, "color": INK, "linespacing": 1.2})
         if panel.view != "front":
             axes.set_title("forward \N{LONG RIGHTWARDS ARROW}", loc="right", pad=6, **text)
         for side in axes.spines.values():
@@ -544,12 +558,8 @@ class Picture:
         """Return an empty sketch for a panel."""
         return Sketch(panel.view, panel.window, 1 / self.scale, panel.name)
 
-    def draw(self, painter: Painter, step: int | None = None) -> "Picture":
-        """Draw what the painter sketches in each panel, moving what is there already.
-
-        Args:
-            painter: called with an empty sketch for each panel.
-            step: how many lines of a construction to draw; None draws all.
+    def draw(self, painter: Painter) -> "Picture":
+        """Draw what the painter sketches in each panel's empty sketch, moving what is there already.
 
         Nothing changes when the painter raises an error.
         """
@@ -558,8 +568,7 @@ class Picture:
             painter(sketch)
         wanted: dict[tuple[str, str], Any] = {}
         for sketch in sketches:
-            marks = [mark for mark in sketch.marks if step is None or mark.step <= step]
-            wanted |= self._laid_out(sketch, marks)
+            wanted |= self._laid_out(sketch)
         for name in self._shown.keys() - wanted.keys():
             self._artists[name].set_visible(False)
             self._note_change(name)
@@ -568,16 +577,15 @@ class Picture:
                 self._move(name, *look)
         self._shown = wanted
         self.alt = " ".join(sentence for sketch in sketches for sentence in sketch.sentences)
-        self.captions = [caption for sketch in sketches for caption in sketch.captions]
         return self
 
-    def _laid_out(self, sketch: Sketch, marks: list[Mark]) -> dict[tuple[str, str], Any]:
+    def _laid_out(self, sketch: Sketch) -> dict[tuple[str, str], Any]:
         """Return (role, points, text) of every mark by name, with labels placed and their leaders drawn."""
         left, bottom = sketch.window[0], sketch.window[2]
         box, scale = self._boxes[sketch.name], self.scale
         found: dict[tuple[str, str], Any] = {}
         labels, strokes, weights, dots = [], [], [], []
-        for mark in marks:
+        for mark in sketch.marks:
             kind = ROLES[mark.role][0]
             if kind == "label":
                 labels.append(mark)
@@ -651,29 +659,29 @@ class Picture:
         else:
             artist.set_data(*zip(*points, strict=True))
 
-    def frame(self) -> bytes:
-        """Return the picture as PNG at the size shown, fast: only what moves is drawn again."""
+    def frame(self) -> "Still":
+        """Return the picture as it is now, at the size shown, fast: only what moves is drawn again."""
         if self._background is None:
             self.canvas.draw()
             self._background = self.canvas.copy_from_bbox(self.figure.bbox)
         self.canvas.restore_region(self._background)
         return self._finish(1)
 
-    def _finish(self, level: int) -> bytes:
-        renderer = self.canvas.get_renderer()
-        moving = [artist for name, artist in self._artists.items() if name in self._moving]
-        for artist in sorted(moving, key=lambda artist: artist.zorder):
-            artist.draw(renderer)
-        return png(np.asarray(self.canvas.buffer_rgba()), level)
-
     def still(self) -> "Still":
         """Return the picture as it is now, twice as fine as shown, for print and for sharp screens."""
         self.figure.set_dpi(2 * PIXELS_PER_INCH)
         self.canvas.draw()
-        data = self._finish(9)
+        still = self._finish(9)
         self.figure.set_dpi(PIXELS_PER_INCH)
         self._background = None
-        return Still(data, self.alt, self.width)
+        return still
+
+    def _finish(self, level: int) -> "Still":
+        renderer = self.canvas.get_renderer()
+        moving = [artist for name, artist in self._artists.items() if name in self._moving]
+        for artist in sorted(moving, key=lambda artist: artist.zorder):
+            artist.draw(renderer)
+        return Still(png(np.asarray(self.canvas.buffer_rgba()), level), self.alt, self.width, self.height)
 
     def save(self, path: str | Path) -> None:
         """Write the picture to a PNG file, twice as fine as shown."""
@@ -685,7 +693,7 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Still:
-    """A finished picture: PNG data, its description, its width on the page in pixels.
+    """A finished picture: PNG data, its description, its size on the page in pixels.
 
     A notebook shows it as an HTML image because that is the only form for which JupyterLab, static HTML and
     hosting sites all keep the description as the image's alt text; plain text is the description itself.
@@ -694,16 +702,18 @@ class Still:
     data: bytes
     alt: str
     width: int
+    height: int
 
     def html(self) -> str:
         """Return it as an HTML image with alt text."""
         code = base64.b64encode(self.data).decode()
-        shape = f'width="{self.width}" style="max-width: 100%; height: auto"'
-        return f'<img src="data:image/png;base64,{code}" alt="{html.escape(self.alt)}" {shape}>'
+        size = f'width="{self.width}" height="{self.height}" style="max-width: 100%; height: auto"'
+        return (
+            f'<img src="data:image/png;base64,{code}" alt="{html.escape(self.alt)}" {size} decoding="sync">'
+        )
 
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> Any:
-        about = {"alt": self.alt, "width": self.width}
-        return {"text/html": self.html(), "text/plain": self.alt}, {"text/html": about}
+        return {"text/html": self.html(), "text/plain": self.alt}
 
 
 def _rgb(color: str) -> tuple[int, int, int]:
