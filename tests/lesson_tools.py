@@ -156,12 +156,11 @@ def lint(notebook: NotebookNode, name: str) -> list[str]:
         return [f"{name}: its format is {notebook.nbformat}.{notebook.nbformat_minor}, not 4.5"]
     ids = [cell.get("id") for cell in notebook.cells]
     if len(set(ids)) < len(ids):  # nbformat.validate would mend this in silence
-        faults.append(f"two cells have the same id: {ids}")
-    else:
-        try:
-            nbformat.validate(notebook)
-        except nbformat.ValidationError as error:
-            return [f"{name}: it is no valid notebook: {error.message}"]
+        return [f"{name}: two cells have the same id: {ids}"]
+    try:
+        nbformat.validate(notebook)
+    except nbformat.ValidationError as error:
+        return [f"{name}: it is no valid notebook: {error.message}"]
     if notebook.metadata != METADATA:
         faults.append(f"its metadata say more, or else, than {METADATA}")
     if len(notebook.cells) > MOST_CELLS:
