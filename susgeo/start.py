@@ -230,6 +230,8 @@ def lab_command(python: Path, notebooks: Path, *options: str) -> list[str]:
 
     A first option of two digits names the lesson to open; 00 if there is none. The rest goes to JupyterLab.
     """
+    if not notebooks.is_dir():
+        raise SetupError(f"There is no folder {notebooks}: this checkout is incomplete, fetch it again.")
     lesson, rest = "00", list(options)
     if rest and re.fullmatch(r"\d\d", rest[0]):
         lesson = rest.pop(0)

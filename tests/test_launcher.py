@@ -250,6 +250,8 @@ def test_the_lesson_asked_for_is_opened(tmp_path):
     assert start.lab_command(python, tmp_path, "02", "--x")[-1] == "--x"
     with pytest.raises(start.SetupError, match="no lesson 77"):
         start.lab_command(python, tmp_path, "77")
+    with pytest.raises(start.SetupError, match="incomplete"):
+        start.lab_command(python, tmp_path / "gone")
 
 
 def test_the_programs_of_the_environment_come_first(monkeypatch):
