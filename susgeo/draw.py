@@ -16,7 +16,7 @@ from .flat import FlatPoint, View
 from .links import Link
 from .locators import MumfordLinkage, PanhardBar, WattsLinkage
 from .measure import coordinates
-from .paper import GHOST, SECOND, Painter, Panel, Picture, Sketch, Window, whereabouts
+from .paper import GHOST, SECOND, Painter, Panel, Picture, Sketch, Window, plain, whereabouts
 from .space import Point
 
 Part = Callable[[Sketch, LiveAxle], None]
@@ -229,7 +229,7 @@ USUAL = ("instant center", "convergence", "roll axis")
 def windows(axles: Sequence[Any], views: Sequence[str], reach: float | None = None) -> dict[str, Window]:
     """Return the part of each view that shows the axles whole, and ahead of them as far as ``reach`` mm."""
     points = [point for axle in axles for point in _joints(axle)]
-    places = [tuple(map(float, coordinates(point))) for point in points]
+    places = [(x / w, y / w, z / w) for x, y, z, w in map(plain, points)]
     radius = max(float(axle.tire_radius) for axle in axles)
     half = max(float(axle.track) for axle in axles) / 2 + TIRE_WIDTH / 2 + 90
     front = max(x for x, _, _ in places)

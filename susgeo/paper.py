@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from matplotlib import style
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont, get_font
@@ -31,7 +32,7 @@ from matplotlib.text import Text
 from .errors import SusgeoError
 from .flat import FlatLine, FlatPoint, View
 from .incidence import project
-from .scalars import is_array
+from .scalars import is_array, is_symbolic
 from .space import Line, Point
 
 INK, STEEL, PENCIL, PALE = "#1d2730", "#8b96a0", "#56636e", "#c3cad0"
@@ -139,12 +140,7 @@ class Sketch:
         """Return a place as (right, up, weight)."""
         if isinstance(place, tuple):
             return (*place, 1.0)
-        point = project(place, self.view) if isinstance(place, Point) else place
-        if any(map(is_array, point)):
-            raise SusgeoError(
-                "A drawing shows one car, but a coordinate is an array; draw one of its elements."
-            )
-        u, v, w = map(float, point)
+        u, v, w = plain(project(place, self.view) if isinstance(place, Point) else place)
         return (-u if self.view == "front" else u, v, w)
 
     def at(self, place: Place) -> Pair:
@@ -292,6 +288,15 @@ class Sketch:
         for mark in other.marks:
             if mark.role in roles:
                 self.marks.append(replace(mark, key=f"{prefix} {mark.key}", role=roles[mark.role], step=0))
+
+
+def plain(point: Iterable[Any]) -> list[float]:
+    """Return coordinates as floats; a drawing shows one car, so arrays and symbols are refused."""
+    parts = list(point)
+    if any(is_array(part) or is_symbolic(part) for part in parts):
+        kind = "an array" if any(map(is_array, parts)) else "a symbol"
+        raise SusgeoError(f"A drawing shows one car, but one of its coordinates is {kind}; give it numbers.")
+    return [float(part) for part in parts]
 
 
 def is_far(h: float, v: float, w: float) -> bool:
@@ -508,7 +513,8 @@ class Picture:
                 h = self.scale * (panel.window[3] - panel.window[2])
                 bottom = y - high + below
                 self._boxes[panel.name] = np.array([x + left, bottom, x + left + w, bottom + h])
-                self._axes[panel.name] = self._prepare(panel, (x + left, bottom, w, h))
+                with style.context("default"):  # whatever the reader has set for plots of their own
+                    self._axes[panel.name] = self._prepare(panel, (x + left, bottom, w, h))
                 x += left + w + right
             y -= high
         self._legend(legend or {})
@@ -545,10 +551,10 @@ class Picture:
         """Write what the roles mean along the top of the sheet, with a sample of each."""
         x, y = 66.0, self.height - 14.0
         for role, words in legend.items():
-            style = ROLES[role][2]
+            look = ROLES[role][2]
             ends = [x + 14] if ROLES[role][0] == "dot" else [x, x + 28]
             places = [end / self.width for end in ends], [y / self.height for _ in ends]
-            self.figure.add_artist(Line2D(*places, **style, transform=self.figure.transFigure))
+            self.figure.add_artist(Line2D(*places, **look, transform=self.figure.transFigure))
             self.figure.text(
                 (x + 36) / self.width, (y - 4) / self.height, words, size=SIZE, family=FONT, color=PENCIL
             )
@@ -624,20 +630,20 @@ class Picture:
 
     def _move(self, name: tuple[str, str], role: str, points: tuple[Pair, ...], text: str) -> None:
         """Bring one artist to where it now belongs; make it if it is new."""
-        kind, order, style = ROLES[role]
+        kind, order, look = ROLES[role]
         artist: Any = self._artists.get(name)
         if artist is None:
             axes = self._axes[name[0]]
             if kind == "label":
                 inches = self.figure.dpi_scale_trans
                 artist = _Words(
-                    0, 0, "", size=SIZE, family=FONT, va="top", linespacing=1.2, transform=inches, **style
+                    0, 0, "", size=SIZE, family=FONT, va="top", linespacing=1.2, transform=inches, **look
                 )
                 self.figure.add_artist(artist)
             elif kind == "area":
-                artist = axes.add_patch(Polygon(np.zeros((3, 2)), closed=True, **style))
+                artist = axes.add_patch(Polygon(np.zeros((3, 2)), closed=True, **look))
             else:
-                artist = axes.add_line(Line2D([], [], **style))
+                artist = axes.add_line(Line2D([], [], **look))
             artist.set_zorder(order)
             self._artists[name] = artist
             # Dots and words lie on top of everything that may move, so they are never part of the background.
@@ -647,7 +653,7 @@ class Picture:
             self._background = None
         else:
             if name in self._shown and self._shown[name][0] != role:
-                artist.set(**style)
+                artist.set(**look)
             self._note_change(name)
         artist.set_visible(True)
         if kind == "label":
@@ -730,10 +736,12 @@ def _palette() -> tuple[bytes, Any]:
         [_rgb(color) for color in (INK, STEEL, PENCIL, PALE, ACCENT, OTHER, TIRE, "#000000")], float
     )
     mixed = np.vstack([255 + (color - 255) * np.linspace(1, 0, 32)[:, None] for color in colors]).round()
-    cells = np.stack(np.meshgrid(*[np.arange(32) * 255 / 31] * 3, indexing="ij"), -1).reshape(-1, 1, 3)
+    cells = np.stack(np.meshgrid(*[np.arange(32) * 8 + 3.5] * 3, indexing="ij"), -1).reshape(-1, 1, 3)
     nearest = np.concatenate([((part - mixed) ** 2).sum(2).argmin(1) for part in np.array_split(cells, 32)])
-    by_blue = nearest.reshape(32, 32, 32).transpose(2, 1, 0).ravel()
-    return mixed.astype(np.uint8).tobytes(), by_blue.astype(np.uint8)
+    table = nearest.reshape(32, 32, 32)
+    full = np.append(np.arange(0, len(mixed), 32), 31)  # each at full strength, and white
+    table[tuple((mixed[full].astype(int) >> 3).T)] = full  # a color of the look stays itself
+    return mixed.astype(np.uint8).tobytes(), table.transpose(2, 1, 0).ravel().astype(np.uint8)
 
 
 def png(rgba: Any, level: int) -> bytes:
