@@ -12,6 +12,7 @@ has been dealt with, and then only the latest, so no queue of old positions can 
 """
 
 import html
+import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -22,7 +23,7 @@ import ipywidgets as widgets
 from . import draw
 from .car import Car
 from .errors import SusgeoError
-from .paper import Still
+from .paper import Sketch, Still
 from .pickup import dimension, moved
 from .quantities import QUANTITIES
 
@@ -90,7 +91,8 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         self.numbers = _functions(numbers)
         self.views, self.reach, self.names, self.other = views, reach, names, other
         self.show = draw.usual(views) if show is None else show
-        room = [slider.moved(thing, value) for slider in self.sliders for value in (slider.low, slider.high)]
+        ends = [(slider, value) for slider in self.sliders for value in (slider.low, slider.high)]
+        room = [end for end in itertools.starmap(self._moved, ends) if end is not None]
         self.picture = draw.frame(
             thing, views, other=other, ghost=thing, names=names, room=room, reach=reach, width=width
         )
@@ -179,25 +181,41 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         ]
         return _html_table(["", *heads], rows) if rows else ""
 
-    def film(self) -> list[tuple[Slider, Still, list[list[str]]]]:
-        """Return, for each slider, a strip of three frames and a table of five rows over its range."""
+    def _moved(self, slider: Slider, value: float) -> Any:
+        """Return the thing at rest but for one slider; None where that cannot be drawn."""
+        try:
+            thing = slider.moved(self.rest, value)
+            for view in self.views:
+                draw.painter(thing, self.show)(Sketch(view, (-1e4, 1e4, -1e4, 1e4)))
+        except Exception:
+            return None
+        return thing
+
+    def film(self) -> list[tuple[Slider, Still | None, list[list[str]]]]:
+        """Return, for each slider, a strip of three frames and a table of five rows over its range.
+
+        Positions that cannot be drawn have no frame, and none for their numbers.
+        """
         found = []
         for slider in self.sliders:
             digits = 0 if float(slider.step).is_integer() else 1
             span = [slider.low + (slider.high - slider.low) * k / 4 for k in range(5)]
-            frames = [span[0], span[2], span[4]]
-            captions = [f"{value:.{digits}f} {slider.unit}" for value in frames]
-            things = [slider.moved(self.rest, value) for value in frames]
-            settings = {"ghost": self.rest, "reach": self.reach, "width": self.picture.width}
-            still = draw.strip(things, self.views[0], captions, self.show, **settings).still()
+            things = [self._moved(slider, value) for value in span]
             rows = [[_title(slider), *(f"{name} [{unit}]" for name, unit in self.numbers)]]
-            for value in span:
-                thing = slider.moved(self.rest, value)
+            for value, thing in zip(span, things, strict=True):
                 results = (
                     shown(value_of(function, thing), unit) for (_, unit), function in self.numbers.items()
                 )
                 rows.append([f"{value:.{digits}f}", *results])
-            found.append((slider, replace(still, alt=f"{_title(slider)}. {still.alt}"), rows))
+            frames = [k for k in (0, 2, 4) if things[k] is not None]
+            still = None
+            if frames:
+                captions = [f"{rows[k + 1][0]} {slider.unit}" for k in frames]
+                settings = {"ghost": self.rest, "reach": self.reach, "width": self.picture.width}
+                shot = [things[k] for k in frames]
+                still = draw.strip(shot, self.views[0], captions, self.show, **settings).still()
+                still = replace(still, alt=f"{_title(slider)}. {still.alt}")
+            found.append((slider, still, rows))
         return found
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
@@ -205,8 +223,9 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         bundle = super()._repr_mimebundle_(**kwargs) or {}
         page, text = [], []
         for slider, still, rows in self.film():
-            page.append(f"<p>{html.escape(_title(slider))}</p>{still.html()}{_html_table(rows[0], rows[1:])}")
-            text.append(f"{still.alt}\n{_text_table(rows)}")
+            page.append(f"<p>{html.escape(_title(slider))}</p>{still.html() if still else ''}")
+            page.append(_html_table(rows[0], rows[1:]))
+            text.append(f"{still.alt if still else _title(slider)}\n{_text_table(rows)}")
         return {**bundle, "text/html": "".join(page), "text/plain": "\n\n".join(text)}
 
 
@@ -265,7 +284,7 @@ def shown(value: float | None, unit: str) -> str:
 def value_of(function: Callable[[Any], Any], thing: Any) -> float | None:
     """Return a number, or None where this thing does not have it."""
     try:
-        value = function(thing)
+        value = None if thing is None else function(thing)
         return None if value is None else float(value)
     except SusgeoError:
         return None

@@ -1,0 +1,254 @@
+"""The bench without a browser: what moves, what is shown, and what remains where no slider runs."""
+
+import gc
+import html
+import re
+
+import ipywidgets
+import nbformat
+import numpy as np
+import pytest
+from matplotlib.artist import Artist
+from nbclient import NotebookClient
+from nbconvert import HTMLExporter
+
+from susgeo import Car, Link, LinkageError, LiveAxle, PanhardBar, Point, SusgeoError, moved, pair
+from susgeo.bench import Slider, bench, shown
+
+HEIGHT = Slider("Upper link, axle end, height", "upper.axle.z", 410, 530)
+BAR = Slider("Panhard bar, chassis end, height", "locator.chassis.z", 250, 350)
+
+
+def axle(upper_z=470.0):
+    return LiveAxle(
+        lower=pair(Link(Point(0, 500, 240), Point(600, 400, 290), "left lower link")),
+        upper=(Link(Point(-50, 0, upper_z), Point(400, 0, 450), "upper link"),),
+        locator=PanhardBar(Point(-120, 480, 300), Point(-120, -470, 300)),
+    )
+
+
+def rows(made):
+    """Return the table of numbers as a browser would read it."""
+    found = {}
+    for row in re.findall(r"<tr><th scope=\"row\".*?</tr>", made.view.value):
+        name, *cells = re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row)
+        found[html.unescape(name)] = [html.unescape(cell) for cell in cells]
+    return found
+
+
+def alt(made):
+    return html.unescape(re.search(r'alt="([^"]*)"', made.view.value)[1])
+
+
+def instant_center(upper_z):
+    """The meet of the line through (0, 240), (600, 290) and the one through (-50, upper_z), (400, 450)."""
+    slopes = 50 / 600, (450 - upper_z) / 450
+    x = (upper_z + 50 * slopes[1] - 240) / (slopes[0] - slopes[1])
+    return x, 240 + slopes[0] * x
+
+
+def roll_center(bar_z):
+    """The join of the bar's crossing of y = 0 (its ends: 480, -470) with (3000, 490), read at x = 0."""
+    crossing = 300 + (bar_z - 300) * 480 / 950
+    return crossing + (490 - crossing) * 120 / 3120
+
+
+def test_numbers_and_drawing_follow_the_sliders():
+    numbers = ["side-view instant center x", "side-view instant center z", "roll center height"]
+    made = bench(axle(), [HEIGHT, BAR], numbers=numbers)
+    for upper_z, bar_z in [(470, 300), (530, 300), (530, 350), (440, 260)]:
+        made.controls[0].value, made.controls[1].value = upper_z, bar_z
+        x, z = instant_center(upper_z)
+        found = rows(made)
+        assert found["side-view instant center x [mm]"] == [f"{x:.1f}", "1782.6"]  # now, at rest
+        assert found["side-view instant center z [mm]"] == [f"{z:.1f}", "388.6"]
+        assert found["roll center height [mm]"] == [f"{roll_center(bar_z):.1f}", "307.3"]
+        assert f"meet {x / 1000:.2f} m ahead of the wheels" in alt(made)
+        assert made.thing.upper[0].axle.z == upper_z
+
+
+def test_reset_puts_everything_back_and_draws_once(monkeypatch):
+    made = bench(axle(), [HEIGHT, BAR], numbers=["roll center height"])
+    start = made.view.value
+    made.controls[0].value, made.controls[1].value = 500, 340
+    assert made.view.value != start
+    drawn = []
+    monkeypatch.setattr(made.picture, "frame", lambda frame=made.picture.frame: drawn.append(1) or frame())
+    made.reset_button.click()
+    assert made.values == [470, 300]
+    assert rows(made)["roll center height [mm]"] == ["307.3", "307.3"]
+    assert len(drawn) == 1
+
+
+def test_a_position_without_an_answer_is_said_in_one_sentence_and_the_last_picture_stays():
+    def broken(thing, value):
+        if value > 5:
+            raise LinkageError("The bar & the links act through the same point.")
+        if value < -5:
+            raise ZeroDivisionError("float division by zero")
+        return thing
+
+    made = bench(axle(), [Slider("Trouble", broken, -10, 10)], numbers=["roll center height"])
+    made.controls[0].value = 5
+    good = made.view.value
+    made.controls[0].value = 8
+    assert made.view.value == good
+    assert "The bar &amp; the links act through the same point. The last position" in made.message.value
+    made.controls[0].value = -8
+    assert "cannot be drawn (float division by zero)" in made.message.value
+    assert "Traceback" not in made.message.value
+    made.controls[0].value = 0
+    assert made.message.value == ""
+
+
+def test_a_range_with_positions_that_cannot_be_drawn_leaves_those_frames_out():
+    thing = moved(axle(), {"upper.axle.x": 400.0})
+    made = bench(thing, [Slider("Height", "upper.axle.z", 440, 460)], numbers=["side-view instant center x"])
+    bundle = made._repr_mimebundle_()
+    assert [f"{value} mm:" in bundle["text/plain"] for value in (440, 450, 460)] == [True, False, True]
+    assert bundle["text/plain"].split("\n")[4].split() == ["450", "none"]
+
+
+def test_links_that_become_undefined_are_named():
+    # At 450 both ends of this upper link are at one place.
+    thing = moved(axle(), {"upper.axle.x": 400.0})
+    made = bench(thing, [Slider("Height", "upper.axle.z", 440, 470)], show=["instant center"])
+    made.controls[0].value = 450
+    assert "The upper link has no length" in made.message.value
+
+
+def test_parallel_links_have_words_for_numbers():
+    made = bench(
+        axle(), [Slider("Height", "upper.axle.z", 400, 530, step=0.5)], numbers=["side-view instant center x"]
+    )
+    made.controls[0].value = 412.5  # 450 - 450 * 50 / 600
+    assert rows(made)["side-view instant center x [mm]"][0] == "at infinity"
+    assert "parallel and meet at infinity" in alt(made)
+
+
+def test_moving_makes_nothing_new():
+    made = bench(axle(), [HEIGHT], numbers=["roll center height"], views=("side", "plan"))
+    made.controls[0].value = 420
+    made.controls[0].value = 520
+
+    def count():
+        things = gc.get_objects()
+        return [sum(isinstance(thing, kind) for thing in things) for kind in (Artist, ipywidgets.Widget)]
+
+    before = count()
+    for k in range(100):
+        made.controls[0].value = 420 + k
+    assert count() == before
+
+
+def test_a_function_moves_anything_and_a_button_plays_it():
+    def lifted(thing, value):
+        places = ("lower.axle.z", "upper.axle.z", "locator.axle.z")
+        heights = (240, 470, 300)
+        return moved(thing, {place: height + value for place, height in zip(places, heights, strict=True)})
+
+    made = bench(
+        axle(), [Slider("Heave of the axle", lifted, -50, 50, play=True)], numbers=["roll center height"]
+    )
+    assert made.values == [0]
+    (row,) = [child for child in made.children if isinstance(child, ipywidgets.HBox)]
+    assert isinstance(row.children[0], ipywidgets.Play)
+    assert (row.children[0].min, row.children[0].max, row.children[0].value) == (-50, 50, 0)
+    made.controls[0].value = 40
+    assert made.thing.lower[1].axle.z == 280
+
+
+def test_a_second_axle_has_its_own_column_and_name():
+    other, names = moved(axle(), {"locator.chassis.z": 350}), {"other link": "bar raised"}
+    made = bench(axle(), [HEIGHT], numbers=["roll center height"], other=other, names=names)
+    assert rows(made)["roll center height [mm]"] == ["307.3", "307.3", f"{roll_center(350):.1f}"]
+    assert ">bar raised</th>" in made.view.value
+
+
+def test_numbers_of_ones_own_and_of_a_car_that_lacks_them():
+    numbers = {
+        "upper link length [mm]": lambda thing: thing.upper[0].length,
+        "bar angle [deg]": lambda thing: 0.0,
+    }
+    made = bench(axle(), [HEIGHT], numbers=numbers)
+    made.controls[0].value = 500
+    assert rows(made)["upper link length [mm]"][0] == f"{np.hypot(450, 50):.1f}"
+    assert rows(made)["bar angle [deg]"][0] == "0.00"
+    made = bench(axle(), [HEIGHT], numbers=["upper link convergence x"])
+    assert rows(made)["upper link convergence x [mm]"] == ["none", "none"]
+
+
+def test_numbers_may_be_named_for_a_whole_car():
+    made = bench(axle(), [HEIGHT], numbers=["rear roll center height"])
+    assert rows(made) == {"rear roll center height [mm]": ["307.3", "307.3"]}
+    take = made.numbers["rear roll center height", "mm"]
+    assert take(Car("club coupe", 2700.0, rear=axle())) == pytest.approx(roll_center(300))
+
+
+@pytest.mark.parametrize(
+    ("make", "sentence"),
+    [
+        (lambda: bench(axle(), []), "at least one slider"),
+        (
+            lambda: bench(axle(), [HEIGHT], numbers=["roll centre"]),
+            "no quantity 'roll centre'; the names are: side-view",
+        ),
+        (lambda: bench(axle(), [Slider("x", "upper.axl.z", 0, 1)]), "did you mean axle"),
+    ],
+)
+def test_a_bench_that_cannot_be_made_says_why(make, sentence):
+    with pytest.raises(SusgeoError, match=sentence):
+        make()
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [
+        (307.3077, "mm", "307.3"), (0.04, "mm", "0.0"), (-0.04, "mm", "0.0"), (-0.06, "mm", "-0.1"),
+        (1.2345, "deg", "1.23"), (54.96, "%", "55.0"), (float("-inf"), "mm", "at infinity, behind"),
+        (3e12, "mm", "at infinity"), (None, "deg", "none"), (1000.0, "mm", "1000.0"),
+    ],
+)  # fmt: skip
+def test_digits_are_honest(value, unit, text):
+    assert shown(value, unit) == text
+
+
+# Where no slider runs
+
+
+def test_a_saved_bench_shows_film_strip_and_table():
+    made = bench(axle(), [HEIGHT, BAR], numbers=["side-view instant center x", "roll center height"])
+    bundle = made._repr_mimebundle_()
+    assert "application/vnd.jupyter.widget-view+json" in bundle
+    pictures = re.findall(r'<img [^>]*alt="([^"]+)"', bundle["text/html"])
+    assert len(pictures) == 2  # one strip for each slider
+    assert [f"{value} mm:" in html.unescape(pictures[0]) for value in (410, 470, 530)] == [True] * 3
+    table = bundle["text/plain"].split("\n")[2:7]
+    assert [line.split()[0] for line in table] == ["410", "440", "470", "500", "530"]
+    for line in table:
+        x, _ = instant_center(float(line.split()[0]))
+        assert line.split()[1:] == [f"{x:.1f}", "307.3"]
+    again = bench(axle(), [HEIGHT, BAR], numbers=["side-view instant center x", "roll center height"])
+    made.controls[0].value = 520  # what was moved since does not change what is saved
+    assert made._repr_mimebundle_()["text/plain"] == again._repr_mimebundle_()["text/plain"]
+
+
+def test_a_notebook_run_without_a_page_keeps_the_picture_and_its_alt_text_in_static_html():
+    source = """
+        from susgeo import Link, LiveAxle, PanhardBar, Point, pair
+        from susgeo.bench import Slider, bench
+        axle = LiveAxle(
+            lower=pair(Link(Point(0, 500, 240), Point(600, 400, 290), "left lower link")),
+            upper=(Link(Point(-50, 0, 470), Point(400, 0, 450), "upper link"),),
+            locator=PanhardBar(Point(-120, 480, 300), Point(-120, -470, 300)),
+        )
+        bench(axle, [Slider("Height", "upper.axle.z", 410, 530)], numbers=["roll center height"])
+    """
+    cell = nbformat.v4.new_code_cell("\n".join(line[8:] for line in source.split("\n")))
+    notebook = nbformat.v4.new_notebook(cells=[cell])
+    NotebookClient(notebook, kernel_name="python3", store_widget_state=False, timeout=60).execute()
+    page, _ = HTMLExporter().from_notebook_node(notebook)
+    alts = re.findall(r'<img [^>]*alt="([^"]+)"', page)
+    assert len(alts) == 1
+    assert "meet 1.78 m ahead of the wheels" in alts[0]
+    assert "307.3" in page
