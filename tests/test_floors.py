@@ -15,7 +15,7 @@ FLOORS = {
     "core": ["errors", "dual", "scalars", "space", "flat", "incidence", "measure"],
     "car": [
         *("links", "locators", "rods", "axle", "front", "car", "pickup", "quantities", "carfile"),
-        *("travel", "loads", "forces", "pickup", "tolerance", "design", "compare"),
+        *("linkage", "wheel", "travel", "metal", "loads", "forces", "pickup", "tolerance", "design", "compare"),
     ],
     "draw": ["paper", "draw"],
     "bench": ["bench"],

@@ -1,0 +1,310 @@
+"""Rods as arrays, and Newton's iteration along a path: the machine inside :mod:`susgeo.travel`.
+
+A rigid part (axle, or knuckle) is held by rods, some of them by way of cranks. Its coordinates q are (x, y,
+heave, roll, pitch, yaw, one turn for each crank); some are given, the others follow from the rods' lengths.
+
+Each state is followed along the straight path from rest. A step is kept only if its second correction is at
+most a quarter of the first (step control after P. Deuflhard, Newton Methods for Nonlinear Problems, Springer
+2004, chapter 5; from memory), if nothing turned by more than half a radian in it, and if the determinant kept
+its sign; otherwise it is halved. So a state beyond a dead point is never reached by a leap, and is marked.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, is_dataclass, replace
+from functools import cached_property
+from typing import Any, Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .errors import LinkageError
+from .measure import coordinates
+from .rods import METER, RANK_TOLERANCE
+from .scalars import Scalar, cos, degrees, finite, is_array, is_symbolic, sin
+from .space import Point
+
+Array = NDArray[Any]
+Part = Literal["axle", "chassis"]
+Vector = tuple[Scalar, Scalar, Scalar]
+Turn = tuple[Scalar, Scalar]
+"""Cosine and sine of an angle."""
+
+X, Y, HEAVE, ROLL, PITCH, YAW = range(6)
+
+RESIDUAL = 1e-10
+"""Newton stops when every rod has its length within this, in mm (with a rod too many: when nothing moves)."""
+CORRECTIONS = 12
+CONTRACTION = 0.25
+LARGEST_TURN = 0.5
+SMALLEST_STEP = 2.0**-20
+"""Where so small a step along the path from rest fails, the linkage ends."""
+BLOCK = 3000
+"""States solved together: as many as fit a processor's cache, so that cost stays linear."""
+
+
+class Crank(NamedTuple):
+    """A crank on a fore-and-aft pin: its pivot, the part that carries it, and its joints as (rod, end)."""
+
+    pivot: Point
+    on: Part
+    joints: tuple[tuple[int, Part], ...]
+
+
+def turn(angle: Scalar) -> Turn:
+    """Return the cosine and sine of an angle."""
+    return cos(angle), sin(angle)
+
+
+def spin(pitch: Turn, yaw: Turn, x: Scalar, y: Scalar, z: Scalar) -> Vector:
+    """Turn a vector by pitch, then by yaw: from the axle to ground axes."""
+    x, z = x * pitch[0] + z * pitch[1], z * pitch[0] - x * pitch[1]
+    return x * yaw[0] - y * yaw[1], x * yaw[1] + y * yaw[0], z
+
+
+def about_x(angle: Turn, x: Scalar, y: Scalar, z: Scalar) -> Vector:
+    """Turn a vector about the x axis; by the roll: from ground to body axes."""
+    return x, y * angle[0] - z * angle[1], y * angle[1] + z * angle[0]
+
+
+def floats(point: Point) -> Any:
+    """Return the coordinates as floats: fractions would make arrays of objects."""
+    return (np.asarray(value, dtype=float)[()] for value in coordinates(point))
+
+
+@dataclass(frozen=True, eq=False)
+class Rods:
+    """All rods as arrays: ends on axle and chassis, (3, rods, states or 1), from the wheel center at rest.
+
+    ``slides`` are unit vectors fixed to the axle, one for each of the last rows. Such a row keeps the joint
+    on the chassis in the plane square to it through the joint on the axle: half of what a strut does.
+    """
+
+    axle: Array
+    chassis: Array
+    cranks: tuple[tuple[Array, Crank], ...] = ()
+    slides: Array | None = None
+
+    def of(self, states: Any) -> "Rods":
+        """Return the rods of some of the states; rods with a last axis of one serve every state."""
+
+        def some(values: Array) -> Array:
+            return values if values.shape[-1] == 1 else values[..., states]
+
+        if all(
+            values.shape[-1] == 1
+            for values in (self.axle, self.chassis, *(pivot for pivot, _ in self.cranks))
+        ):
+            return self
+        cranks = tuple((some(pivot), crank) for pivot, crank in self.cranks)
+        return Rods(
+            some(self.axle), some(self.chassis), cranks, None if self.slides is None else some(self.slides)
+        )
+
+    @cached_property
+    def lengths(self) -> Array:
+        """What every row measures at rest."""
+        return self._measure(np.zeros((6 + len(self.cranks), 1)), ())[0]
+
+    def evaluate(self, q: Array, columns: Sequence[int]) -> tuple[Array, Array]:
+        """Return the rods' stretch, (rods, states), and its derivatives by q, (rods, columns, states)."""
+        measured, jacobian = self._measure(q, columns)
+        return measured - self.lengths, jacobian
+
+    def _measure(self, q: Array, columns: Sequence[int]) -> tuple[Array, Array]:
+        x, y, heave = q[:3]
+        back, pitch, yaw = zip(np.cos(q[3:6]), np.sin(q[3:6]) * [[-1], [1], [1]], strict=True)
+        ends = {"axle": self.axle, "chassis": self.chassis}
+        shape = np.broadcast_shapes(self.axle.shape[1:], self.chassis.shape[1:], (1, q.shape[1]))
+        swept, inner = [], []
+        if self.cranks:
+            ends = {part: np.array(np.broadcast_to(end, (3, *shape))) for part, end in ends.items()}
+        for number, (pivot, crank) in enumerate(self.cranks, 6):
+            for rod, end in crank.joints:
+                _, ry, rz = arm = about_x(
+                    (np.cos(q[number]), np.sin(q[number])), *(ends[end][:, rod] - pivot)
+                )
+                ends[end][:, rod] = pivot + arm
+                swept.append((number, rod, end, crank.on, (0 * ry, -rz, ry)))
+                inner += [rod] if end != crank.on else []  # A Mumford linkage's center link ends on no axle.
+
+        def tilt(points: Array) -> Vector:
+            return about_x(back, points[0] - x, points[1] - y, points[2] - heave)
+
+        (ux, uy, uz), (bx, by, bz) = u, _ = spin(pitch, yaw, *ends["axle"]), tilt(ends["chassis"])
+        if inner:
+            for part, value in zip(u, tilt(ends["axle"][:, inner]), strict=True):
+                part[inner] = value
+        ux -= bx  # In place: for many states, fresh memory costs more than the arithmetic.
+        uy -= by
+        uz -= bz
+        measured = np.sqrt(ux * ux + uy * uy + uz * uz)
+        first = shape[0] if self.slides is None else shape[0] - self.slides.shape[1]
+        for part in u:
+            part[:first] /= measured[:first]
+        if self.slides is not None:
+            across = spin(pitch, yaw, *self.slides)
+            measured[first:] = sum(p[first:] * value for p, value in zip(u, across, strict=True))
+            for part, value in zip(u, across, strict=True):
+                part[first:] = value
+        # Direction and moment about the wheel center, a rod's row as in susgeo.rods, on each motion's axis.
+        (cr, sr), (cy, sy) = back, yaw
+        rows = (
+            lambda: ux, lambda: uy * cr + uz * sr, lambda: uz * cr - uy * sr, lambda: by * uz - bz * uy,
+            lambda: (bz * ux - bx * uz) * cy - (by * uz - bz * uy) * sy, lambda: bx * uy - by * ux,
+        )  # fmt: skip
+        jacobian = np.empty((shape[0], len(columns), shape[1]))
+        for place, column in enumerate(columns):
+            jacobian[:, place] = rows[column]() if column < 6 else 0.0
+        jacobian[inner] = 0.0
+        for number, rod, end, part, arm in swept:
+            if number in columns:
+                way = spin(pitch, yaw, *arm) if part == "axle" else about_x(back, *arm)
+                along = sum(p[rod] * w for p, w in zip(u, way, strict=True))
+                jacobian[rod, columns.index(number)] += along if end == "axle" else -along
+        return measured, jacobian
+
+
+def newton(jacobian: Array, right: Array, weights: Array) -> Array:
+    """Solve J d = -right by state, by least squares where J has rows to spare; nan where J is singular."""
+    matrix, column = _square(jacobian, weights), -right.T[..., None]
+    if len(jacobian) > matrix.shape[1]:
+        column = np.moveaxis(jacobian, -1, 0).swapaxes(1, 2) * weights @ column
+    try:
+        change = np.linalg.solve(matrix, column)
+    except np.linalg.LinAlgError:
+        singular = np.linalg.det(matrix) == 0
+        change = np.linalg.solve(np.where(singular[:, None, None], np.nan, matrix), column)
+    return np.ascontiguousarray(change[..., 0].T)
+
+
+def _square(jacobian: Array, weights: Array) -> Array:
+    """Return J as matrices (states, n, n), or the normal equations' where it has rows to spare."""
+    matrix = np.moveaxis(jacobian, -1, 0)
+    return matrix if matrix.shape[1] == matrix.shape[2] else matrix.swapaxes(1, 2) * weights @ matrix
+
+
+def follow(
+    rods: Rods, unknown: Sequence[int], given: Sequence[int], target: Array, weights: Array
+) -> tuple[Array, Array, Array]:
+    """Follow every state from rest to its target; return coordinates, stretch, and whether it arrived.
+
+    Args:
+        rods: of the linkage.
+        unknown, given: numbers of coordinates; the cranks' turns are unknown besides. The rest stay zero.
+        target: the given coordinates, (given, states); a state with nan is not followed.
+        weights: of the rods, (rods,), where there are more than unknowns.
+
+    Raises:
+        LinkageError: the linkage stands at a dead point at rest.
+    """
+    unknown, given = [*unknown, *range(6, 6 + len(rods.cranks))], [*given]
+    jacobian = rods.evaluate(np.zeros((6 + len(rods.cranks), 1)), unknown)[1]
+    scaled = np.moveaxis(jacobian, -1, 0) / [1.0 if i < ROLL else METER for i in unknown]
+    values = np.linalg.svd(scaled, compute_uv=False)
+    if len(values) == 1 and values[0, -1] < RANK_TOLERANCE * values[0, 0]:
+        raise LinkageError(
+            "At rest this linkage stands at a dead point, or its rods leave a movement free beside heave and "
+            "roll; look for a crank in line with its rod, and for two rods along one line."
+        )
+    count = target.shape[1]
+    blocks = np.array_split(np.arange(count), max(1, -(-count // BLOCK)))
+    found = [_follow(rods.of(b), unknown, given, target[:, b], weights) for b in blocks]
+    q, stretch, reached = (np.concatenate(parts, axis=-1) for parts in zip(*found, strict=True))
+    return q, stretch, reached
+
+
+@np.errstate(all="ignore")
+def _follow(
+    rods: Rods, unknown: list[int], given: list[int], target: Array, weights: Array
+) -> tuple[Array, Array, Array]:
+    scale = np.array([1.0 if i < ROLL else METER for i in unknown])[:, None]
+    count, exact = target.shape[1], len(unknown) == len(rods.lengths)
+    q, stretch = np.zeros((6 + len(rods.cranks), count)), np.full((len(rods.lengths), count), np.nan)
+    here, step, side = np.zeros(count), np.ones(count), np.zeros(count)
+
+    def ahead_of(rods: Rods, q: Array, jacobian: Array, goal: Array) -> Array:
+        """Return how the unknowns change along the path from rest."""
+        columns = np.moveaxis(rods.evaluate(q, given)[1], 1, 0)
+        return sum(
+            newton(jacobian, column, weights) * part for column, part in zip(columns, goal, strict=True)
+        )
+
+    jacobian = rods.evaluate(q[:, :1], unknown)[1]
+    side[:] = np.linalg.det(_square(jacobian, weights))
+    tangent = ahead_of(rods, q[:, :1], jacobian, target)
+    live = np.isfinite(target).all(axis=0)
+    while np.any(live):
+        states = slice(None) if np.all(live) else np.flatnonzero(live)
+        some, start, goal, left = rods.of(states), q[:, states], target[:, states], 1 - here[states]
+        ahead = np.minimum(step[states], left)
+        trial, kept = start.copy(), np.ones(len(ahead), dtype=bool)
+        trial[given] = (1 - (left - ahead)) * goal
+        trial[unknown] += ahead * tangent[:, states]
+        for number in range(CORRECTIONS):
+            found, jacobian = some.evaluate(trial, unknown)
+            done = np.max(np.abs(found), axis=0) <= RESIDUAL
+            if exact and np.all(done | ~kept):
+                break
+            change = newton(jacobian, found, weights)
+            moved = np.max(np.abs(scale * change), axis=0)
+            done = done if exact else moved <= RESIDUAL
+            if number == 0:
+                first = moved
+            elif number == 1:
+                kept = (moved <= CONTRACTION * first) | done
+            if np.all(done | ~kept):
+                break
+            trial[unknown] += change
+        same_side = np.linalg.det(_square(jacobian, weights)) * side[states] > 0
+        kept &= done & same_side & (np.max(np.abs(trial[ROLL:] - start[ROLL:]), axis=0) <= LARGEST_TURN)
+        q[:, states], stretch[:, states] = np.where(kept, trial, start), found
+        here[states] = np.where(kept, 1 - (left - ahead), 1 - left)
+        step[states] = np.where(kept, 2 * ahead, ahead / 2)
+        more = kept & (ahead < left)
+        if np.any(more):
+            those = np.flatnonzero(live)[more]
+            tangent[:, those] = ahead_of(rods.of(those), q[:, those], jacobian[..., more], target[:, those])
+        live &= (here < 1) & (step >= SMALLEST_STEP)
+    reached = here == 1
+    if not np.all(reached):
+        q[:, ~reached], stretch[:, ~reached] = np.nan, np.nan
+    return q, stretch, reached
+
+
+def stack(points: Sequence[Point], middle: Vector, shape: tuple[int, ...]) -> Array:
+    """Return coordinates from a middle as (3, points, states), or (3, points, 1) if no point is an array."""
+    values = [[a - b for a, b in zip(coordinates(point), middle, strict=True)] for point in points]
+    shape = shape if any(is_array(value) for point in values for value in point) else ()
+    flat = [
+        [np.broadcast_to(np.asarray(v, dtype=float), shape).reshape(-1) for v in point] for point in values
+    ]
+    return np.moveaxis(np.array(flat), 1, 0)
+
+
+def grid(points: Sequence[Point], **given: Scalar) -> tuple[tuple[int, ...], Array]:
+    """Return the shape of all states, and the given coordinates as (given, states)."""
+    if any(map(is_symbolic, (*given.values(), *(value for point in points for value in point)))):
+        raise LinkageError("Travel is solved in numbers; put a number in the place of every symbol first.")
+    values = [np.asarray(finite(np.asarray(value)[()], name)) for name, value in given.items()]
+    shape = np.broadcast_shapes(*(np.shape(value) for point in points for value in (*point, *values)))
+    return shape, np.array([np.broadcast_to(value, shape).reshape(-1) for value in values])
+
+
+def require(reached: Any, heave: Scalar, roll: Scalar = 0.0) -> None:
+    """Raise :class:`LinkageError` for a single state that was not reached."""
+    if not np.ndim(reached) and not reached:
+        raise LinkageError(
+            f"The linkage cannot reach a heave of {heave:.6g} mm with {degrees(roll):.4g} degrees of roll: "
+            "it comes to a dead point before."
+        )
+
+
+def pick(thing: Any, index: tuple[int, ...]) -> Any:
+    """Return a dataclass with every array in it replaced by one of its elements."""
+    if is_dataclass(thing) and not isinstance(thing, type):
+        return replace(
+            thing, **{field.name: pick(getattr(thing, field.name), index) for field in fields(thing)}
+        )
+    if isinstance(thing, tuple):
+        return tuple(pick(part, index) for part in thing)
+    return thing[index] if is_array(thing) else thing
