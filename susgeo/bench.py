@@ -128,7 +128,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             description=_title(slider), continuous_update=True,
             readout_format=".0f" if float(slider.step).is_integer() else ".1f",
             style={"description_width": f"{0.56 * letters + 1:.0f}em"},
-            layout={"width": "100%", "max_width": "760px"},
+            layout={"width": "auto", "max_width": "760px", "flex": "1 1 auto" if slider.play else None},
         )  # fmt: skip
 
     @property

@@ -82,6 +82,9 @@ SECOND = {
 GHOST = {"link": "ghost"}
 """The roles of the rest position, kept as a faint shadow."""
 
+MOVING = 2
+"""Roles of this order and above are drawn in every frame; those below are scenery until one of them moves."""
+
 _AVOIDED = {
     "link": 12.0, "other link": 8.0, "construction": 8.0, "result": 8.0, "other result": 6.0, "arrow": 8.0,
     "result arrow": 8.0, "dimension": 6.0, "ground": 6.0, "beam": 4.0, "center line": 2.0, "ghost": 1.0,
@@ -646,8 +649,8 @@ class Picture:
                 artist = axes.add_line(Line2D([], [], **look))
             artist.set_zorder(order)
             self._artists[name] = artist
-            # Dots and words lie on top of everything that may move, so they are never part of the background.
-            if kind in ("dot", "label") or self._shown:
+            # What may lie over a moving line is never part of the background, so that its order stays right.
+            if order >= MOVING or self._shown:
                 self._moving.add(name)
                 artist.set_animated(True)
             self._background = None
