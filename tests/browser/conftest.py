@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from labpage import CHROMIUM_OPTIONS, LabPage, find_chromium
 from playwright.sync_api import BrowserContext, sync_playwright
 
+from labpage import CHROMIUM_OPTIONS, LabPage, find_chromium
 from susgeo.start import environment, lab_command
 
 ROOT = Path(__file__).resolve().parent.parent.parent

@@ -1,8 +1,8 @@
 """The harness of the browser tests itself, on a throw-away notebook with a real slider."""
 
 import pytest
-from labpage import free_of_problems
 
+from labpage import free_of_problems
 from lesson_tools import pack, to_text
 
 LESSON = """\
