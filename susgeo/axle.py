@@ -93,6 +93,8 @@ class LiveAxle:
             LinkageError: there is no pair at this height, or its two sides differ.
         """
         group: Group = getattr(self, height)
+        if height in self._convergences:
+            return self._convergences[height]
         if len(group) != 2:
             raise LinkageError(
                 f"This axle has no pair of {height} links, so there is no point where they meet."
@@ -102,7 +104,11 @@ class LiveAxle:
                 f"The left and right {height} links are not mirror images, so their lines need not meet; "
                 "use the two axes of the whole axle (transversals)."
             )
-        return meet(CENTER_PLANE, group[0].line)
+        return self._convergences.setdefault(height, meet(CENTER_PLANE, group[0].line))
+
+    @cached_property
+    def _convergences(self) -> dict[str, Point]:  # what has been asked for before
+        return {}
 
     @cached_property
     def locator_point(self) -> Point:
@@ -133,7 +139,7 @@ class LiveAxle:
         locator and a lower pair is a fifth rod: the axle then binds in roll (see :func:`susgeo.rods.rank`),
         and the axis of the other four is taken, to which bushings pull it back.
         """
-        points = [(self.locator_name, center_point(self.locator.line))] if self.locator is not None else []
+        points = [(self.locator_name, self.locator_point)] if self.locator is not None else []
         for height in ("upper", "lower") if self.locator is None else ("lower", "upper"):
             if len(getattr(self, height)) == 2 and len(points) < 2:
                 points.append((f"{height} links", self.convergence(height)))  # type: ignore[arg-type]
@@ -186,7 +192,7 @@ class LiveAxle:
         """Height of the roll center over the ground in mm."""
         return quotient(self.roll_center.z, self.roll_center.w)
 
-    @property
+    @cached_property
     def roll_axis_slope(self) -> Scalar:
         """Rise of the roll axis per unit of length toward the front."""
         return slope(self.roll_axis)

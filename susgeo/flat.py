@@ -14,14 +14,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 from .scalars import Scalar
-from .space import astuple_shallow, tidy
+from .space import tidy
 
 View = Literal["side", "plan", "front"]
 VIEWS: dict[str, tuple[str, str]] = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
 """The axes drawn to the right and up in each view."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class FlatPoint:
     """A point (u/w, v/w) of a view in mm; w = 0 is a direction."""
 
@@ -36,10 +36,10 @@ class FlatPoint:
         tidy(self, ("u", "v", "w"), "of a point")
 
     def __iter__(self) -> Iterator[Scalar]:
-        return iter(astuple_shallow(self)[1:])
+        return iter((self.u, self.v, self.w))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class FlatLine:
     """The points of a view with a u + b v + c w = 0."""
 
@@ -51,4 +51,4 @@ class FlatLine:
     __array_ufunc__ = None
 
     def __iter__(self) -> Iterator[Scalar]:
-        return iter(astuple_shallow(self)[1:])
+        return iter((self.a, self.b, self.c))

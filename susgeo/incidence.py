@@ -8,18 +8,32 @@ case: parallel lines meet in a point with w = 0. Two things that are the same de
 Source: homogeneous and Plücker coordinates as in any textbook of projective geometry; signs derived here.
 """
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from .errors import ViewError
 from .flat import FlatLine, FlatPoint, View
-from .scalars import Scalar, settle
+from .scalars import (
+    Scalar,
+    bound,
+    determinant,
+    difference,
+    dot,
+    is_array,
+    keep_bound,
+    product,
+    settle,
+)
 from .space import Line, Plane, Point
+
+SAME = "A point joined with itself gives no line: the two points are the same."
 
 
 def _cross(first: tuple[Scalar, ...], second: tuple[Scalar, ...]) -> tuple[Scalar, Scalar, Scalar]:
     a, b, c = first
     u, v, w = second
-    return b * w - c * v, c * u - a * w, a * v - b * u
+    return determinant(b, c, v, w), determinant(c, a, w, u), determinant(a, b, u, v)
 
 
 def _same_view(first: FlatPoint | FlatLine, second: FlatPoint | FlatLine) -> View:
@@ -49,27 +63,21 @@ def join(first: Any, second: Any, *more: Point) -> Any:
     if isinstance(first, FlatPoint):
         view = _same_view(first, second)
         parts = _cross(tuple(first), tuple(second))
-        return FlatLine(
-            view,
-            *_settled(
-                parts, first, second, "A point joined with itself gives no line: the two points are the same."
-            ),
-        )
+        return _determined(partial(FlatLine, view), parts, first, second, SAME)
     x, y, z, w = first
     if isinstance(second, Point):
         p, q, r, s = second
-        parts = (w * p - s * x, w * q - s * y, w * r - s * z, *_cross((x, y, z), (p, q, r)))
-        return Line(
-            *_settled(
-                parts, first, second, "A point joined with itself gives no line: the two points are the same."
-            )
-        )
+        d = determinant(w, x, s, p), determinant(w, y, s, q), determinant(w, z, s, r)
+        parts = (*d, *_cross((x, y, z), (p, q, r)))
+        return _determined(Line, parts, first, second, SAME)
     dx, dy, dz, mx, my, mz = second
-    cross = _cross((x, y, z), (dx, dy, dz))
-    parts = (w * mx - cross[0], w * my - cross[1], w * mz - cross[2], -(x * mx + y * my + z * mz))
-    return Plane(
-        *_settled(parts, first, second, "The point lies on the line, so together they determine no plane.")
+    n = (
+        difference(product(w, m), side)
+        for m, side in zip((mx, my, mz), _cross((x, y, z), (dx, dy, dz)), strict=True)
     )
+    parts = (*n, -dot((x, y, z), (mx, my, mz)))
+    sentence = "The point lies on the line, so together they determine no plane."
+    return _determined(Plane, parts, first, second, sentence)
 
 
 def meet(first: Any, second: Any) -> Any:
@@ -87,15 +95,8 @@ def meet(first: Any, second: Any) -> Any:
     if isinstance(first, FlatLine):
         view = _same_view(first, second)
         parts = _cross(tuple(first), tuple(second))
-        return FlatPoint(
-            view,
-            *_settled(
-                parts,
-                first,
-                second,
-                f"The two lines are the same line in the {view} view, so they meet everywhere.",
-            ),
-        )
+        sentence = f"The two lines are the same line in the {view} view, so they meet everywhere."
+        return _determined(partial(FlatPoint, view), parts, first, second, sentence)
     if isinstance(first, Line):
         first, second = second, first
     if not isinstance(first, Plane):
@@ -105,16 +106,31 @@ def meet(first: Any, second: Any) -> Any:
     a, b, c, k = first
     if isinstance(second, Plane):
         e, f, g, h = second
-        parts = (*_cross((a, b, c), (e, f, g)), k * e - h * a, k * f - h * b, k * g - h * c)
-        return Line(*_settled(parts, first, second, "The two planes are the same plane."))
+        m = determinant(k, a, h, e), determinant(k, b, h, f), determinant(k, c, h, g)
+        parts = (*_cross((a, b, c), (e, f, g)), *m)
+        return _determined(Line, parts, first, second, "The two planes are the same plane.")
     dx, dy, dz, mx, my, mz = second
-    n_m = _cross((a, b, c), (mx, my, mz))
-    parts = (n_m[0] - k * dx, n_m[1] - k * dy, n_m[2] - k * dz, a * dx + b * dy + c * dz)
-    return Point(*_settled(parts, first, second, "The line lies in the plane, so it pierces it everywhere."))
+    p = (
+        difference(side, product(k, d))
+        for side, d in zip(_cross((a, b, c), (mx, my, mz)), (dx, dy, dz), strict=True)
+    )
+    parts = (*p, dot((a, b, c), (dx, dy, dz)))
+    sentence = "The line lies in the plane, so it pierces it everywhere."
+    return _determined(Point, parts, first, second, sentence)
 
 
-def _settled(parts: tuple[Scalar, ...], first: Any, second: Any, sentence: str) -> tuple[Scalar, ...]:
-    return settle(parts, lambda measure: measure(*first) * measure(*second), sentence)
+def _determined(
+    kind: Callable[..., Any], parts: tuple[Scalar, ...], first: Any, second: Any, sentence: str
+) -> Any:
+    """Return what two things determine; the sentence is for two that determine nothing."""
+
+    def size(measure: Callable[[Any], Any]) -> Any:
+        return measure(first) * measure(second)
+
+    made = kind(*settle(parts, size, sentence))
+    if any(map(is_array, parts)):
+        keep_bound(made, size(bound))
+    return made
 
 
 def project(thing: Any, view: View) -> Any:
@@ -135,7 +151,10 @@ def project(thing: Any, view: View) -> Any:
     sentence = (
         f"This line runs straight at the viewer in the {view} view: it is drawn as a dot there, not a line."
     )
-    return FlatLine(view, *settle(parts, lambda measure: measure(*thing), sentence))
+    drawn = FlatLine(view, *settle(parts, lambda measure: measure(thing), sentence))
+    if any(map(is_array, parts)):
+        keep_bound(drawn, bound(thing))
+    return drawn
 
 
 def residual(first: Any, second: Any) -> Scalar:

@@ -7,6 +7,7 @@ table, so that they cannot drift apart.
 import difflib
 import math
 from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 from math import inf, nan
@@ -19,7 +20,7 @@ from .errors import SusgeoError
 from .flat import FlatPoint
 from .front import IndependentFront
 from .pickup import dimensions, mapped
-from .scalars import Scalar, atan, choose, degrees, is_array, magnitude, quotient
+from .scalars import Scalar, atan, choose, degrees, is_array, magnitude, one_sign, quotient
 from .space import Point
 
 MM_PER_INCH = 25.4
@@ -79,12 +80,12 @@ def place(point: Point | FlatPoint, axis: str) -> Scalar:
     """
     names = {"side": "xz", "plan": "xy", "front": "yz"}[point.view] if isinstance(point, FlatPoint) else "xyz"
     parts = dict(zip(names, point, strict=False))
-    part, far = parts[axis], point.w == 0
-    if not np.any(far):
+    part = parts[axis]
+    if one_sign(point.w) if is_array(point.w) else point.w != 0:
         return quotient(part, point.w)
     plus = (part == 0) | ((part > 0) == (parts.get("x", parts["z"]) > 0)) | (axis == "x")
-    infinite = choose(magnitude(*point) == 0, nan, choose(plus, inf, -inf))
-    return choose(far, infinite, quotient(part, point.w)) if is_array(far) else infinite
+    infinite = choose(magnitude(point) == 0, nan, choose(plus, inf, -inf))
+    return choose(point.w == 0, infinite, quotient(part, point.w)) if is_array(point.w) else infinite
 
 
 def _live(take: Callable[[LiveAxle], Scalar]) -> Callable[[Car, str], Scalar | None]:
@@ -185,7 +186,7 @@ QUANTITIES: tuple[Quantity, ...] = (
 )  # fmt: skip
 
 
-BLOCK = 8192
+BLOCK = 32768
 """Elements worked on at a time: few enough for a processor's cache, many enough to hide Python's own cost."""
 
 
@@ -232,16 +233,23 @@ def numbers(car: Car, names: Iterable[str] | None = None) -> dict[str, Scalar]:
     if size <= BLOCK:
         return _numbers(car, wanted)
     flat = {place: np.broadcast_to(value, shape).reshape(-1) for place, value in arrays.items()}
-    found: dict[str, Scalar] = {}
-    for start in range(0, size, BLOCK):
-        block = slice(start, min(start + BLOCK, size))
+
+    def work(block: slice) -> dict[str, Scalar]:
         part = {place: value[block] for place, value in flat.items()}
-        some = mapped(car, lambda place, value, part=part: part.get(place, value))
-        for name, value in _numbers(some, wanted).items():
-            if is_array(value):
-                found.setdefault(name, np.full(size, nan))[block] = value
-            else:
-                found[name] = value
+        return _numbers(mapped(car, lambda place, value: part.get(place, value)), wanted)
+
+    found: dict[str, Scalar] = {}
+    blocks = [slice(start, min(start + BLOCK, size)) for start in range(0, size, BLOCK)]
+    with ThreadPoolExecutor() as pool:
+        for block, known in zip(blocks, pool.map(work, blocks), strict=True):
+            for name in dict.fromkeys([*found, *known]):
+                value = known.get(name, nan)
+                if is_array(value) and not is_array(found.get(name)):
+                    found[name] = np.full(size, found.get(name, nan)) if block.start else np.empty(size)
+                if is_array(found.get(name)):
+                    found[name][block] = value
+                else:
+                    found[name] = value
     return {name: value.reshape(shape) if is_array(value) else value for name, value in found.items()}
 
 

@@ -135,7 +135,7 @@ def free_motion(lines: Sequence[Line], held: Literal["heave", "roll"]) -> tuple[
     )
     parts = settle(
         parts,
-        lambda measure: measure(*rows[0]) * measure(*rows[1]) * measure(*rows[2]) * measure(*rows[3]),
+        lambda measure: math.prod(measure(line) for line in lines),
         f"These rods leave more than one movement without {held}.",
     )
     return (*parts[:column], 0 * parts[0], *parts[column:])

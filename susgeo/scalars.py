@@ -9,8 +9,10 @@ it already.
 
 import math
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from fractions import Fraction
+from functools import reduce
+from operator import add
 from typing import Any
 
 import numpy as np
@@ -95,14 +97,14 @@ def quotient(numerator: Scalar, denominator: Scalar) -> Scalar:
     -inf
     """
     if is_array(numerator) or is_array(denominator):
+        if is_array(denominator) and one_sign(denominator):
+            return numerator / denominator
         with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = np.divide(numerator, denominator)
-        zero = np.equal(denominator, 0)
-        if np.any(zero):  # a denominator of -0.0 has turned the sign
-            ratio = np.where(
-                zero, np.where(np.equal(numerator, 0), np.nan, np.copysign(np.inf, numerator)), ratio
+            return np.where(  # a zero of either sign: -0.0 would turn the sign of infinity
+                np.equal(denominator, 0),
+                np.where(np.equal(numerator, 0), np.nan, np.copysign(np.inf, numerator)),
+                np.divide(numerator, denominator),
             )
-        return ratio
     if denominator == 0:
         if numerator == 0:
             raise UndefinedError(
@@ -116,6 +118,46 @@ def quotient(numerator: Scalar, denominator: Scalar) -> Scalar:
     return numerator / denominator
 
 
+def product(a: Scalar, b: Scalar) -> Scalar:
+    """Multiply; an array times a plain 0 or 1 costs nothing. Such are the weights and planes of most cars.
+
+    >>> product(0, np.array([2.0, 3.0]))
+    0
+    """
+    if isinstance(a, np.ndarray) is isinstance(b, np.ndarray):
+        return a * b
+    many, one = (a, b) if isinstance(a, np.ndarray) else (b, a)
+    return many if one == 1 else 0 if one == 0 else many * one
+
+
+def difference(a: Scalar, b: Scalar) -> Scalar:
+    """Subtract; a plain 0 from an array costs nothing."""
+    if isinstance(a, np.ndarray) is isinstance(b, np.ndarray):
+        return a - b
+    return (
+        a if isinstance(a, np.ndarray) and b == 0 else -b if isinstance(b, np.ndarray) and a == 0 else a - b
+    )
+
+
+def dot(first: Iterable[Scalar], second: Iterable[Scalar]) -> Scalar:
+    """Return the sum of the products of corresponding numbers.
+
+    >>> dot((1, 2, 3), (4, 5, 6))
+    32
+    """
+    parts = [product(a, b) for a, b in zip(first, second, strict=True)]
+    return reduce(add, [part for part in parts if not (type(part) is int and part == 0)] or [0])
+
+
+def determinant(a: Scalar, b: Scalar, c: Scalar, d: Scalar) -> Scalar:
+    """Return a d - b c.
+
+    >>> determinant(1, 2, 3, 4)
+    -2
+    """
+    return difference(product(a, d), product(b, c))
+
+
 def choose(condition: Any, yes: Scalar, no: Scalar) -> Scalar:
     """Return one of two values, element by element where the condition is an array.
 
@@ -125,19 +167,29 @@ def choose(condition: Any, yes: Scalar, no: Scalar) -> Scalar:
     return np.where(condition, yes, no) if is_array(condition) else yes if condition else no
 
 
-def magnitude(*parts: Scalar) -> Scalar:
+def magnitude(parts: Iterable[Scalar]) -> Scalar:
     """Return the sum of absolute values: a quick size for comparing with rounding."""
-    total = abs(parts[0])
-    for part in parts[1:]:
-        total = total + abs(part)
-    return total
+    return reduce(add, map(abs, parts))
 
 
-def bound(*parts: Scalar) -> float:
-    """Return a number that :func:`magnitude` nowhere exceeds, at less cost: the sum of the largest values."""
-    return sum(
-        max(float(part.max()), -float(part.min())) if is_array(part) else abs(plain(part)) for part in parts
-    )
+def one_sign(values: Scalar, beyond: float = 0.0) -> bool:
+    """Tell whether all elements of an array are above ``beyond``, or all below minus that; nan is neither."""
+    return bool(values.min() > beyond or values.max() < -beyond)
+
+
+def bound(parts: Iterable[Scalar]) -> float:
+    """Return a number that :func:`magnitude` nowhere exceeds, and keep it with the point, line or plane."""
+    kept = getattr(parts, "bound", None)
+    if kept is None:
+        kept = sum(max(part.max(), -part.min()) if is_array(part) else abs(plain(part)) for part in parts)
+        keep_bound(parts, kept)
+    return kept
+
+
+def keep_bound(parts: Any, kept: float) -> None:
+    """Keep a bound with a point, line or plane that is made of products, which saves looking for it."""
+    if hasattr(parts, "__dict__"):
+        object.__setattr__(parts, "bound", kept)
 
 
 def settle(parts: tuple[Scalar, ...], size: Callable[[Any], Any], sentence: str) -> tuple[Scalar, ...]:
@@ -157,7 +209,7 @@ def settle(parts: tuple[Scalar, ...], size: Callable[[Any], Any], sentence: str)
     if any(map(is_array, parts)):
         # One part that is large in every element is enough, and it is the usual case.
         enough = ROUNDING * size(bound)
-        if any(bool(np.min(np.abs(part)) > enough) for part in parts):
+        if any(one_sign(part, enough) for part in parts if is_array(part)):
             return parts
         largest = np.abs(parts[0])
         for part in parts[1:]:
@@ -188,6 +240,8 @@ def finite(value: Scalar, what: str) -> Scalar:
     (1.5, 3)
     """
     kind = type(value)
+    if kind is np.ndarray and value.dtype == float and value.ndim:
+        return value
     if kind is float or kind is Dual:
         known = math.isfinite(plain(value))
     elif kind is int or kind is Fraction:

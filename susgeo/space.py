@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from .scalars import Scalar, finite
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Point:
     """A point (x, y, z) in mm, or, with w = 0, the direction in which parallel lines meet.
 
@@ -28,10 +28,10 @@ class Point:
         tidy(self, ("x", "y", "z", "w"), "of a point")
 
     def __iter__(self) -> Iterator[Scalar]:
-        return iter(astuple_shallow(self))
+        return iter((self.x, self.y, self.z, self.w))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Line:
     """A line in Plücker coordinates: direction d and moment m = p x d for any of its points p.
 
@@ -51,10 +51,10 @@ class Line:
     __array_ufunc__ = None
 
     def __iter__(self) -> Iterator[Scalar]:
-        return iter(astuple_shallow(self))
+        return iter((self.dx, self.dy, self.dz, self.mx, self.my, self.mz))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Plane:
     """The points with a x + b y + c z + k w = 0; (a, b, c) is its normal."""
 
@@ -66,12 +66,7 @@ class Plane:
     __array_ufunc__ = None
 
     def __iter__(self) -> Iterator[Scalar]:
-        return iter(astuple_shallow(self))
-
-
-def astuple_shallow(thing: object) -> tuple[Scalar, ...]:
-    """Return the fields as they are (dataclasses.astuple would copy arrays)."""
-    return tuple(getattr(thing, name) for name in thing.__slots__)  # type: ignore[attr-defined]
+        return iter((self.a, self.b, self.c, self.k))
 
 
 def tidy(thing: object, names: tuple[str, ...], what: str) -> None:

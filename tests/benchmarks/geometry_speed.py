@@ -1,0 +1,149 @@
+"""How fast the quantities of many axles are, as ratios measured in one run: python tests/benchmarks/geometry_speed.py
+
+No test asserts a time. Times depend on the machine; the ratios are what is promised:
+
+- one call for a million axles at least 200 times faster per axle than the same call for one axle in a loop;
+- within 5 times of the same formulas written out by hand for NumPy, without any check for degenerate cases;
+- no slower than what SymPy's lambdify makes of the library's own formulas, with common subexpressions;
+- ``import susgeo`` under twice the time of ``import numpy``.
+"""
+
+import argparse
+import subprocess
+import sys
+import time
+import tracemalloc
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import sympy
+
+from susgeo import Car, Link, LiveAxle, PanhardBar, Point, numbers, pair
+from susgeo.quantities import BLOCK
+
+NAMES = (
+    "lower axle x, lower axle y, lower axle z, lower chassis x, lower chassis y, lower chassis z, "
+    "upper axle x, upper axle z, upper chassis x, upper chassis z, "
+    "bar axle x, bar axle y, bar axle z, bar chassis x, bar chassis y, bar chassis z"
+).split(", ")
+MIDDLE = (0, 500, 240, 600, 400, 290, -50, 470, 400, 450, -120, 480, 300, -120, -470, 300)
+COUNT = "rear rods that locate"  # by singular values, so it is no formula and is timed by itself
+
+
+def car(values: Any) -> Car:
+    """Return a three-link axle with a Panhard bar from the sixteen dimensions named above."""
+    ax, ay, az, cx, cy, cz, ux, uz, vx, vz, px, py, pz, qx, qy, qz = values
+    return Car(
+        "random",
+        2700.0,
+        LiveAxle(
+            pair(Link(Point(ax, ay, az), Point(cx, cy, cz), "left lower link")),
+            (Link(Point(ux, 0, uz), Point(vx, 0, vz), "upper link"),),
+            PanhardBar(Point(px, py, pz), Point(qx, qy, qz)),
+        ),
+    )
+
+
+def by_hand(values: Any) -> tuple[Any, ...]:
+    """Return the same ten quantities as :func:`numbers`, written out for arrays and for this axle alone."""
+    ax, ay, az, cx, cy, cz, ux, uz, vx, vz, px, py, pz, qx, qy, qz = values
+    lower_dx, lower_dy, lower_dz = cx - ax, cy - ay, cz - az
+    upper_dx, upper_dz = vx - ux, vz - uz
+    lower_my, upper_my = az * cx - ax * cz, uz * vx - ux * vz
+    ic_u = upper_dx * lower_my - lower_dx * upper_my
+    ic_v = upper_dz * lower_my - lower_dz * upper_my
+    ic_w = lower_dx * upper_dz - lower_dz * upper_dx
+    low_x, low_z = ax * cy - ay * cx, az * cy - ay * cz
+    bar_dy = qy - py
+    bar_x, bar_z = px * qy - py * qx, pz * qy - py * qz
+    axis_dx = bar_dy * low_x - lower_dy * bar_x
+    axis_dz = bar_dy * low_z - lower_dy * bar_z
+    axis_my = bar_z * low_x - bar_x * low_z
+    slope = axis_dz / axis_dx
+    return (
+        ic_u / ic_w,
+        ic_v / ic_w,
+        low_x / lower_dy,
+        low_z / lower_dy,
+        bar_x / bar_dy,
+        bar_z / bar_dy,
+        axis_my / axis_dx,
+        np.degrees(np.arctan(slope)),
+        slope,
+        np.degrees(ic_w / ic_u),
+    )
+
+
+def in_blocks(function: Callable[[Any], Any], values: Any) -> list[Any]:
+    """Return a function's results for many axles, worked out a block at a time as the library does."""
+    found = [np.empty(len(values[0])) for _ in range(10)]
+    for start in range(0, len(values[0]), BLOCK):
+        block = slice(start, start + BLOCK)
+        for whole, part in zip(found, function([value[block] for value in values]), strict=True):
+            whole[block] = part
+    return found
+
+
+def best(function: Callable[[], Any], repeats: int = 3) -> float:
+    """Return the shortest of several times, in seconds."""
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        function()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--axles", type=int, default=1_000_000)
+    count = parser.parse_args().axles
+    values = [middle + np.random.default_rng(1).normal(0, 20, count) for middle in MIDDLE]
+    many, single = car(values), 1000
+    geometry = [name for name in numbers(car(MIDDLE)) if name != COUNT]
+
+    symbols = sympy.symbols(",".join(name.replace(" ", "_") for name in NAMES))
+    formulas = [numbers(car(symbols), [name])[name] for name in geometry]
+    made = sympy.lambdify(symbols, formulas, "numpy", cse=True)
+
+    library = list(numbers(many, geometry).values())
+    for name, ours, theirs, third in zip(geometry, library, by_hand(values), made(*values), strict=True):
+        np.testing.assert_allclose(ours, theirs, rtol=1e-6, atol=1e-6, err_msg=name)
+        np.testing.assert_allclose(ours, third, rtol=1e-6, atol=1e-6, err_msg=name)
+
+    def loop(names: list[str] | None) -> None:
+        for number in range(single):
+            numbers(car([float(value[number]) for value in values]), names)
+
+    per_axle = {
+        "library, all axles in one call": best(lambda: numbers(many, geometry)) / count,
+        "  and counting the rods that locate": best(lambda: numbers(many), 1) / count,
+        "library, one axle at a time": best(lambda: loop(geometry)) / single,
+        "  and counting the rods that locate ": best(lambda: loop(None), 1) / single,
+        "written by hand, whole arrays": best(lambda: by_hand(values)) / count,
+        "written by hand, in blocks": best(lambda: in_blocks(by_hand, values)) / count,
+        "lambdify, whole arrays": best(lambda: made(*values)) / count,
+        "lambdify, in blocks": best(lambda: in_blocks(lambda part: made(*part), values)) / count,
+    }
+    reference = per_axle["library, all axles in one call"]
+    print(f"{len(geometry)} quantities of {count:,} axles\n\n{'':40}{'per axle':>12}{'ratio':>10}")
+    for name, seconds in per_axle.items():
+        print(f"{name:40}{seconds * 1e6:9.3f} us{seconds / reference:10.2f}")
+
+    tracemalloc.start()
+    numbers(many, geometry)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    print(f"\nmemory: {peak / count:.0f} bytes per axle at the peak, {8 * len(geometry)} of them the results")
+
+    def imported(module: str) -> float:
+        return best(lambda: subprocess.run([sys.executable, "-c", f"import {module}"], check=True), 5)
+
+    nothing, numpy_time = imported("sys"), imported("numpy")
+    for module in ("susgeo", "susgeo.carfile"):
+        print(f"import {module}: {(imported(module) - nothing) / (numpy_time - nothing):.2f} of import numpy")
+
+
+if __name__ == "__main__":
+    main()
