@@ -4,6 +4,8 @@ The summary of a car, the glossary, the page of symbols and the checks of hand c
 table, so that they cannot drift apart.
 """
 
+from __future__ import annotations  # Car is named here only for the type checker: car imports this module
+
 import difflib
 import math
 from collections.abc import Callable, Iterable
@@ -11,17 +13,20 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 from math import inf, nan
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .axle import LiveAxle
-from .car import Axle, Car
 from .errors import SusgeoError
 from .flat import FlatPoint
 from .front import IndependentFront
 from .pickup import dimensions, mapped
 from .scalars import Scalar, atan, choose, degrees, is_array, magnitude, one_sign, quotient
 from .space import Point
+
+if TYPE_CHECKING:
+    from .car import Axle, Car
 
 MM_PER_INCH = 25.4
 """Exact by definition (international yard and pound agreement, 1959; from memory)."""
@@ -211,7 +216,7 @@ def find(name: str) -> tuple[Quantity, str]:
 
 
 def numbers(car: Car, names: Iterable[str] | None = None) -> dict[str, Scalar]:
-    """Return the quantities that the car's measurements allow, by name: floats, arrays, Duals or expressions.
+    """Return the quantities that a car's measurements allow, by name: floats, arrays, Duals or expressions.
 
     Lengths in mm, angles in degrees. A car with arrays in its dimensions (:func:`susgeo.pickup.moved`) is many
     cars at once, and each quantity that depends on them is an array of their broadcast shape: nan where
