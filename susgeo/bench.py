@@ -90,7 +90,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         self.starts = [slider.start(thing) for slider in self.sliders]
         self.numbers = _functions(numbers)
         self.views, self.reach, self.names, self.other = views, reach, names, other
-        self.show = draw.usual(views) if show is None else show
+        self.show = draw.usual(thing, views) if show is None else show
         ends = [(slider, value) for slider in self.sliders for value in (slider.low, slider.high)]
         room = [end for end in itertools.starmap(self._moved, ends) if end is not None]
         self.picture = draw.frame(

@@ -55,6 +55,7 @@ ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
     "construction": ("path", 2, {"color": PENCIL, "lw": 0.9}),
     "result": ("path", 2.2, {"color": ACCENT, "lw": 1.8}),
     "link": ("path", 3, {"color": INK, "lw": 3.2, "solid_capstyle": "round"}),
+    "thin link": ("path", 3, {"color": INK, "lw": 1.8, "solid_capstyle": "round"}),
     "other result": ("path", 3.1, {"color": OTHER, "lw": 1.4, "ls": (0, (2, 1.6))}),
     "other link": ("path", 3.2, {"color": OTHER, "lw": 2, "ls": (0, (5, 2))}),
     "dimension": ("path", 3.3, {"color": PENCIL, "lw": 0.8}),
@@ -64,6 +65,7 @@ ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
     "axle end": ("dot", 4, {"color": INK, "marker": "o", "ms": 6}),
     "chassis end": ("dot", 4, {"mec": INK, "mfc": "white", "marker": "o", "ms": 6.5, "mew": 1.6}),
     "other point": ("dot", 4.1, {"mec": OTHER, "mfc": "white", "marker": "s", "ms": 7, "mew": 1.6}),
+    "weight": ("dot", 4.2, {"mec": INK, "mfc": PALE, "marker": "o", "ms": 10, "mew": 1.6}),
     "meet": ("dot", 4.2, {"mec": PENCIL, "mfc": "white", "marker": "D", "ms": 6.5, "mew": 1.4}),
     "result point": ("dot", 4.3, {"mec": "white", "mfc": ACCENT, "marker": "D", "ms": 8, "mew": 0.8}),
     "name": ("label", 5, {"color": INK}),
@@ -86,8 +88,9 @@ MOVING = 2
 """Roles of this order and above are drawn in every frame; those below are scenery until one of them moves."""
 
 _AVOIDED = {
-    "link": 12.0, "other link": 8.0, "construction": 8.0, "result": 8.0, "other result": 6.0, "arrow": 8.0,
-    "result arrow": 8.0, "dimension": 6.0, "ground": 6.0, "beam": 4.0, "center line": 2.0, "ghost": 1.0,
+    "link": 25.0, "thin link": 15.0, "other link": 12.0, "construction": 8.0, "result": 8.0,
+    "other result": 6.0, "arrow": 8.0, "result arrow": 8.0, "dimension": 6.0, "ground": 6.0, "beam": 4.0,
+    "center line": 2.0, "ghost": 1.0,
 }  # fmt: skip
 """How much words avoid lying on a line of each role."""
 
@@ -121,12 +124,14 @@ class Sketch:
         window: the part of the view that is shown.
         mm: how many mm one pixel is, for things of a fixed size on paper.
         name: of the panel it is drawn for.
+        shift: how far to the right points are drawn, for an axle that is measured from its own wheels.
     """
 
     view: View
     window: Window
     mm: float = 4.0
     name: str = ""
+    shift: float = 0.0
     marks: list[Mark] = field(default_factory=list)
     sentences: list[str] = field(default_factory=list)
     captions: list[str] = field(default_factory=list)
@@ -142,14 +147,14 @@ class Sketch:
     def flat(self, place: Place) -> tuple[float, float, float]:
         """Return a place as (right, up, weight)."""
         if isinstance(place, tuple):
-            return (*place, 1.0)
+            return place[0] + self.shift, place[1], 1.0
         u, v, w = plain(project(place, self.view) if isinstance(place, Point) else place)
-        return (-u if self.view == "front" else u, v, w)
+        return (-u if self.view == "front" else u + self.shift * w, v, w)
 
     def at(self, place: Place) -> Pair:
         """Return a place as (right, up) in mm; at infinity it has none, and is an error."""
         if isinstance(place, tuple):
-            return place
+            return place[0] + self.shift, place[1]
         h, v, w = self.flat(place)
         if w == 0:
             raise SusgeoError(
@@ -286,11 +291,12 @@ class Sketch:
         ]
         self.sentences = [*self.sentences[:1], *self.captions[:step]]
 
-    def include(self, other: "Sketch", prefix: str, roles: dict[str, str]) -> None:
-        """Copy the marks of another sketch whose roles are listed, in the roles given for them."""
+    def include(self, other: "Sketch", prefix: str, roles: dict[str, str] | None = None) -> None:
+        """Copy marks of another sketch: all of them, or those whose roles are listed, in the roles given."""
         for mark in other.marks:
-            if mark.role in roles:
-                self.marks.append(replace(mark, key=f"{prefix} {mark.key}", role=roles[mark.role], step=0))
+            role = mark.role if roles is None else roles.get(mark.role)
+            if role:
+                self.marks.append(replace(mark, key=f"{prefix} {mark.key}", role=role, step=0))
 
 
 def plain(point: Iterable[Any]) -> list[float]:
@@ -490,7 +496,8 @@ class Picture:
             for panel in row:
                 _, _, below, above = margins[panel.name]
                 left, right, bottom, top = panel.window
-                room = max(12, int((self.scale * (right - left) - 90) / 7))  # letters beside the word forward
+                beside = 0 if panel.view == "front" else 90  # for the word forward
+                room = max(12, int((self.scale * (right - left) - beside) / 7))  # letters
                 self._titles[panel.name] = textwrap.wrap(panel.title, room)
                 extra = 15 * max(0, len(self._titles[panel.name]) - 1)
                 needs.append(self.scale * (top - bottom) + below + above + extra)
@@ -613,7 +620,10 @@ class Picture:
         lines = scale * np.array(strokes or np.empty((0, 4))) + np.tile(shift, 2)
         centers = scale * np.array(dots or np.empty((0, 2))) + shift
         around = np.hstack([centers - 5, centers + 5])
-        chosen = _place_labels(labels, anchors, box + [2, 2, -2, -2], lines, np.array(weights), around)
+        inside = box + [2, 2, -2, -2]
+        if sketch.view != "plan" and bottom < 0:
+            inside[1] = max(inside[1], shift[1] + 2)  # words stay above the ground
+        chosen = _place_labels(labels, anchors, inside, lines, np.array(weights), around)
         for mark, anchor, words in zip(labels, anchors, chosen, strict=True):
             found[sketch.name, mark.key] = (mark.role, ((float(words[0]), float(words[3])),), mark.text)
             near = np.clip(anchor, words[:2], words[2:])

@@ -17,7 +17,7 @@ import sympy
 from matplotlib.text import Text
 from PIL import Image
 
-from susgeo import Link, LiveAxle, PanhardBar, Point, SusgeoError, draw, moved, pair, paper
+from susgeo import Link, LiveAxle, PanhardBar, Point, SusgeoError, draw, moved, pair, paper, scenes
 from susgeo.flat import FlatLine, FlatPoint
 from susgeo.locators import MumfordLinkage, WattsLinkage
 
@@ -65,9 +65,9 @@ def mumford():
     )
 
 
-def sketched(axle, view="side", show=draw.USUAL, **more):
+def sketched(axle, view="side", show=None, **more):
     """Return the marks by key and the sentences of a sketch of an axle."""
-    sketch = paper.Sketch(view, draw.windows([axle], (view,))[view])
+    sketch = paper.Sketch(view, scenes.windows([axle], (view,))[view])
     draw.painter(axle, show, **more)(sketch)
     return {mark.key: mark for mark in sketch.marks}, sketch
 
@@ -154,7 +154,7 @@ def test_passing_through_infinity_changes_neither_scale_nor_paper():
     for height in np.linspace(405, 425, 81):  # parallel at 412.5
         picture.draw(draw.painter(moved(rest, {"upper.axle.z": float(height)}), ["instant center"]))
         (axes,) = picture.figure.axes
-        assert axes.get_xlim() == draw.windows([rest], ("side",))["side"][:2]
+        assert axes.get_xlim() == scenes.windows([rest], ("side",))["side"][:2]
         ahead.append("ahead of" in picture.alt or "infinity" in picture.alt)
     assert ahead == sorted(ahead)
     assert set(ahead) == {True, False}
@@ -255,7 +255,7 @@ def test_labels_stay_apart_while_the_link_moves():
     rest = three_links()
     picture = draw.frame(rest, ("side",), ghost=rest)
     for height in range(410, 531, 6):
-        picture.draw(draw.painter(moved(rest, {"upper.axle.z": height}), draw.USUAL, ghost=rest))
+        picture.draw(draw.painter(moved(rest, {"upper.axle.z": height}), None, ghost=rest))
         for a, b in itertools.combinations(words(picture).values(), 2):
             assert min(min(a.x1, b.x1) - max(a.x0, b.x0), min(a.y1, b.y1) - max(a.y0, b.y0)) <= 1, height
 
@@ -319,7 +319,7 @@ def test_an_error_leaves_the_picture_as_it_was():
     before, alt = picture.frame().data, picture.alt
 
     def broken(sketch):
-        draw.scenery(sketch, three_links())
+        scenes.scenery(sketch, three_links())
         raise SusgeoError("not this one")
 
     with pytest.raises(SusgeoError, match="not this one"):
@@ -381,7 +381,10 @@ def test_ones_own_part_is_a_function():
     [
         (lambda: draw.axle(three_links(), ("top",)), "no view 'top'; choose from side, plan, front"),
         (lambda: draw.axle(three_links(), ()), "choose from side"),
-        (lambda: draw.axle(three_links(), ("side",), ["squat"]), "no part 'squat' of a drawing; choose from"),
+        (
+            lambda: draw.axle(three_links(), ("side",), ["squat"]),
+            "no part 'squat' of this drawing; choose from",
+        ),
         (lambda: draw.axle(three_links(np.array([1.0, 2.0]))), "but one of its coordinates is an array"),
         (lambda: draw.axle(three_links(sympy.Symbol("z"))), "but one of its coordinates is a symbol"),
     ],
