@@ -1,0 +1,274 @@
+"""A calculation as one writes it on paper: named lines, and the mistakes that people make in them.
+
+The lines are data (``data/lessons/*.toml``). The same lines give the right value, a formula in any choice of
+symbols, the written-out solution, every known mistake, and the drawing of what a mistake computes, so that
+these cannot disagree. Tests hold each calculation against the library's own geometry.
+"""
+
+import math
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cache, cached_property
+from pathlib import Path
+from typing import Any
+
+import sympy
+
+from ..errors import SusgeoError
+from .figures import LENGTHS, Figure
+from .formula import read_formula
+
+LESSONS = Path(__file__).resolve().parents[2] / "data" / "lessons"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One line of a calculation: ``name = formula``, in words, with its unit."""
+
+    name: str
+    words: str
+    unit: str
+    formula: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """A wrong turn that people take: which lines it replaces, its name, and what to do about it."""
+
+    name: str
+    why: str
+    put: Mapping[str, str]
+
+
+_SIGN = Mistake("the opposite sign", "The size is right, the sign is not: look at the drawing and at which way counts as positive.", {})
+_INCHES = Mistake("inches and millimeters mixed", "Your number is the right one in the other unit of length: 1 in is 25.4 mm.", {})
+_METERS = Mistake("meters and millimeters mixed", "Your number is the right one in meters: 1 m is 1000 mm.", {})
+_DEGREES = Mistake("radians where degrees are asked for", "Your number is the right angle in radians: multiply by 180/pi for degrees.", {})
+_PERCENT = Mistake("a fraction where a percentage is asked for", "Your number is the right one as a fraction: multiply by 100 for percent.", {})
+SLIPS: dict[str, tuple[tuple[Mistake, float], ...]] = {
+    "mm": ((_SIGN, -1.0), (_INCHES, 1 / 25.4), (_METERS, 1 / 1000)),
+    "deg": ((_SIGN, -1.0), (_DEGREES, math.pi / 180)),
+    "deg/mm": ((_SIGN, -1.0), (_DEGREES, math.pi / 180)),
+    "%": ((_SIGN, -1.0), (_PERCENT, 1 / 100)),
+    "N": ((_SIGN, -1.0),),
+    "": ((_SIGN, -1.0),),
+}
+"""Slips with any number, by unit: the mistake and what it multiplies the right value by."""
+
+
+@dataclass(frozen=True, eq=False)
+class Calculation:
+    """A chain of lines from measured figures to a result.
+
+    Args:
+        key: its name in the lesson files.
+        title: for people.
+        view: "side", "plan" or "front": where it is drawn.
+        steps: the lines, each using figures and earlier lines.
+        mistakes: known wrong turns.
+        given: figures that are not measured but set by the question, name to (value, unit, words).
+        links: pairs of point codes drawn as parts of the car.
+        lines: pairs of point codes drawn as construction.
+        point: the code of the point that the drawing is about, or "".
+    """
+
+    key: str
+    title: str
+    view: str
+    steps: tuple[Step, ...]
+    mistakes: tuple[Mistake, ...] = ()
+    given: Mapping[str, tuple[float, str, str]] = field(default_factory=dict)
+    links: tuple[tuple[str, str], ...] = ()
+    lines: tuple[tuple[str, str], ...] = ()
+    point: str = ""
+
+    @cached_property
+    def symbols(self) -> dict[str, sympy.Symbol]:
+        """Every name in the lines, as a symbol."""
+        return {name: symbol(name) for name in (*self.inputs, *(step.name for step in self.steps))}
+
+    @cached_property
+    def inputs(self) -> tuple[str, ...]:
+        """The figures that the lines and their mistakes start from, in order of appearance."""
+        defined = {step.name for step in self.steps}
+        texts = [step.formula for step in self.steps] + [
+            text for wrong in self.mistakes for text in wrong.put.values()
+        ]
+        names = [name for text in texts for name in _names(text) if name not in defined]
+        return tuple(dict.fromkeys(names))
+
+    @cached_property
+    def needed(self) -> tuple[str, ...]:
+        """The figures that the right lines use."""
+        defined = {step.name for step in self.steps}
+        return tuple(
+            dict.fromkeys(name for step in self.steps for name in _names(step.formula) if name not in defined)
+        )
+
+    def step(self, name: str) -> Step:
+        """Return the line that defines a name."""
+        for step in self.steps:
+            if step.name == name:
+                return step
+        raise SusgeoError(
+            f"{self.title} has no line for {name}; it has {', '.join(step.name for step in self.steps)}."
+        )
+
+    def expression(
+        self, name: str, keep: Iterable[str] = (), put: Mapping[str, str] | None = None
+    ) -> sympy.Expr:
+        """Return a line's formula with earlier lines put in, except those in ``keep``."""
+        kept, built = set(keep), {}
+        for step in self.steps:
+            text = (put or {}).get(step.name, step.formula)
+            expression = read(text)
+            replaced = {symbol(other): made for other, made in built.items() if other not in kept}
+            built[step.name] = expression.xreplace(replaced)
+            if step.name == name:
+                return built[name]
+        raise SusgeoError(f"{self.title} has no line for {name}.")
+
+    def values(self, known: Mapping[str, float], put: Mapping[str, str] | None = None) -> dict[str, float]:
+        """Return every figure and every line's value; angles in radians, nan where a line has no value."""
+        found = {name: value for name, (value, _, _) in self.given.items()} | dict(known)
+        for step in self.steps:
+            names, function = compiled((put or {}).get(step.name, step.formula))
+            try:
+                found[step.name] = float(function(*(found[name] for name in names)))
+            except (ZeroDivisionError, OverflowError, ValueError, TypeError):
+                found[step.name] = math.nan
+        return found
+
+    def wrong_turns(self, known: Mapping[str, float], find: str) -> list[tuple[Mistake, dict[str, float]]]:
+        """Return each known mistake that changes a line, with every value as it then comes out.
+
+        To the mistakes of the calculation it adds slips that people make with any number (:data:`SLIPS`).
+        """
+        right = self.values(known)
+        turns = [(wrong, self.values(known, wrong.put)) for wrong in self.mistakes]
+        unit = self.step(find).unit
+        turns += [(slip, right | {find: right[find] * factor}) for slip, factor in SLIPS.get(unit, ())]
+        return [(wrong, found) for wrong, found in turns if math.isfinite(found[find]) and found[find] != right[find]]
+
+    def known(
+        self, measured: Mapping[str, Figure], given: Mapping[str, tuple[float, str, str]] | None = None
+    ) -> dict[str, Figure]:
+        """Return the figures that this calculation uses, in order; says which are missing on this car."""
+        found, asked = {}, {**self.given, **(given or {})}
+        for name in self.inputs:
+            if name in asked:
+                value, unit, words = asked[name]
+                found[name] = Figure(name, words, unit, value)
+            elif name in measured:
+                found[name] = measured[name]
+            elif name in self.needed:
+                raise SusgeoError(f"{self.title} needs {name}, which this car does not have.")
+        return found
+
+
+@cache
+def symbol(name: str) -> sympy.Symbol:
+    """Return the course's one symbol of a name: positive for lengths and masses of the whole car, else real."""
+    return sympy.Symbol(name, positive=True) if name in LENGTHS else sympy.Symbol(name, real=True)
+
+
+@cache
+def read(text: str) -> sympy.Expr:
+    """Return the expression of a formula from the lesson files."""
+    return read_formula(text, {name: symbol(name) for name in _names(text)})
+
+
+FUNCTIONS = {"sqrt", "sin", "cos", "tan", "asin", "acos", "atan", "atan2", "hypot", "abs", "pi"}
+
+
+def _names(text: str) -> list[str]:
+    return [name for name in re.findall(r"[A-Za-z]\w*", text) if name not in FUNCTIONS]
+
+
+@cache
+def compiled(text: str) -> tuple[tuple[str, ...], Any]:
+    """Return a formula's names and a quick function of them."""
+    expression = read(text)
+    names = tuple(sorted(item.name for item in expression.free_symbols))
+    return names, sympy.lambdify([symbol(name) for name in names], expression, "math", cse=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One question of a lesson.
+
+    Args:
+        key: lesson and number, as "02.1".
+        kind: "number", "formula", "working" or "choice".
+        ask: the question.
+        car: the name of the car file in ``data`` (the student's own figures vary it).
+        of, find: the calculation and the line that is asked for.
+        symbols: for a formula, the names it may use.
+        tolerance: how far a number may be off, in its unit.
+        move: for a choice, the dimensions that may change, place to (words, lowest, highest).
+        want: for a choice, quantity in the car's summary to (target, tolerance).
+        hint: one sentence, shown with a wrong answer that no known mistake explains.
+        given: figures set by this question, name to (value, unit, words); degrees become radians.
+        also: other spellings of the symbols, spelling to name.
+    """
+
+    key: str
+    kind: str
+    ask: str
+    car: str
+    of: str = ""
+    find: str = ""
+    symbols: tuple[str, ...] = ()
+    tolerance: float = 0.0
+    move: Mapping[str, tuple[str, float, float]] = field(default_factory=dict)
+    want: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    hint: str = ""
+    given: Mapping[str, tuple[float, str, str]] = field(default_factory=dict)
+    also: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def lesson(self) -> str:
+        """The lesson's two digits."""
+        return self.key.split(".")[0]
+
+
+@cache
+def library() -> tuple[dict[str, Calculation], dict[str, Task]]:
+    """Return every calculation and every task of the lesson files, by key."""
+    calculations, tasks = {}, {}
+    for path in sorted(LESSONS.glob("*.toml")):
+        content = tomllib.loads(path.read_text(encoding="utf-8"))
+        for key, entry in content.get("calculation", {}).items():
+            calculations[key] = _calculation(key, entry)
+        for entry in content.get("task", []):
+            for name in ("given", "move", "want"):
+                entry[name] = {key: tuple(value) for key, value in entry.get(name, {}).items()}
+            entry["given"] = _given(entry["given"])
+            task = Task(
+                **{**entry, "symbols": tuple(entry.get("symbols", ())), "ask": " ".join(entry["ask"].split())}
+            )
+            tasks[task.key] = task
+    return calculations, tasks
+
+
+def _calculation(key: str, entry: dict[str, Any]) -> Calculation:
+    steps = tuple(Step(*line) for line in entry["steps"])
+    mistakes = tuple(
+        Mistake(wrong["name"], " ".join(wrong["why"].split()), wrong["put"])
+        for wrong in entry.get("mistakes", [])
+    )
+    pairs = {name: tuple(tuple(two.split()) for two in entry.get(name, [])) for name in ("links", "lines")}
+    return Calculation(
+        key, entry["title"], entry.get("view", "side"), steps, mistakes, _given(entry.get("given", {})),
+        pairs["links"], pairs["lines"], entry.get("point", ""),
+    )  # fmt: skip
+
+
+def _given(entry: Mapping[str, Any]) -> dict[str, tuple[float, str, str]]:
+    """Read figures set by a question; degrees become radians."""
+    return {
+        name: (math.radians(value) if unit == "deg" else float(value), unit, words)
+        for name, (value, unit, words) in entry.items()
+    }

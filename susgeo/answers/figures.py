@@ -1,0 +1,92 @@
+"""The symbols of the course: what one writes on paper, what it stands for, and its value on a car.
+
+A point of a car has a short name and its coordinates carry it: ``z_UC`` is the height of the upper link's
+chassis end. Links that come in pairs are the left ones. Everything is in mm, kg and N; angles are in radians
+inside and in degrees on paper.
+"""
+
+from dataclasses import dataclass
+
+from ..car import Car
+from ..errors import SusgeoError
+from ..measure import coordinates
+from ..pickup import dimension
+from ..space import Point
+
+POINTS: dict[str, tuple[str, str]] = {
+    "LA": ("rear.lower.axle", "lower link, axle end"),
+    "LC": ("rear.lower.chassis", "lower link, chassis end"),
+    "UA": ("rear.upper.axle", "upper link, axle end"),
+    "UC": ("rear.upper.chassis", "upper link, chassis end"),
+    "BA": ("rear.locator.axle", "Panhard bar, axle end"),
+    "BC": ("rear.locator.chassis", "Panhard bar, chassis end"),
+    "W": ("rear.locator.pivot", "Watt's linkage, pivot"),
+    "WL": ("rear.locator.left_crank", "Watt's linkage, left end of the crank"),
+    "WM": ("rear.locator.left_end", "Watt's linkage, far end of the left rod"),
+    "WR": ("rear.locator.right_crank", "Watt's linkage, right end of the crank"),
+    "WS": ("rear.locator.right_end", "Watt's linkage, far end of the right rod"),
+    "J": ("front.lower.ball_joint", "front lower arm, ball joint"),
+    "A": ("front.lower.front_pivot", "front lower arm, front pivot"),
+    "S": ("front.upper.top_mount", "front strut, top mount"),
+    "T": ("front.upper.lower_point", "front strut, a low point of its axis"),
+    "K": ("front.upper.ball_joint", "front upper arm, ball joint"),
+    "B": ("front.upper.front_pivot", "front upper arm, front pivot"),
+}
+LENGTHS: dict[str, tuple[str, str, str]] = {
+    "L": ("wheelbase", "wheelbase", "mm"),
+    "t": ("rear.track", "rear track", "mm"),
+    "t_f": ("front.track", "front track", "mm"),
+    "r": ("rear.tire_radius", "height of the rear wheel centers", "mm"),
+    "r_f": ("front.tire_radius", "height of the front wheel centers", "mm"),
+    "h": ("weight.cg_height", "height of the center of gravity", "mm"),
+    "m": ("weight.mass", "mass of the car", "kg"),
+    "q": ("weight.front_share", "share of the mass on the front wheels", ""),
+    "m_uf": ("weight.front_unsprung_mass", "front unsprung mass", "kg"),
+    "m_ur": ("weight.rear_unsprung_mass", "rear unsprung mass", "kg"),
+    "p": ("brake_front_share", "front share of the braking force", ""),
+    "k_r": ("rear_springs.rate", "rate of one rear spring", "N/mm"),
+    "s_r": ("rear_springs.spacing", "spacing of the rear springs", "mm"),
+    "k_f": ("front_springs.rate", "rate of one front spring, at the wheel", "N/mm"),
+    "s_f": ("front_springs.spacing", "spacing of the front springs", "mm"),
+}
+AXES = {
+    "x": "x, ahead of the wheel centers",
+    "y": "y, to the left of the center line",
+    "z": "z, above the ground",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One measured number of a car: its symbol, what it is, its unit and its value (angles in radians)."""
+
+    symbol: str
+    words: str
+    unit: str
+    value: float
+
+
+def figures(car: Car) -> dict[str, Figure]:
+    """Return every measured number of a car by symbol.
+
+    >>> from susgeo import load_car
+    >>> figures(load_car("data/three_link.toml"))["z_LC"].value
+    290.0
+    """
+    found: dict[str, Figure] = {}
+    for code, (place, words) in POINTS.items():
+        try:
+            point = dimension(car, place)
+        except SusgeoError:
+            continue
+        if isinstance(point, Point):
+            for axis, value in zip("xyz", coordinates(point), strict=True):
+                name = f"{axis}_{code}"
+                found[name] = Figure(name, f"{words}: {AXES[axis]}", "mm", float(value))
+    for name, (place, words, unit) in LENGTHS.items():
+        try:
+            value = dimension(car, place)
+        except SusgeoError:
+            continue
+        found[name] = Figure(name, words, unit, float(value))
+    return found

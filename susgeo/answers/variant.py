@@ -1,0 +1,151 @@
+"""Figures of one's own: a car for each student and lesson, the same on every machine for ever.
+
+The algorithm is written out here and uses no library's random stream, which a release might change:
+the n-th draw for a student, a lesson and a trial is the SHA-256 digest (FIPS 180-4) of the text
+``student|lesson|trial|n`` as a whole number, modulo the number of choices. Measurements move by whole
+millimeters. Those that are equal in the base car (a level bar, two cranks at one x) stay equal, and left and
+right stay mirror images.
+"""
+
+import hashlib
+import math
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass, replace
+from itertools import combinations
+from typing import Any
+
+from ..axle import LiveAxle
+from ..car import Car
+from ..errors import SusgeoError
+from ..links import Link, is_symmetric, pair
+from ..space import Point
+from .calculation import Calculation, Task, library
+from .figures import figures
+
+REACH = {"x": 40, "y": 30, "z": 25}
+"""How far a coordinate moves to either side, in mm."""
+TRIALS = 400
+LARGEST = 20_000
+"""An answer beyond this, in its unit, is nearly at infinity and no fair question."""
+APART = 3.0
+"""Two mistakes, or a mistake and the right answer, differ by at least this many tolerances."""
+
+
+def draws(student: str, lesson: str, trial: int) -> Iterator[int]:
+    """Yield the whole numbers of one trial, without end.
+
+    >>> next(draws("kim", "02", 0)) % 1000
+    609
+    """
+    number = 0
+    while True:
+        text = f"{student.strip().casefold()}|{lesson}|{trial}|{number}"
+        yield int.from_bytes(hashlib.sha256(text.encode()).digest(), "big")
+        number += 1
+
+
+def shaken(car: Car, stream: Iterator[int]) -> Car:
+    """Return the car with its measurements moved by draws from the stream."""
+    offsets: dict[tuple[str, str, float], int] = {}
+
+    def offset(table: str, axis: str, value: float) -> float:
+        if value == 0:
+            return 0.0
+        key = (table, axis, abs(value))
+        if key not in offsets:
+            reach = min(REACH[axis], int(abs(value) / 4))
+            offsets[key] = next(stream) % (2 * reach + 1) - reach
+        return math.copysign(offsets[key], value) if axis == "y" else float(offsets[key])
+
+    def shake(thing: Any, table: str) -> Any:
+        if isinstance(thing, Point):
+            return Point(
+                *(value + offset(table, axis, value) for axis, value in zip("xyz", thing, strict=False))
+            )
+        if isinstance(thing, tuple):
+            links = [shake(link, f"{table}{index}") for index, link in enumerate(thing)]
+            return pair(links[0]) if len(thing) == 2 and is_symmetric(thing) else tuple(links)
+        if isinstance(thing, Link) or is_dataclass(thing):
+            parts = {
+                item.name: shake(
+                    getattr(thing, item.name),
+                    f"{table}.{item.name}" if not isinstance(thing, Link) else table,
+                )
+                for item in fields(thing)  # type: ignore[arg-type]
+                if isinstance(getattr(thing, item.name), (Point, tuple))
+                or is_dataclass(getattr(thing, item.name))
+            }
+            # The joints of one part share a table, so that what is level stays level.
+            return replace(thing, **parts)  # type: ignore[type-var]
+        return thing
+
+    axles: dict[str, Any] = {}
+    for end, axle in car.axles():
+        parts = {
+            item.name: _shake_part(shake, getattr(axle, item.name), f"{end}.{item.name}")
+            for item in fields(axle)
+            if isinstance(getattr(axle, item.name), tuple) or is_dataclass(getattr(axle, item.name))
+        }
+        axles[end] = replace(axle, **parts)
+    weight = car.weight
+    if weight is not None:
+        weight = replace(weight, cg_height=weight.cg_height + 5 * (next(stream) % 13 - 6))
+    return replace(car, wheelbase=car.wheelbase + 10 * (next(stream) % 21 - 10), weight=weight, **axles)
+
+
+def _shake_part(shake: Any, part: Any, table: str) -> Any:
+    if isinstance(part, tuple) or isinstance(part, Link):
+        return shake(part, table)
+    points = {item.name: shake(getattr(part, item.name), table) for item in fields(part)}
+    return replace(part, **points)
+
+
+def variant(student: str, lesson: str, base: Car, tasks: tuple[Task, ...] | None = None) -> Car:
+    """Return a student's own car for a lesson: plausible, solvable, with every known mistake told apart.
+
+    Args:
+        student: a name or number; capitals and outer spaces do not matter. Blank gives the base car itself.
+        lesson: "00" to "13".
+        base: the car that is varied.
+        tasks: the questions that it must serve; all of the lesson's on this base car when left out.
+
+    Raises:
+        SusgeoError: no suitable car was found, which tests exclude for the bundled cars.
+    """
+    if not student.strip():
+        return base
+    if tasks is None:
+        tasks = tuple(task for task in library()[1].values() if task.key.split(".")[0] == lesson)
+    for trial in range(TRIALS):
+        car = shaken(base, draws(student, lesson, trial))
+        if suits(car, tasks):
+            return car
+    raise SusgeoError(f"No suitable figures were found for {student!r} in lesson {lesson}.")
+
+
+def suits(car: Car, tasks: tuple[Task, ...]) -> bool:
+    """Tell whether the axle is located and, in each task, no two answers that people give come near each other."""
+    try:
+        for _, axle in car.axles():
+            if isinstance(axle, LiveAxle):
+                axle.require_located()
+        return all(clearly_apart(car, task) for task in tasks if task.of)
+    except SusgeoError:
+        return False
+
+
+def clearly_apart(car: Car, task: Task) -> bool:
+    """Tell whether the right answer and every known mistake of a task differ visibly on a car."""
+    calculation: Calculation = library()[0][task.of]
+    known = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
+    right = calculation.values(known)[task.find]
+    gap = APART * in_radians(task.tolerance, calculation.step(task.find).unit)
+    if not gap < abs(right) < LARGEST:
+        return False
+    values = [right, *(found[task.find] for _, found in calculation.wrong_turns(known, task.find))]
+    return all(abs(a - b) > gap for a, b in combinations(values, 2))
+
+
+def in_radians(value: float, unit: str) -> float:
+    """Turn degrees on paper into radians inside; other units stay."""
+    return math.radians(value) if unit.startswith("deg") else value
