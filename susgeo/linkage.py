@@ -9,7 +9,7 @@ most a quarter of the first (step control after P. Deuflhard, Newton Methods for
 its sign; otherwise it is halved. So a state beyond a dead point is never reached by a leap, and is marked.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from functools import cached_property
 from typing import Any, Literal, NamedTuple
@@ -36,8 +36,8 @@ RESIDUAL = 1e-10
 CORRECTIONS = 12
 CONTRACTION = 0.25
 LARGEST_TURN = 0.5
-SMALLEST_STEP = 2.0**-20
-"""Where so small a step along the path from rest fails, the linkage ends."""
+SMALLEST_STEP, SMALLEST_BINDING_STEP = 2.0**-20, 2.0**-6
+"""Where so small a step along the path from rest fails, the linkage ends; with a rod too many, it jams."""
 BLOCK = 3000
 """States solved together: as many as fit a processor's cache, so that cost stays linear."""
 
@@ -66,9 +66,9 @@ def about_x(angle: Turn, x: Scalar, y: Scalar, z: Scalar) -> Vector:
     return x, y * angle[0] - z * angle[1], y * angle[1] + z * angle[0]
 
 
-def floats(point: Point) -> Any:
-    """Return the coordinates as floats: fractions would make arrays of objects."""
-    return (np.asarray(value, dtype=float)[()] for value in coordinates(point))
+def floats(*values: Scalar) -> Iterator[Any]:
+    """Yield numbers as floats: a fraction would make an array one of objects."""
+    return (np.asarray(value, dtype=float)[()] for value in values)
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +103,12 @@ class Rods:
     @cached_property
     def lengths(self) -> Array:
         """What every row measures at rest."""
-        return self._measure(np.zeros((6 + len(self.cranks), 1)), ())[0]
+        return self._measure(self.at_rest, ())[0]
+
+    @property
+    def at_rest(self) -> Array:
+        """Coordinates at rest: zeros, for one state, or for as many as have rods of their own."""
+        return np.zeros((6 + len(self.cranks), max(self.axle.shape[-1], self.chassis.shape[-1])))
 
     def evaluate(self, q: Array, columns: Sequence[int]) -> tuple[Array, Array]:
         """Return the rods' stretch, (rods, states), and its derivatives by q, (rods, columns, states)."""
@@ -195,16 +200,17 @@ def follow(
         weights: of the rods, (rods,), where there are more than unknowns.
 
     Raises:
-        LinkageError: the linkage stands at a dead point at rest.
+        LinkageError: the linkage is not located, or stands at a dead point at rest.
     """
     unknown, given = [*unknown, *range(6, 6 + len(rods.cranks))], [*given]
-    jacobian = rods.evaluate(np.zeros((6 + len(rods.cranks), 1)), unknown)[1]
+    jacobian = rods.evaluate(rods.at_rest, unknown)[1]
     scaled = np.moveaxis(jacobian, -1, 0) / [1.0 if i < ROLL else METER for i in unknown]
     values = np.linalg.svd(scaled, compute_uv=False)
-    if len(values) == 1 and values[0, -1] < RANK_TOLERANCE * values[0, 0]:
+    dead = len(values) == 1 and values[0, -1] < RANK_TOLERANCE * values[0, 0]
+    if dead or len(rods.lengths) < len(unknown):
         raise LinkageError(
             "At rest this linkage stands at a dead point, or its rods leave a movement free beside heave and "
-            "roll; look for a crank in line with its rod, and for two rods along one line."
+            "roll; look for a missing rod, a crank in line with its rods, two rods along one line."
         )
     count = target.shape[1]
     blocks = np.array_split(np.arange(count), max(1, -(-count // BLOCK)))
@@ -219,6 +225,7 @@ def _follow(
 ) -> tuple[Array, Array, Array]:
     scale = np.array([1.0 if i < ROLL else METER for i in unknown])[:, None]
     count, exact = target.shape[1], len(unknown) == len(rods.lengths)
+    smallest = SMALLEST_STEP if exact else SMALLEST_BINDING_STEP
     q, stretch = np.zeros((6 + len(rods.cranks), count)), np.full((len(rods.lengths), count), np.nan)
     here, step, side = np.zeros(count), np.ones(count), np.zeros(count)
 
@@ -229,9 +236,9 @@ def _follow(
             newton(jacobian, column, weights) * part for column, part in zip(columns, goal, strict=True)
         )
 
-    jacobian = rods.evaluate(q[:, :1], unknown)[1]
+    jacobian = rods.evaluate(rods.at_rest, unknown)[1]
     side[:] = np.linalg.det(_square(jacobian, weights))
-    tangent = ahead_of(rods, q[:, :1], jacobian, target)
+    tangent = ahead_of(rods, rods.at_rest, jacobian, target)
     live = np.isfinite(target).all(axis=0)
     while np.any(live):
         states = slice(None) if np.all(live) else np.flatnonzero(live)
@@ -264,7 +271,7 @@ def _follow(
         if np.any(more):
             those = np.flatnonzero(live)[more]
             tangent[:, those] = ahead_of(rods.of(those), q[:, those], jacobian[..., more], target[:, those])
-        live &= (here < 1) & (step >= SMALLEST_STEP)
+        live &= (here < 1) & (step >= smallest)
     reached = here == 1
     if not np.all(reached):
         q[:, ~reached], stretch[:, ~reached] = np.nan, np.nan
@@ -285,7 +292,10 @@ def grid(points: Sequence[Point], **given: Scalar) -> tuple[tuple[int, ...], Arr
     """Return the shape of all states, and the given coordinates as (given, states)."""
     if any(map(is_symbolic, (*given.values(), *(value for point in points for value in point)))):
         raise LinkageError("Travel is solved in numbers; put a number in the place of every symbol first.")
-    values = [np.asarray(finite(np.asarray(value)[()], name)) for name, value in given.items()]
+    values = [
+        np.asarray(finite(value if np.isscalar(value) else np.asarray(value), name))
+        for name, value in given.items()
+    ]
     shape = np.broadcast_shapes(*(np.shape(value) for point in points for value in (*point, *values)))
     return shape, np.array([np.broadcast_to(value, shape).reshape(-1) for value in values])
 
@@ -295,7 +305,7 @@ def require(reached: Any, heave: Scalar, roll: Scalar = 0.0) -> None:
     if not np.ndim(reached) and not reached:
         raise LinkageError(
             f"The linkage cannot reach a heave of {heave:.6g} mm with {degrees(roll):.4g} degrees of roll: "
-            "it comes to a dead point before."
+            "it jams or comes to a dead point before."
         )
 
 

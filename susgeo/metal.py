@@ -7,6 +7,7 @@ import numpy as np
 
 from .errors import LinkageError
 from .linkage import Array, Part, floats
+from .measure import coordinates
 from .scalars import Scalar
 from .space import Point
 from .travel import Travel, straight_rods
@@ -50,7 +51,7 @@ def clearance(
     grid = np.shape(states.reached)
 
     def place(point: Point) -> Array:
-        return np.stack([np.broadcast_to(value, grid) for value in floats(point)])
+        return np.stack([np.broadcast_to(value, grid) for value in floats(*coordinates(point))])
 
     foot, base = place(states.in_body(now.chassis)), place(still.chassis)
     goes, was = place(states.in_body(now.axle)) - foot, place(still.axle) - base

@@ -41,14 +41,20 @@ def matrix(lines: Sequence[Line]) -> Array:
     rows = np.stack(
         [np.stack([np.broadcast_to(part, shape) for part in parts], axis=-1) for parts in columns], axis=-2
     )
-    rows = rows / np.linalg.norm(rows[..., :3], axis=-1, keepdims=True)
+    with np.errstate(invalid="ignore", divide="ignore"):  # a line that is undefined in an array
+        rows = rows / np.linalg.norm(rows[..., :3], axis=-1, keepdims=True)
     rows[..., 3:] /= METER
     return rows
 
 
 def rank(lines: Sequence[Line]) -> Any:
-    """Return how many of the rods locate independently: 4 leaves a live axle heave and roll, nothing else."""
+    """Return how many of the rods locate independently: 4 leaves a live axle heave and roll, nothing else.
+
+    Zero at the elements of an array that are nan.
+    """
     rows = matrix([Line(*map(plain, line)) for line in lines])
+    sound = np.isfinite(rows).all(axis=(-2, -1))
+    rows = np.where(sound[..., None, None], rows, 0.0)
     found, doubtful = np.full(rows.shape[:-2], len(lines)), np.full(rows.shape[:-2], True)
     if found.size > 1:
         # The product of the squared singular values over the fourth (nth) power of their sum is at most the square
@@ -87,13 +93,15 @@ def motion(lines: Sequence[Line], heave: float, roll: float) -> Array:
     answer is the least-squares one: all rods stretch alike.
     """
     rows = matrix(lines)
+    sound = np.isfinite(rows).all(axis=(-2, -1))
+    rows = np.where(sound[..., None, None], rows, 0.0)
     wanted = np.zeros(rows.shape[:-2] + (6,))
     wanted[..., 2] = heave
     wanted[..., 3] = roll * METER
     unknown = [0, 1, 4, 5]
     right = -np.einsum("...ij,...j->...i", rows, wanted)
     solution = np.linalg.pinv(rows[..., unknown]) @ right[..., None]
-    wanted[..., unknown] = solution[..., 0]
+    wanted[..., unknown] = np.where(sound[..., None], solution[..., 0], np.nan)
     wanted[..., 3:] /= METER
     return wanted
 

@@ -30,6 +30,7 @@ from .front import IndependentFront
 from .linkage import HEAVE, PITCH, ROLL, YAW, Array, Crank, Part, Rods, X, Y, about_x, floats, spin, turn
 from .links import Group, Link
 from .locators import Locator, MumfordLinkage, PanhardBar, WattsLinkage
+from .measure import coordinates
 from .rods import METER, RANK_TOLERANCE
 from .scalars import Scalar, is_array
 from .space import Point
@@ -111,7 +112,7 @@ class Travel:
 
     def carried(self, point: Point, by: Part = "axle") -> Point:
         """Return where a point, given at rest and fixed to axle or chassis, comes to: in ground axes."""
-        (x, y, z), r = floats(point), self.axle.tire_radius
+        x, y, z, r = floats(*coordinates(point), self.axle.tire_radius)
         if by == "axle":
             x, y, z = spin(turn(self.pitch), turn(self.yaw), x, y, z - r)
         else:
@@ -120,7 +121,7 @@ class Travel:
 
     def in_body(self, point: Point) -> Point:
         """Return the same point, given in ground axes, in body axes: as one sees it who sits in the car."""
-        (x, y, z), r = floats(point), self.axle.tire_radius
+        x, y, z, r = floats(*coordinates(point), self.axle.tire_radius)
         x, y, z = about_x(turn(self.roll), x, y, z - r)
         return Point(x + self.x, y + self.y, z + r + self.heave)
 
@@ -153,12 +154,14 @@ class Travel:
             point, (side, _, kind) = getattr(at, field.name), field.name.rpartition("_")
             if kind in ("crank", "center"):
                 angle = turn(self.turns[not watts and side == "right"])
-                pin = tuple(floats(at.pivot if watts else getattr(at, f"{side}_pivot")))
+                pin = tuple(floats(*coordinates(at.pivot if watts else getattr(at, f"{side}_pivot"))))
                 point = Point(
                     *(
                         a + b
                         for a, b in zip(
-                            about_x(angle, *(a - b for a, b in zip(floats(point), pin, strict=True))),
+                            about_x(
+                                angle, *(a - b for a, b in zip(floats(*coordinates(point)), pin, strict=True))
+                            ),
                             pin,
                             strict=True,
                         )
@@ -239,15 +242,15 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = 1.0)
                 "Left and right wheel move each on its own here: give each wheel's heave, and no roll."
             )
         return wheel_travel(axle, heave)
-    if not any(is_array(value) for line in axle.lines for value in line):
+    if not cranks(axle) and not any(is_array(value) for line in axle.lines for value in line):
         axle.require_located()
     system, shape, target = _system(axle, heave=heave, roll=roll)
     rates = np.broadcast_to(np.asarray(joint_rates, dtype=float) / 2, len(system.lengths))
     *found, reached = linkage.follow(system, UNKNOWN, GIVEN, target, rates)
     given, q, stretch = (tuple(row.reshape(shape)[()] for row in rows) for rows in (target, *found))
-    return Travel(
-        axle, given[0], given[1], q[X], q[Y], q[PITCH], q[YAW], q[6:], stretch, reached.reshape(shape)[()], rates
-    )  # fmt: skip
+    heave, roll = given
+    done = reached.reshape(shape)[()]
+    return Travel(axle, heave, roll, q[X], q[Y], q[PITCH], q[YAW], q[6:], stretch, done, rates)
 
 
 def _system(axle: LiveAxle, **given: Scalar) -> tuple[Rods, tuple[int, ...], Array]:
@@ -301,8 +304,8 @@ def binding(axle: LiveAxle, joint_rates: Any) -> Binding:
     """
     axle.require_located()
     system, _, _ = _system(axle)
-    size = 6 + len(system.cranks)
-    jacobian = system.evaluate(np.zeros((size, 1)), range(size))[1][..., 0]
+    size = len(system.at_rest)
+    jacobian = system.evaluate(system.at_rest, range(size))[1][..., 0]
     root = np.sqrt(np.broadcast_to(np.asarray(joint_rates, dtype=float) / 2, len(jacobian)))[:, None]
     # What the rods keep of a heave, and of a roll (an arc at a meter), once the axle has settled as it likes.
     given, free = root * jacobian[:, GIVEN] / [1.0, METER], root * jacobian[:, [*UNKNOWN, *range(6, size)]]
@@ -312,6 +315,9 @@ def binding(axle: LiveAxle, joint_rates: Any) -> Binding:
     words = {(False, False): "nothing", (False, True): "in roll", (True, False): "in heave"}
     degree = np.radians(METER)
     return Binding(
-        int(axle.rank), float(roll * degree), float(heave),
-        words.get((binds[0], binds[1]), "in heave and roll together"), tuple((kept[:, 1] / root[:, 0] * degree).tolist()),
-    )  # fmt: skip
+        rank=int(axle.rank),
+        roll_stiffness=float(roll * degree),
+        heave_rate=float(heave),
+        direction=words.get((binds[0], binds[1]), "in heave and roll together"),
+        stretch_in_roll=tuple((kept[:, 1] / root[:, 0] * degree).tolist()),
+    )

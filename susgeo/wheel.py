@@ -10,6 +10,7 @@ from . import linkage
 from .front import Arm, IndependentFront, StrutLeg
 from .linkage import HEAVE, PITCH, ROLL, YAW, Rods, Vector, X, Y, about_x, floats, spin, turn
 from .links import Link
+from .measure import coordinates
 from .scalars import Scalar, asin, atan2, quotient, sqrt
 from .space import Point
 
@@ -64,15 +65,15 @@ class WheelTravel:
         """
         linkage.require(self.reached, self.heave)
         axle, (_, ny, nz) = self.axle, self._spindle
-        r, half = axle.tire_radius, quotient(axle.track, 2)
+        r, half = floats(axle.tire_radius, quotient(axle.track, 2))
         upright = sqrt(1 - nz * nz)
         origin = (self.x, 0.0, self.heave + r * (1 - upright))
 
         def body(point: Point) -> Point:
-            return Point(*(a - b for a, b in zip(floats(point), origin, strict=True)))
+            return Point(*(a - b for a, b in zip(floats(*coordinates(point)), origin, strict=True)))
 
         def knuckle(point: Point) -> Point:
-            x, y, z = floats(point)
+            x, y, z = floats(*coordinates(point))
             x, y, z = spin(turn(self.pitch), turn(self.yaw), x, y - half, z - r)
             x, y, z = about_x(turn(self.roll), x, y, z)
             return Point(x, y + half + self.y, z + r * upright)
