@@ -26,6 +26,7 @@ from .errors import SusgeoError
 from .paper import Sketch, Still
 from .pickup import dimension, moved
 from .quantities import QUANTITIES
+from .travel import Travel, solve_travel
 
 DIGITS = {"mm": 1, "in": 3, "m": 3, "deg": 2, "%": 1, "N": 0, "kg": 1, "deg/mm": 4, "deg/in": 3, "deg/deg": 4}
 """Decimals shown of a number in each unit; three of anything else."""
@@ -66,6 +67,26 @@ class Slider:
         return (
             moved(thing, {self.change: value}) if isinstance(self.change, str) else self.change(thing, value)
         )
+
+
+def heave(low: float = -60, high: float = 60) -> Slider:
+    """Return a slider that raises an axle against the body; of a bench made for ``solve_travel(axle, 0)``."""
+    return Slider(
+        "Heave of the axle",
+        lambda state, value: solve_travel(state.axle, value, state.roll),
+        low,
+        high,
+        play=True,
+    )
+
+
+def roll(low: float = -5, high: float = 5) -> Slider:
+    """Return a slider that rolls an axle against the body; of a bench made for ``solve_travel(axle, 0)``."""
+    return Slider(
+        "Roll of the axle",
+        lambda state, value: solve_travel(state.axle, state.heave, math.radians(value)),
+        *(low, high), unit="deg", step=0.5, play=True,
+    )  # fmt: skip
 
 
 Numbers = Sequence[str] | Mapping[str, Callable[[Any], float]]
@@ -312,7 +333,8 @@ def _taker(of: Callable[[Car, str], Any], end: str) -> Callable[[Any], Any]:
     def take(thing: Any) -> Any:
         if isinstance(thing, Car):
             return of(thing, end)
-        return of(Car("", 1.0, **{thing.end: thing}), thing.end)
+        axle: Any = thing.moved if isinstance(thing, Travel) else thing
+        return of(Car("", 1.0, **{str(axle.end): axle}), axle.end)
 
     return take
 

@@ -120,6 +120,7 @@ def frame(
         raise SusgeoError(
             f"There is no view {unknown[0] if unknown else '(none)'!r}; choose from {', '.join(TITLES)}."
         )
+    _scene(thing)
     shown = [one for one in (thing, other, ghost, *room) if one is not None]
     area = windows(shown, tuple(views), reach)
     upper = [Panel(view, view, area[view], TITLES[view]) for view in views if view != "plan"]

@@ -51,6 +51,7 @@ ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
     "ground": ("path", 1.1, {"color": PENCIL, "lw": 1.4}),
     "center line": ("path", 1.2, {"color": STEEL, "lw": 0.8, "ls": (0, (12, 3, 2, 3))}),
     "beam": ("path", 1.3, {"color": PALE, "lw": 7, "solid_capstyle": "butt"}),
+    "body": ("path", 1.35, {"color": STEEL, "lw": 1.4}),
     "ghost": ("path", 1.4, {"color": PALE, "lw": 3.2, "solid_capstyle": "round"}),
     "construction": ("path", 2, {"color": PENCIL, "lw": 0.9}),
     "result": ("path", 2.2, {"color": ACCENT, "lw": 1.8}),
@@ -90,7 +91,7 @@ MOVING = 2
 _AVOIDED = {
     "link": 25.0, "thin link": 15.0, "other link": 12.0, "construction": 8.0, "result": 8.0,
     "other result": 6.0, "arrow": 8.0, "result arrow": 8.0, "dimension": 6.0, "ground": 6.0, "beam": 4.0,
-    "center line": 2.0, "ghost": 1.0,
+    "body": 4.0, "center line": 2.0, "ghost": 1.0,
 }  # fmt: skip
 """How much words avoid lying on a line of each role."""
 

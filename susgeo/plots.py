@@ -149,7 +149,7 @@ def _described(name: str, x: Any, line: Any) -> str:
     known = np.isfinite(line)
     if not known.any():
         return f"{name}: no value."
-    x, line = x[known], line[known]
+    x, line = x[known] + 0.0, line[known] + 0.0  # -0 becomes 0
     low, high = line.argmin(), line.argmax()
     said = [f"{line[k]:.4g} at {x[k]:.4g}" for k in (0, -1, low, high)]
     return f"{name}: {said[0]}, {said[1]}; lowest {said[2]}, highest {said[3]}."

@@ -20,6 +20,7 @@ from .locators import MumfordLinkage, PanhardBar, WattsLinkage
 from .measure import coordinates
 from .paper import Sketch, Window, plain, whereabouts
 from .space import WHEEL_PLANE, Plane, Point
+from .travel import Travel
 
 Part = Callable[[Sketch, Any], None]
 
@@ -280,6 +281,28 @@ def _two_planes(
     sketch.say(f"The planes of the suspension meet {place}: the {name} of the left wheel.")
 
 
+# An axle in heave and roll
+
+
+def travelled(sketch: Sketch, travel: Travel) -> None:
+    """Draw a solved position over the ground; from behind, with an outline of the body that leans."""
+    links(sketch, travel.moved)
+    if sketch.view == "front":
+        rest = travel.axle
+        half, joints = 0.4 * float(rest.track), [link.chassis for link in (*rest.lower, *rest.upper)]
+        low, high = min(plain(joint)[2] for joint in joints) - 60, 2 * float(rest.tire_radius)
+        corners = [Point(0, y, z) for y, z in ((half, high), (half, low), (-half, low), (-half, high))]
+        sketch.path("body", [travel.carried(corner, "chassis") for corner in corners], "body")
+        sketch.label("body word", travel.carried(corners[2], "chassis"), "body", "note")
+        sketch.say(
+            f"The axle is raised by {travel.heave:.1f} mm and rolled by {math.degrees(travel.roll):.2f} deg."
+        )
+
+
+def _of_moved(part: Part) -> Part:
+    return lambda sketch, travel: part(sketch, travel.moved)
+
+
 # A whole car
 
 
@@ -372,17 +395,20 @@ class Scene:
     usual: tuple[str, ...]
 
 
+_LIVE: dict[str, Part] = {
+    "instant center": instant_center,
+    "convergence": convergence,
+    "locator": locator_point,
+    "roll axis": roll_axis,
+    "roll center height": roll_center_height,
+}
+
 SCENES: dict[type, Scene] = {
-    LiveAxle: Scene(
-        links,
-        {
-            "instant center": instant_center,
-            "convergence": convergence,
-            "locator": locator_point,
-            "roll axis": roll_axis,
-            "roll center height": roll_center_height,
-        },
-        ("instant center", "convergence", "roll axis"),
+    LiveAxle: Scene(links, _LIVE, ("instant center", "convergence", "roll axis")),
+    Travel: Scene(
+        travelled,
+        {name: _of_moved(part) for name, part in _LIVE.items()},
+        ("instant center", "roll axis"),
     ),
     IndependentFront: Scene(
         arms,
@@ -436,7 +462,7 @@ def windows(things: list[Any], views: tuple[str, ...], reach: float | None = Non
 def _axles(thing: Any) -> list[tuple[Any, float]]:
     """Return the axles of a thing, each with its place along the car."""
     if not isinstance(thing, Car):
-        return [(thing, 0.0)]
+        return [(thing.moved if isinstance(thing, Travel) else thing, 0.0)]
     return [(axle, 0.0 if end == "rear" else float(thing.wheelbase)) for end, axle in thing.axles()]
 
 

@@ -1,0 +1,161 @@
+"""What is drawn of fronts, whole cars and axles in travel, against constructions made here with NumPy."""
+
+import numpy as np
+import pytest
+
+from susgeo import Car, Link, LiveAxle, PanhardBar, Point, SusgeoError, draw, pair, paper, scenes
+from susgeo.car import Weight
+from susgeo.front import Arm, IndependentFront, StrutLeg
+from susgeo.travel import solve_travel
+
+REAR = LiveAxle(
+    lower=pair(Link(Point(0, 500, 240), Point(600, 400, 290), "left lower link")),
+    upper=(Link(Point(-50, 0, 470), Point(400, 0, 450), "upper link"),),
+    locator=PanhardBar(Point(-120, 480, 300), Point(-120, -470, 300)),
+)
+LOWER = Arm(Point(0, 690, 200), Point(20, 330, 210), Point(-280, 340, 215))
+STRUT = IndependentFront(
+    LOWER,
+    StrutLeg(Point(-40, 560, 760), Point(-10, 640, 330)),
+    Link(Point(-120, 680, 240), Point(-110, 320, 250), "tie rod"),
+    track=1450.0,
+)
+WISHBONES = IndependentFront(
+    LOWER, Arm(Point(-10, 640, 480), Point(90, 400, 460), Point(-110, 400, 440)), track=1450.0
+)
+CAR = Car("club coupe", 2700.0, rear=REAR, front=STRUT, weight=Weight(1150.0, 0.52, 540.0))
+
+
+def sketched(thing, view, show=None, **more):
+    sketch = paper.Sketch(view, scenes.windows([thing], (view,))[view])
+    draw.painter(thing, show, **more)(sketch)
+    return {mark.key: mark for mark in sketch.marks}, sketch
+
+
+def xyz(point):
+    return np.array([point.x, point.y, point.z], float)
+
+
+def plane(part):
+    """Normal and a point of an arm's plane, or of the plane square to a strut at its top."""
+    if isinstance(part, StrutLeg):
+        return xyz(part.top_mount) - xyz(part.lower_point), xyz(part.top_mount)
+    a, b, c = map(xyz, (part.ball_joint, part.front_pivot, part.rear_pivot))
+    return np.cross(b - a, c - a), a
+
+
+def axis_at(axle, index, value):
+    """Where both planes are met by the plane of one fixed coordinate: three equations."""
+    normals, offsets = [np.eye(3)[index]], [value]
+    for part in (axle.lower, axle.upper):
+        normal, point = plane(part)
+        normals.append(normal)
+        offsets.append(normal @ point)
+    return np.linalg.solve(normals, offsets)
+
+
+@pytest.mark.parametrize("axle", [STRUT, WISHBONES])
+def test_the_fronts_roll_center_lies_on_the_line_from_the_contact_patch(axle):
+    _, y, z = axis_at(axle, 0, 0.0)
+    height = z * 725 / (725 - y)  # from (725, 0) through (y, z) to y = 0
+    marks, sketch = sketched(axle, "front")
+    assert marks["roll center"].points[0] == pytest.approx((0, height), abs=1e-6)
+    start, end = marks["patch line"].points
+    assert start == (-725, 0)
+    assert (end[1] - 0) / (end[0] + 725) == pytest.approx(z / (-y + 725))
+    text = " ".join(sketch.sentences)
+    assert f"{-y / 1000:.2f} m right of the center line, {z / 1000:.2f} m above the ground" in text
+    assert f"The roll center lies {height / 1000:.2f} m above the ground." in text
+
+
+@pytest.mark.parametrize("axle", [STRUT, WISHBONES])
+def test_the_planes_are_drawn_through_their_joints_to_the_instant_center(axle):
+    _, y, z = axis_at(axle, 0, 0.0)
+    marks, _ = sketched(axle, "front", ["roll center"])
+    for key in ("lower line", "upper line"):
+        (h, v), (right, up) = marks[key].points
+        assert (right - h) * (z - v) == pytest.approx((up - v) * (-y - h), rel=1e-9)
+    x, _, z = axis_at(axle, 1, 725.0)
+    marks, sketch = sketched(axle, "side", ["instant center"])
+    (h, v), (right, up) = marks["patch line"].points
+    assert (h, v) == (0, 0)
+    assert up / right == pytest.approx(z / x)
+    assert f"meet {-x / 1000:.2f} m behind the wheels" in sketch.sentences[1]
+
+
+def test_both_sides_of_a_front_are_drawn_from_behind_and_one_from_the_side():
+    marks, _ = sketched(STRUT, "front", [])
+    assert marks["left strut"].points == ((-640, 330), (-560, 760))
+    assert marks["right strut"].points == ((640, 330), (560, 760))
+    assert marks["left tie rod"].role == "thin link"
+    marks, _ = sketched(STRUT, "side", [])
+    assert not [key for key in marks if key.startswith("right")]
+
+
+def test_a_car_stands_on_both_axles_a_wheelbase_apart():
+    marks, _ = sketched(CAR, "side", [])
+    assert np.mean(marks["rear tire"].points, 0) == pytest.approx((0, 310))
+    assert np.mean(marks["front tire"].points, 0) == pytest.approx((2700, 310))
+    assert marks["front left strut"].points == ((2690, 330), (2660, 760))
+    marks, _ = sketched(CAR, "plan", [])
+    assert marks["front left tie rod"].points == ((2580, 680), (2590, 320))
+    marks, _ = sketched(CAR, "front", [])
+    assert marks["front left strut"].points == ((-640, 330), (-560, 760))
+
+
+def test_the_cars_roll_axis_joins_the_roll_centers_and_the_arm_ends_on_it():
+    _, y, z = axis_at(STRUT, 0, 0.0)
+    front, rear = z * 725 / (725 - y), 300 + 120 * 190 / 3120
+    marks, sketch = sketched(CAR, "side")
+    (h, v), (right, up) = marks["roll axis"].points
+    slope = (up - v) / (right - h)
+    assert slope == pytest.approx((front - rear) / 2700)
+    assert v - h * slope == pytest.approx(rear)
+    assert marks["center of gravity"].points == ((0.52 * 2700, 540),)
+    assert marks["arm number"].text == f"{540 - (rear + 0.52 * (front - rear)):.1f} mm"
+    assert "1.40 m ahead of the rear wheels, 0.54 m above the ground" in " ".join(sketch.sentences)
+
+
+def test_anti_squat_is_read_over_the_front_wheels():
+    marks, sketch = sketched(CAR, "side", ["anti-squat"])
+    height = 2700 * 388.551 / 1782.609  # the line through the known instant center
+    assert marks["squat line"].points == ((0, 0), pytest.approx((2700, height), rel=1e-5))
+    assert marks["share number"].text == f"{100 * height / 540:.1f} %"
+    assert marks["level"].points[0][1] == 540
+    assert f"{100 * height / 540:.1f} % of that height" in sketch.sentences[-1]
+
+
+def test_a_car_without_front_or_weight_is_drawn_as_far_as_it_is_known():
+    bare = Car("rear only", 2700.0, rear=REAR)
+    marks, _ = sketched(bare, "side", ["roll axis", "center of gravity", "anti-squat"])
+    assert "rear roll center" in marks and "squat line" in marks
+    assert not {"roll axis", "center of gravity", "level"} & marks.keys()
+
+
+@pytest.mark.parametrize(("heave", "roll"), [(0.0, 0.0), (40.0, 0.0), (-30.0, 4.0), (20.0, -3.0)])
+def test_an_axle_in_travel_is_drawn_as_it_was_solved(heave, roll):
+    angle = np.radians(roll)
+    state = solve_travel(REAR, heave, angle)
+    marks, sketch = sketched(state, "front", ["roll axis"])
+    for link in (*state.moved.lower, *state.moved.upper):
+        (a, b), (c, d) = marks[link.name].points
+        assert (a, b, c, d) == (-link.axle.y, link.axle.z, -link.chassis.y, link.chassis.z)
+    # The axle stands on its wheels: where its left side is up against the body, the body's left side is down.
+    _, left, right, _ = marks["body"].points
+    assert left[1] - right[1] == pytest.approx(-0.8 * 1400 * np.sin(angle))
+    assert f"raised by {heave:.1f} mm and rolled by {roll:.2f} deg" in " ".join(sketch.sentences)
+
+
+def test_what_cannot_be_drawn_is_named():
+    with pytest.raises(SusgeoError, match="no drawing of a Link; there is one of: LiveAxle"):
+        draw.axle(REAR.upper[0])
+    with pytest.raises(SusgeoError, match="no part 'squat' of this drawing; choose from roll axis, center"):
+        draw.car(CAR, ("side",), ["squat"])
+
+
+@pytest.mark.parametrize("thing", [STRUT, WISHBONES, CAR, solve_travel(REAR, 30.0, 0.05)])
+@pytest.mark.parametrize("views", [("side",), ("plan",), ("front",), ("side", "plan")])
+def test_everything_can_be_drawn_and_says_what_it_shows(thing, views):
+    picture = draw.axle(thing, views)
+    assert picture.still().html().startswith("<img")
+    assert picture.alt.count("view") >= len(views)
