@@ -20,6 +20,7 @@ _HOME = {
     "moved": "pickup", "dimension": "pickup", "dimensions": "pickup",
     "Car": "car",
     "numbers": "quantities",
+    "tolerances": "tolerance", "tolerance_table": "tolerance", "effects": "tolerance",
     "solve_travel": "travel", "binding": "travel", "clearance": "metal",
     "load_car": "carfile", "read_car": "carfile", "save_car": "carfile",
     "SusgeoError": "errors", "UndefinedError": "errors", "LinkageError": "errors", "CarFileError": "errors",

@@ -93,7 +93,7 @@ class Car:
         """Return every number that the car's measurements allow, by trade name with its unit.
 
         ``inf`` and ``-inf`` stand for a point at infinity, farther than 1000 km. Numbers that the
-        measurements do not determine are left out, never nan. Quantities are defined in :mod:`susgeo.quantities`.
+        measurements do not determine are left out, never nan. See :mod:`susgeo.quantities`.
 
         >>> from susgeo import load_car
         >>> round(load_car("data/three_link.toml").summary()["rear roll center height [mm]"], 3)
@@ -109,6 +109,13 @@ class Car:
                 continue
             found[f"{name} [{unit}]"] = number
         return found
+
+
+def whole(thing: Car | Axle) -> Car:
+    """Return an axle as a car that has nothing else, and a car as it is."""
+    if isinstance(thing, Car):
+        return thing
+    return Car("", 1.0, thing if thing.end == "rear" else None, thing if thing.end == "front" else None)  # type: ignore[arg-type]
 
 
 FAR = 1e9

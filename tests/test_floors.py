@@ -14,7 +14,7 @@ ROOT = Path(__file__).resolve().parent.parent
 FLOORS = {
     "core": "errors dual scalars space flat incidence measure".split(),
     "car": (
-        "links locators rods axle front car pickup quantities carfile "
+        "tables links locators rods axle front car pickup quantities carfile "
         "linkage wheel travel metal loads forces tolerance design compare"
     ).split(),
     "draw": ["paper", "scenes", "draw", "plots"],

@@ -1,0 +1,68 @@
+"""Numbers in rows, for people: as text in a terminal, as a table in a notebook."""
+
+import html
+import math
+from dataclasses import dataclass
+from typing import Any
+
+DIGITS = {"mm": 1, "in": 2, "deg": 2, "deg/mm": 4, "deg/in": 3, "deg/deg": 4, "%": 1, "N": 0, "kg": 0}
+"""Decimals of a number in each unit; three of any other."""
+
+
+def shown(value: float, unit: str) -> str:
+    """Return a number with honest digits, without its unit.
+
+    >>> shown(307.308, "mm"), shown(-0.04, "mm"), shown(-float("inf"), "mm")
+    ('307.3', '0.0', '-infinite')
+    """
+    if not math.isfinite(value):
+        return "none" if math.isnan(value) else "infinite" if value > 0 else "-infinite"
+    text = f"{value:.{DIGITS.get(unit, 3)}f}"
+    return text.removeprefix("-") if not text.strip("-0.") else text
+
+
+@dataclass(frozen=True, eq=False)
+class Table:
+    """A head and rows of text; a note below says in sentences what the rows mean.
+
+    >>> print(Table(("quantity", "mm"), (("roll center height", "307.3"),)))
+    quantity               mm
+    roll center height  307.3
+    """
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+
+    @property
+    def _columns(self) -> list[tuple[tuple[str, ...], bool]]:
+        """The columns with their heads, and whether they are set flush right."""
+        columns = list(zip(self.head, *self.rows, strict=True))
+        return [(column, all(map(_is_number, column[1:]))) for column in columns]
+
+    def __str__(self) -> str:
+        padded = [
+            [cell.rjust(width) if right else cell.ljust(width) for cell in column]
+            for column, right in self._columns
+            for width in [max(map(len, column))]
+        ]
+        lines = ["  ".join(row).rstrip() for row in zip(*padded, strict=True)]
+        return "\n".join([*lines, *([self.note] if self.note else [])])
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
+        cells = [
+            [
+                f'<{tag} style="text-align: {"right" if right else "left"}">{html.escape(cell)}</{tag}>'
+                for tag, cell in zip(["th", *["td"] * len(self.rows)], column, strict=True)
+            ]
+            for column, right in self._columns
+        ]
+        head, *body = ("".join(row) for row in zip(*cells, strict=True))
+        rows = "".join(f"<tr>{row}</tr>" for row in body)
+        table = f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+        note = "".join(f"<p>{html.escape(line)}</p>" for line in self.note.splitlines())
+        return {"text/plain": str(self), "text/html": table + note}
+
+
+def _is_number(cell: str) -> bool:
+    return cell in ("", "none", "infinite", "-infinite") or cell.lstrip("+-").replace(".", "", 1).isdigit()
