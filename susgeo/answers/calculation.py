@@ -107,6 +107,14 @@ class Calculation:
             dict.fromkeys(name for step in self.steps for name in _names(step.formula) if name not in defined)
         )
 
+    def needed_for(self, find: str) -> tuple[str, ...]:
+        """Return the figures that a line rests on, in order of appearance."""
+        wanted, steps = {find}, {step.name: step for step in self.steps}
+        for step in reversed(self.steps):
+            if step.name in wanted:
+                wanted |= set(_names(step.formula))
+        return tuple(name for name in self.needed if name in wanted and name not in steps)
+
     def step(self, name: str) -> Step:
         """Return the line that defines a name."""
         for step in self.steps:

@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from .. import draw
+from .. import scenes
 from ..car import Car
+from ..draw import TITLES
 from ..paper import Panel, Picture, Sketch
 from .calculation import Calculation, Step
 from .figures import Figure
@@ -33,6 +34,8 @@ def written(value: float, unit: str = "") -> str:
     if math.isnan(value):
         return "no value"
     number = on_paper(value, unit)
+    if unit in ("mm", "kg") and number == round(number):
+        return f"{number:.0f} {unit}"
     text = f"{number:.{DIGITS[unit]}f}" if unit in DIGITS else f"{number:.5g}"
     return f"{text} {unit}".strip()
 
@@ -127,7 +130,7 @@ def draw_construction(
     axle = car and (car.front if any(code in "JASTKB" for pair in calculation.links for code in pair) else car.rear)
     if axle is None:
         return None
-    left, right, bottom, top = draw.windows([axle], [view])[view] if hasattr(axle, "lower") and isinstance(axle.lower, tuple) else (-900.0, 900.0, -150.0, 900.0)
+    left, right, bottom, top = scenes.windows([axle], (view,))[view]
     codes = {code for pair in (*calculation.links, *calculation.lines) for code in pair} | {calculation.point} - {""}
     for _, values in cases:
         for code in codes:
@@ -136,13 +139,12 @@ def draw_construction(
                 left, right = min(left, h - 120), max(right, h + 120)
                 bottom, top = min(bottom, v - 120), max(top, v + 120)
     window = (left, right, bottom, top)
-    panels = [Panel(str(number), view, window, title or draw.TITLES[view]) for number, (title, _) in enumerate(cases)]
+    panels = [Panel(str(number), view, window, title or TITLES[view]) for number, (title, _) in enumerate(cases)]
 
     def paint(sketch: Sketch) -> None:
         title, values = cases[int(sketch.name)]
-        sketch.say(f"{title or draw.TITLES[view]}.")
-        draw.scenery(sketch, axle)
-        role = "result" if not sketch.name == "1" else "other result"
+        sketch.say(f"{title or TITLES[view]}.")
+        scenes.scenery(sketch, axle)
         for one, other in calculation.links:
             ends = _place(view, one, values), _place(view, other, values)
             sketch.path(f"{one} {other}", ends)
@@ -157,7 +159,7 @@ def draw_construction(
             h, v = _place(view, calculation.point, values)
             if math.isfinite(h) and math.isfinite(v):
                 start = _place(view, calculation.lines[0][0], values) if calculation.lines else (0.0, 0.0)
-                sketch.spot(calculation.point, (h, v), calculation.point, start, role="result" if role == "result" else "result")
+                sketch.spot(calculation.point, (h, v), calculation.point, start)
                 sketch.say(f"{calculation.point} lies at {AXES[view][0]} = {h if view != 'front' else -h:.1f} mm, {AXES[view][1]} = {v:.1f} mm.")
 
     return Picture([[panel] for panel in panels], width, tallest=330 if len(cases) > 1 else 420).draw(paint)

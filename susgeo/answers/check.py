@@ -1,0 +1,247 @@
+"""Checks an answer and says what is true of it: right, wrong and why, unreadable and why, or undecided."""
+
+import html
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any, Literal
+
+import sympy
+
+from ..car import Car
+from ..errors import SusgeoError
+from ..paper import Picture
+from ..pickup import moved
+from .calculation import Calculation, Mistake, Task, library, symbol
+from .equality import Different, Same, compare
+from .figures import LENGTHS, POINTS, figures
+from .formula import find_name, read_formula, read_line
+from .numbers import Blank, Quantity, Tolerance, Unreadable, read_quantity
+from .variant import draws, in_radians, shaken
+from .worked import draw_construction, on_paper, written
+
+Kind = Literal["right", "wrong", "unreadable", "blank", "undecided"]
+
+HEADS = {
+    "right": "Right", "wrong": "Not yet", "unreadable": "Cannot be read", "blank": "Still open",
+    "undecided": "Cannot be decided",
+}  # fmt: skip
+LONGEST_WORKING = 40  # lines
+
+
+@dataclass(frozen=True, eq=False)
+class Verdict:
+    """What a check found: its kind, sentences for the student, and a drawing of what was computed.
+
+    Args:
+        kind: "right", "wrong", "unreadable", "blank" or "undecided".
+        task: the task's key.
+        sentences: the verdict in words, most important first.
+        mistakes: the known mistakes that explain a wrong answer, on the student's own figures.
+        picture: the right construction above, what was computed below.
+        credit: part of the task's worth, 0 to 1; a working that follows from one slip keeps a part.
+    """
+
+    kind: Kind
+    task: str
+    sentences: tuple[str, ...]
+    mistakes: tuple[Mistake, ...] = ()
+    picture: Picture | None = None
+    credit: float = 0.0
+
+    def __bool__(self) -> bool:
+        """Whether the answer is right."""
+        return self.kind == "right"
+
+    def __str__(self) -> str:
+        return f"{self.task} {HEADS[self.kind]}. " + " ".join(self.sentences)
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
+        bar = {"right": "#1c5fa6", "wrong": "#b14a00"}.get(self.kind, "#56636e")
+        first, *rest = self.sentences or ("",)
+        more = "".join(f"<p style='margin: 0.3em 0'>{html.escape(sentence)}</p>" for sentence in rest)
+        image = self.picture.still().html() if self.picture is not None else ""
+        page = (
+            f'<div style="border-left: 4px solid {bar}; padding: 0.2em 0.8em"><p style="margin: 0.3em 0">'
+            f"<strong>{self.task} {HEADS[self.kind]}.</strong> {html.escape(first)}</p>{more}{image}</div>"
+        )
+        return {"text/html": page, "text/plain": str(self)}
+
+
+def check(task: Task, answer: object, car: Car) -> Verdict:
+    """Check an answer to a task on a car; never raises for anything that a student may write."""
+    try:
+        return _CHECKS[task.kind](task, answer, car)
+    except Blank:
+        how = "Put your answer between the quotation marks and run the cell again."
+        return Verdict("blank", task.key, (how,))
+    except Unreadable as problem:
+        return Verdict("unreadable", task.key, (str(problem), _expected(task)))
+
+
+def _expected(task: Task) -> str:
+    if task.kind == "number":
+        unit = library()[0][task.of].step(task.find).unit
+        return f"A number is expected here{f' in {unit}' if unit else ''}."
+    if task.kind == "formula":
+        return f"A formula is expected here, with the symbols {', '.join(task.symbols)}."
+    if task.kind == "working":
+        return "Lines are expected here, each: name = formula, or name = number and unit."
+    return f"A value is expected here for {' and '.join(task.move)}, as in {next(iter(task.move))} = 300 mm."
+
+
+def _number(task: Task, answer: object, car: Car) -> Verdict:
+    calculation = library()[0][task.of]
+    unit = calculation.step(task.find).unit
+    quantity = read_quantity(answer, unit)
+    known = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
+    right = calculation.values(known)
+    tolerance = Tolerance(task.tolerance, unit=unit)
+    note = (quantity.note,) if quantity.note else ()
+    if tolerance.accepts(quantity.value, on_paper(right[task.find], unit)):
+        exact = f"{task.find} = {written(right[task.find], unit)}; yours agrees {tolerance}."
+        return Verdict("right", task.key, (exact, *note), credit=1.0)
+    given = f"{quantity.value:.6g} {unit}".strip()
+    turns = [
+        (wrong, found) for wrong, found in calculation.wrong_turns(known, task.find)
+        if tolerance.accepts(quantity.value, on_paper(found[task.find], unit))
+    ]  # fmt: skip
+    if not turns:
+        hint = task.hint or "Write the lines one below the other and check each on the drawing."
+        return Verdict("wrong", task.key, (f"{given} is not {task.find}, {tolerance}.", hint, *note))
+    named = [f"That is what comes out with {wrong.name}. {wrong.why}" for wrong, _ in turns]
+    lead = f"{given} is not {task.find}." if len(turns) == 1 else f"{given} is not {task.find}; two slips give it."
+    cases = [("What is asked for", right), (f"With {turns[0][0].name}", turns[0][1])]
+    picture = draw_construction(calculation, car, cases) if turns[0][0].put else None
+    return Verdict("wrong", task.key, (lead, *named, *note), tuple(wrong for wrong, _ in turns), picture)
+
+
+def _formula(task: Task, answer: object, car: Car) -> Verdict:
+    calculation = library()[0][task.of]
+    names = {name: symbol(name) for name in task.symbols}
+    student = read_formula(answer, names, task.also)
+    truth = calculation.expression(task.find, task.symbols)
+    outcome = compare(student, truth, lambda: samples(task, calculation, car))
+    if isinstance(outcome, Same):
+        return Verdict("right", task.key, (f"Your formula equals {task.find} on every car.",), credit=1.0)
+    if not isinstance(outcome, Different):
+        return Verdict("undecided", task.key, (f"It could not be decided: {outcome.reason} Write it in a simpler form.",))
+    turns = [wrong for wrong in calculation.mistakes if _is_formula_of(wrong, student, task, calculation, car)]
+    unit = calculation.step(task.find).unit
+    shown = ", ".join(f"{name} = {written(float(value), _unit(calculation, name))}" for name, value in outcome.witness.items())
+    yours, right = (written(float(value), unit) for value in (outcome.student, outcome.truth))
+    differs = f"On a car with {shown} your formula gives {yours}, and {task.find} is {right}."
+    named = [f"Your formula is the one with {wrong.name}. {wrong.why}" for wrong in turns]
+    picture = None
+    own = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
+    if turns and turns[0].put:
+        values = calculation.values(own)
+        cases = [("What is asked for", values), (f"With {turns[0].name}", calculation.values(own, turns[0].put))]
+        picture = draw_construction(calculation, car, cases)
+    return Verdict("wrong", task.key, (*named, differs) if named else (differs, *([task.hint] if task.hint else [])), tuple(turns), picture)
+
+
+def _is_formula_of(wrong: Mistake, student: sympy.Expr, task: Task, calculation: Calculation, car: Car) -> bool:
+    """Tell whether a student's formula is that of a known mistake, written in the task's symbols."""
+    formula = calculation.expression(task.find, task.symbols, wrong.put)
+    if not {item.name for item in formula.free_symbols} <= set(task.symbols):
+        return False
+    return isinstance(compare(student, formula, lambda: samples(task, calculation, car)), Same)
+
+
+def _unit(calculation: Calculation, name: str) -> str:
+    for step in calculation.steps:
+        if step.name == name:
+            return step.unit
+    if name in calculation.given:
+        return calculation.given[name][1]
+    return LENGTHS[name][2] if name in LENGTHS else "mm"
+
+
+def samples(task: Task, calculation: Calculation, car: Car) -> Iterator[dict[str, Fraction]]:
+    """Yield admissible values of a formula's symbols: this car first, then others like it, without end."""
+    trial = 0
+    while True:
+        one = car if trial == 0 else shaken(car, draws("a car to compare on", task.key, trial))
+        trial += 1
+        try:
+            known = {name: figure.value for name, figure in calculation.known(figures(one), task.given).items()}
+        except SusgeoError:
+            continue
+        values = calculation.values(known)
+        chosen = {name: values[name] for name in task.symbols}
+        if all(map(math.isfinite, chosen.values())):
+            # Decimals such as people write; the exact value of a float would be a fraction of 50 digits.
+            yield {name: Fraction(f"{value:.6g}") for name, value in chosen.items()}
+
+
+def _choice(task: Task, answer: object, car: Car) -> Verdict:
+    values = _chosen(task, answer)
+    places = {_place(name): value for name, value in values.items()}
+    try:
+        summary = moved(car, places).summary()
+    except SusgeoError as problem:
+        return Verdict("wrong", task.key, (f"With this the axle does not work: {problem}",))
+    missed, met = [], []
+    for name, (target, tolerance) in task.want.items():
+        unit = name[name.rindex("[") + 1 : -1]
+        if name not in summary:
+            return Verdict("wrong", task.key, (f"With this the car has no {name}: the lines do not meet as they should.",))
+        got = summary[name]
+        sentence = f"{name[: name.rindex('[') - 1]} is now {got:.4g} {unit}, wanted {target:g} within {tolerance:g} {unit}"
+        (met if abs(got - target) <= tolerance else missed).append(sentence)
+    if not missed:
+        return Verdict("right", task.key, tuple(f"{sentence}." for sentence in met), credit=1.0)
+    return Verdict("wrong", task.key, (*(f"{sentence}: missed." for sentence in missed), *(f"{sentence}: met." for sentence in met)))
+
+
+def _chosen(task: Task, answer: object) -> dict[str, float]:
+    """Read a choice: lines of text, a mapping, or a single number where one dimension moves."""
+    names = {name: symbol(name) for name in task.move}
+    values: dict[str, float] = {}
+    if isinstance(answer, Mapping):
+        given = [(find_name(str(name), names, {}) or str(name), value) for name, value in answer.items()]
+    elif isinstance(answer, str) and "=" in answer:
+        if len(answer) > 2000:
+            raise Unreadable(f"The answer has {len(answer):,} characters; a line for each dimension is enough.")
+        lines = [line for line in answer.replace(";", "\n").replace(",\n", "\n").splitlines() if line.strip()]
+        given = [read_line(line, names) for line in lines]
+    elif len(task.move) == 1:
+        given = [(next(iter(task.move)), answer)]
+    else:
+        read_quantity(answer, "mm")
+        given = []
+    for name, value in given:
+        if name not in task.move:
+            raise Unreadable(f"{name[:40]} is not to be moved here; choose {' and '.join(task.move)}.")
+        if isinstance(value, sympy.Expr):
+            raise Unreadable(f"A number is expected for {name}.")
+        number = value.to("mm").value if isinstance(value, Quantity) else read_quantity(value, "mm").value
+        words, low, high = task.move[name]
+        if not low <= number <= high:
+            raise Unreadable(f"{name} = {number:g} mm is out of reach: the bracket allows {low:g} to {high:g} mm ({words}).")
+        values[name] = number
+    missing = [name for name in task.move if name not in values]
+    if missing:
+        raise Unreadable(f"There is no value for {' and '.join(missing)}.")
+    return values
+
+
+def _place(name: str) -> str:
+    """Return the place of a symbol in a car, for moving it."""
+    if name in LENGTHS:
+        return LENGTHS[name][0]
+    axis, _, code = name.partition("_")
+    return f"{POINTS[code][0]}.{axis}"
+
+
+def _working(task: Task, answer: object, car: Car) -> Verdict:
+    from .working import check_working
+
+    return check_working(task, answer, car)
+
+
+_CHECKS: dict[str, Callable[[Task, object, Car], Verdict]] = {
+    "number": _number, "formula": _formula, "choice": _choice, "working": _working,
+}  # fmt: skip

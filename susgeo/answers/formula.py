@@ -1,0 +1,391 @@
+"""Reads a formula typed by a student into a SymPy expression of known names, operators and functions.
+
+Nothing is ever run as code: text is cut into tokens and parsed by precedence. Size, depth, digits and powers
+are bounded, so that every text is answered at once, by an expression or by one sentence.
+"""
+
+import difflib
+import math
+import numbers
+import operator
+import re
+import unicodedata
+from collections.abc import Callable, Mapping
+from fractions import Fraction
+from functools import lru_cache
+from typing import NamedTuple
+
+import sympy as sp
+
+from .numbers import Blank, Quantity, Unreadable, clean, read_number, shorten
+
+LONGEST_FORMULA = 2000  # characters
+MOST_TOKENS = 400
+MOST_NODES = 1200  # of an expression
+DEEPEST = 60  # brackets, signs and powers inside one another
+HIGHEST_POWER = 8
+MOST_DIGITS = 40  # of a number as typed
+
+Names = Mapping[str, sp.Symbol]
+Spellings = Mapping[str, str]
+
+_FUNCTIONS: dict[str, tuple[int, Callable[..., sp.Expr]]] = {
+    "sqrt": (1, sp.sqrt),
+    "√": (1, sp.sqrt),
+    "abs": (1, sp.Abs),
+    "atan2": (2, sp.atan2),
+    "hypot": (2, lambda a, b: sp.sqrt(a**2 + b**2)),
+    "deg": (1, lambda angle: angle * 180 / sp.pi),  # radians to degrees
+    "rad": (1, lambda angle: angle * sp.pi / 180),  # degrees to radians
+} | {f.__name__: (1, f) for f in (sp.sin, sp.cos, sp.tan, sp.asin, sp.acos, sp.atan)}
+_OTHER_FUNCTIONS = {"degrees": "deg", "radians": "rad"} | {
+    f"arc{f}": f"a{f}" for f in ("sin", "cos", "tan", "tan2")
+}
+_SYMPY_FUNCTIONS = {
+    sp.Abs,
+    sp.sin,
+    sp.cos,
+    sp.tan,
+    sp.cot,
+    sp.sec,
+    sp.csc,
+    sp.asin,
+    sp.acos,
+    sp.atan,
+    sp.atan2,
+}
+
+_SIGNS = str.maketrans("×·⋅∙•÷∕⁄º˚", "*****///°°")
+_SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
+_TOKEN = re.compile(
+    r"(?P<number>(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)|(?P<name>[^\W\d]\w*)|(?P<sign>\*\*|[-+*/^()\[\]{},°√])"
+)
+_BINDING = {"+": 10, "-": 10, "*": 20, "/": 20, "^": 40}
+_ARITHMETIC = {"+": operator.add, "-": operator.sub, "*": operator.mul, "/": operator.truediv}
+_PREFIX = 30  # a sign in front: -z^2 is -(z^2), -a*b is (-a)*b
+_CLOSING = {"(": ")", "[": "]", "{": "}"}
+_HINTS = {
+    "=": "give the right-hand side alone",
+    ".": "a point belongs inside a number only",
+    "|": "write abs(...) for the size of a number",
+    "%": "write /100 for a percentage",
+}
+
+
+@lru_cache(1000)
+def _fold(word: str) -> str:
+    """A name without what people write differently: θ1, theta_1 and theta₁ are one."""
+    letters = ""
+    for c in word:
+        greek = re.match(
+            r"GREEK SMALL LETTER (?:FINAL )?(\w+)$|GREEK (\w+) SYMBOL|(MICRO)", unicodedata.name(c, "")
+        )
+        letters += (greek[1] or greek[2] or "mu").lower().replace("lamda", "lambda") if greek else c
+    return unicodedata.normalize("NFKC", letters).replace("_", "")
+
+
+def find_name(word: str, names: Names, spellings: Spellings) -> str | None:
+    """The lesson's name for a word: itself, another spelling, or alike but for underscores and Greek."""
+    known = {**spellings, **{name: name for name in names}}
+    if word in known:
+        return known[word]
+    alike = {name for spelling, name in known.items() if _fold(spelling) == _fold(word)}
+    return alike.pop() if len(alike) == 1 else None
+
+
+def _unknown(word: str, names: Names, spellings: Spellings) -> Unreadable:
+    known = {**{f: f for f in _FUNCTIONS}, **spellings, **{name: name for name in names}}
+    by_case = {spelling.lower(): name for spelling, name in known.items()}
+    pieces = re.findall("|".join(sorted(map(re.escape, known), key=len, reverse=True)), word)
+    near = difflib.get_close_matches(word[:30], known, n=1)
+    if word.lower() in by_case:
+        hint = f", but {by_case[word.lower()]} is: capital and small letters differ"
+    elif len(pieces) > 1 and "".join(pieces) == word:
+        hint = f": for a product write {'*'.join(pieces)}"
+    else:
+        hint = f": did you mean {known[near[0]]}?" if near else ""
+    return Unreadable(
+        f"{shorten(word)} is no name here{hint} (the names here: {', '.join(names) or 'none'})."
+    )
+
+
+class _Token(NamedTuple):
+    kind: str  # number, name, sign or end
+    text: str
+
+
+def _tokens(text: str) -> list[_Token]:
+    text = re.sub("(?<![0-9])[½⅓⅔¼¾]", lambda part: f"({unicodedata.normalize('NFKC', part[0])})", text)
+    text = re.sub("[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda power: f"^{power[0].translate(_SUPERSCRIPTS)} ", text)
+    text = text.translate(_SIGNS).replace("π", " pi ")
+    found, at = [], 0
+    while at < len(text):
+        match = _TOKEN.match(text, at)
+        if match:
+            found.append(_Token(str(match.lastgroup), match[0].replace("**", "^")))
+            at = match.end()
+        elif text[at] == " ":
+            at += 1
+        else:
+            hint = f": {_HINTS[text[at]]}" if text[at] in _HINTS else ""
+            raise Unreadable(
+                f"The character {text[at]} (U+{ord(text[at]):04X}) cannot stand in a formula{hint}."
+            )
+        if len(found) > MOST_TOKENS:
+            raise Unreadable(f"The formula has more than {MOST_TOKENS} parts: shorten it.")
+    return [*found, _Token("end", "")]
+
+
+def _number(text: str) -> sp.Rational:
+    digits, _, exponent = text.lower().partition("e")
+    if len(digits) > MOST_DIGITS or len(exponent) > 3 or abs(int(exponent or 0)) > MOST_DIGITS:
+        raise Unreadable(f"The number {shorten(text)} is out of range: {MOST_DIGITS} digits at most.")
+    return sp.Rational(Fraction(text))
+
+
+def _power(base: sp.Expr, exponent: sp.Expr) -> sp.Expr:
+    if not exponent.is_Rational or abs(exponent) > HIGHEST_POWER or exponent.q not in (1, 2, 4, 8):
+        raise Unreadable(f"A power must be a whole number or a half, {HIGHEST_POWER} at most.")
+    if base.is_zero and exponent <= 0:
+        raise Unreadable("The formula divides by zero." if exponent < 0 else "0^0 has no value.")
+    if exponent.q > 1 and base.is_negative:
+        raise Unreadable("The formula takes the square root of a negative number.")
+    return _bounded(base**exponent)
+
+
+def _bounded(result: sp.Expr) -> sp.Expr:
+    """The same expression, if it is real and its numbers are of a bearable size."""
+    if any(max(abs(number.p), number.q).bit_length() > 400 for number in result.atoms(sp.Rational)):
+        raise Unreadable("The formula holds a number that is far too large.")
+    if result.is_extended_real is False or result.has(sp.nan, sp.zoo, sp.I):
+        raise Unreadable(
+            "The formula has no real value: it divides by zero, or takes the root of a negative number."
+        )
+    return result
+
+
+class _Parser:
+    """Precedence climbing over tokens; brackets, signs and powers count toward `depth`."""
+
+    def __init__(self, text: str, names: Names, spellings: Spellings) -> None:
+        self.tokens, self.at = _tokens(text), 0
+        self.names, self.spellings = names, spellings
+
+    @property
+    def next(self) -> _Token:
+        return self.tokens[self.at]
+
+    def take(self) -> _Token:
+        self.at += 1
+        return self.tokens[self.at - 1]
+
+    def formula(self) -> sp.Expr:
+        result = self.expression(0, 0)
+        if self.next.kind != "end":
+            if self.next.text == ",":
+                raise Unreadable(
+                    "A comma separates two values in brackets only: write decimals with a point."
+                )
+            raise Unreadable(
+                f"The formula makes no sense from {shorten(self.next.text)} on: is a bracket or sign missing?"
+            )
+        return result
+
+    def expression(self, floor: int, depth: int) -> sp.Expr:
+        if depth > DEEPEST:
+            raise Unreadable(f"The formula is nested more than {DEEPEST} deep: simplify it.")
+        left, divided = self.operand(depth), False
+        while True:
+            beside = self.next.kind in ("number", "name") or self.next.text in (
+                "√",
+                *_CLOSING,
+            )  # 2 x, x(y + z)
+            sign = "*" if beside else self.next.text
+            if _BINDING.get(sign, 0) <= floor:
+                return left
+            if not beside:
+                self.take()
+            elif self.next.kind == "number":
+                raise Unreadable(f"A sign is missing before the number {shorten(self.next.text)}.")
+            elif divided:
+                raise Unreadable(
+                    f"It is not clear whether {shorten(self.next.text)} is below the division: "
+                    "write a/(b*c) or a/b*c, with brackets and signs."
+                )
+            if sign == "^":
+                left = _power(left, self.expression(_BINDING["^"] - 1, depth + 1))
+                continue
+            right = self.expression(_BINDING[sign], depth)
+            if sign == "/" and right.is_zero:
+                raise Unreadable("The formula divides by zero.")
+            left = _ARITHMETIC[sign](left, right)
+            divided = sign == "/"
+
+    def operand(self, depth: int) -> sp.Expr:
+        kind, text = token = self.take()
+        if kind == "sign" and text in "+-":
+            value = self.expression(_PREFIX, depth + 1)
+            return -value if text == "-" else value
+        if kind == "number":
+            if "e" in text.lower() and {"e", "E"} & {*self.names, *self.spellings}:
+                raise Unreadable(
+                    f"{shorten(text)} could be a power of ten or the name e: write it with a * sign."
+                )
+            value = _number(text)
+        elif text in _CLOSING:
+            self.at -= 1
+            (value,) = self.arguments("The bracket", 1, depth)
+        elif kind == "name" or text == "√":
+            value = self.named(text, depth)
+        elif kind == "end":
+            raise Unreadable("The formula ends too early: something is missing after its last sign.")
+        else:
+            raise Unreadable(f"A name or number is expected where {shorten(token.text)} stands.")
+        if self.next.text == "°":
+            self.take()
+            value = value * sp.pi / 180
+        return value
+
+    def named(self, word: str, depth: int) -> sp.Expr:
+        name = find_name(word, self.names, self.spellings)
+        if name is not None:
+            return self.names[name]
+        if word.lower() == "pi":
+            return sp.pi
+        function = _OTHER_FUNCTIONS.get(word.lower(), word.lower())
+        if function not in _FUNCTIONS:
+            raise _unknown(word, self.names, self.spellings)
+        exponent = "1"
+        if self.next.text == "^":  # sin^2(a)
+            self.take()
+            kind, exponent = self.take()
+            if kind != "number":
+                raise Unreadable(
+                    f"{word}^{exponent} can be read in two ways: write 1/{function}(...) or a{function}(...)."
+                )
+        count, build = _FUNCTIONS[function]
+        if self.next.text in _CLOSING:
+            values = self.arguments(word, count, depth)
+        else:
+            values = [self.bare_argument(word, depth)]
+        if count != len(values):
+            raise Unreadable(f"{word} takes {count} values in brackets.")
+        return _power(_bounded(build(*values)), _number(exponent))
+
+    def bare_argument(self, word: str, depth: int) -> sp.Expr:
+        """The single name or number of `sin a`, where what follows leaves no doubt that it ends there."""
+        value = self.operand(depth + 1) if self.next.kind in ("name", "number") and depth < DEEPEST else None
+        ends = self.next.kind == "end" or self.next.text in ("+-),]}" + "*/" * (word == "√"))
+        if value is None or not (ends or self.next.text.lower() in {*_FUNCTIONS, *_OTHER_FUNCTIONS}):
+            raise Unreadable(
+                f"It is not clear where the argument of {word} ends: put it in brackets, as in {word}(...)."
+            )
+        return value
+
+    def arguments(self, word: str, count: int, depth: int) -> list[sp.Expr]:
+        opening = self.take().text
+        values = [self.expression(0, depth + 1)]
+        while self.next.text == ",":
+            self.take()
+            values.append(self.expression(0, depth + 1))
+        if len(values) != count:
+            decimal = " (a decimal comma is not read inside a formula)" if count == 1 else ""
+            raise Unreadable(
+                f"{word} takes {count} value{'s' * (count > 1)}, and {len(values)} came{decimal}."
+            )
+        if self.next.text != _CLOSING[opening]:
+            raise Unreadable(f"A bracket {opening} is not closed by {_CLOSING[opening]}.")
+        self.take()
+        return values
+
+
+class _Rebuild:
+    """An expression made anew from allowed parts, its symbols found by name: same name, same symbol."""
+
+    def __init__(self, names: Names, spellings: Spellings) -> None:
+        self.names, self.spellings, self.left = names, spellings, MOST_NODES
+
+    def __call__(self, node: sp.Basic, depth: int = 0) -> sp.Expr:
+        self.left -= 1
+        if self.left < 0 or depth > DEEPEST:
+            raise Unreadable(f"The expression is too large: {MOST_NODES} parts, {DEEPEST} deep, at most.")
+        if isinstance(node, sp.Symbol):
+            name = find_name(node.name, self.names, self.spellings)
+            if name is None:
+                raise _unknown(node.name, self.names, self.spellings)
+            return self.names[name]
+        if isinstance(node, sp.Float):
+            return _rational(float(node))
+        if node is sp.pi or isinstance(node, sp.Number) or node in (sp.zoo, sp.I):
+            return _bounded(node)
+        if isinstance(node, sp.Add | sp.Mul | sp.Pow) or node.func in _SYMPY_FUNCTIONS:
+            parts = [self(part, depth + 1) for part in node.args]
+            result = _power(*parts) if isinstance(node, sp.Pow) else node.func(*parts)
+            return _bounded(result)
+        if isinstance(node, sp.Equality):
+            raise Unreadable("An equation came where a formula is expected: give its right-hand side alone.")
+        raise Unreadable(f"{shorten(type(node).__name__)} cannot stand in a formula here.")
+
+
+def _rational(value: float) -> sp.Rational:
+    """The simplest fraction that a float may stand for: 0.1 is 1/10, 0.333... to its last digit is 1/3."""
+    if not math.isfinite(value):
+        raise Unreadable("The formula holds a number that is not finite.")
+    simple = Fraction(value).limit_denominator(1000)
+    return sp.Rational(simple if float(simple) == value else Fraction(repr(value)))
+
+
+def read_formula(answer: object, names: Names, spellings: Spellings | None = None) -> sp.Expr:
+    """A formula in the lesson's own symbols, from text, a SymPy expression or a number; else `Unreadable`.
+
+    `names` maps each name of the lesson to its symbol, `spellings` other spellings to those names. Text is
+    typed as on paper: `100 z L/(x h)`, `l − √(l² − z²)`, `2 k sin²(θ)`, `atan2(z, x)`, `sin(30°)`. Functions
+    take radians; deg(...) makes degrees of radians, rad(...) the reverse. Decimals are exact: 0.1 is 1/10.
+
+    >>> z, x = sp.symbols("z x", positive=True)
+    >>> read_formula("0.5 z/x", {"z": z, "x": x})
+    z/(2*x)
+    """
+    spellings = spellings or {}
+    if answer is None or answer is ...:
+        raise Blank("Nothing has been answered here yet.")
+    if isinstance(answer, str):
+        text = clean(answer, LONGEST_FORMULA)
+        if not text:
+            raise Blank("Nothing has been answered here yet.")
+        answer = _Parser(text, names, spellings).formula()
+    elif isinstance(answer, numbers.Real) and not isinstance(answer, bool | sp.Basic):
+        answer = (
+            _rational(float(answer)) if not isinstance(answer, numbers.Rational) else sp.Rational(str(answer))
+        )
+    if not isinstance(answer, sp.Basic):
+        raise Unreadable(f"A value of type {type(answer).__name__} came where a formula is expected.")
+    return _Rebuild(names, spellings)(answer)
+
+
+def read_line(line: str, names: Names, spellings: Spellings | None = None) -> tuple[str, Quantity | sp.Expr]:
+    """A line of working, `name = number unit` or `name = formula`: the name, and the number or expression.
+
+    >>> read_line("h = 1/2 in", {})
+    ('h', Quantity(value=0.5, unit='in', note=''))
+    """
+    text = clean(line, LONGEST_FORMULA).partition("#")[0].strip()
+    if not text:
+        raise Blank("The line is empty.")
+    word, _, answer = (part.strip() for part in text.partition("="))
+    if not answer or "=" in answer or not re.fullmatch(r"[^\W\d]\w*", word):
+        raise Unreadable(
+            f"The line {shorten(text)} is not of the form: name = formula, or name = number and unit."
+        )
+    name = find_name(word, names, spellings or {}) or word
+    try:
+        quantity = read_number(answer)
+    except Unreadable as no_number:
+        try:
+            return name, read_formula(answer, names, spellings)
+        except Unreadable as no_formula:
+            plain = re.fullmatch(r"[-+]? ?[0-9.,]+ ?[^\W\d]*", answer)  # what was meant for a number and unit
+            raise (no_number if plain else no_formula) from None
+    if quantity.unit and find_name(quantity.unit, names, spellings or {}):
+        raise Unreadable(f"{quantity.unit} is a name here and a unit too: write the product with a * sign.")
+    return name, quantity

@@ -1,0 +1,215 @@
+"""Checks several lines of working, each against what is known and against the lines above it."""
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import sympy
+
+from ..car import Car
+from .calculation import Calculation, Mistake, Step, Task, compiled, library, symbol
+from .check import LONGEST_WORKING, Verdict, samples
+from .figures import figures
+from .formula import find_name, read_formula
+from .numbers import Blank, Quantity, Unreadable, clean, read_number, shorten
+from .variant import in_radians
+from .worked import draw_construction, written
+
+NEAR = 0.004
+"""Lines agree to this share of their size: four digits carried, as on paper."""
+LONGEST_LINE = 500
+OPERATORS = (sympy.sin, sympy.cos, sympy.tan)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line as read: its number, the name it defines, and what stands after each equals sign."""
+
+    number: int
+    name: str
+    parts: tuple[Quantity | sympy.Expr, ...]
+
+
+@dataclass(slots=True)
+class Ledger:
+    """What is known while reading down the page: values of names, and the first line that was wrong."""
+
+    values: dict[str, float]
+    slip: int = 0
+    sound: int = 0
+    judged: int = 0
+
+
+def check_working(task: Task, answer: object, car: Car) -> Verdict:
+    """Check lines ``name = formula`` or ``name = number unit``; the first one that does not follow is named.
+
+    A line is right when it follows from the figures and from the student's own lines above it, so that one
+    slip is marked once. Credit is the share of lines that are right or follow.
+    """
+    if not isinstance(answer, str):
+        raise Unreadable("Lines of text are expected, each: name = formula, or name = number and unit.")
+    if not answer.strip():
+        raise Blank("Nothing has been answered here yet.")
+    if len(answer) > LONGEST_LINE * LONGEST_WORKING:
+        raise Unreadable(f"The working is {len(answer):,} characters long; a line for each step is enough.")
+    calculation = library()[0][task.of]
+    known = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
+    truth = calculation.values(known)
+    lines = _read(answer, calculation)
+    page, sentences = Ledger(dict(known)), []
+    mistakes: list[Mistake] = []
+    for line in lines:
+        step = next((step for step in calculation.steps if step.name == line.name), None)
+        if step is None:
+            page.values[line.name] = _value(line.parts[-1], "", page.values)
+            continue
+        sentence, found = _judge(task, calculation, car, line, step, page, truth)
+        if sentence:
+            sentences.append(sentence)
+        mistakes += found
+    given = page.values.get(task.find)
+    if given is None or not any(line.name == task.find for line in lines):
+        sentences.append(f"The last line is missing: {task.find} = ...")
+    credit = page.sound / max(page.judged, 1)
+    complete = not page.slip and any(line.name == task.find for line in lines)
+    if complete:
+        unit = calculation.step(task.find).unit
+        return Verdict("right", task.key, (f"Every line follows; {task.find} = {written(truth[task.find], unit)}.", *sentences), credit=1.0)
+    picture = None
+    if mistakes and mistakes[0].put:
+        cases = [("What is asked for", truth), (f"With {mistakes[0].name}", calculation.values(known, mistakes[0].put))]
+        picture = draw_construction(calculation, car, cases)
+    return Verdict("wrong", task.key, tuple(sentences), tuple(mistakes), picture, round(min(credit, 0.99), 2))
+
+
+def _read(answer: str, calculation: Calculation) -> list[Line]:
+    names = dict(calculation.symbols)
+    lines: list[Line] = []
+    rows = [row.partition("#")[0].strip() for row in answer.replace(";", "\n").splitlines()]
+    rows = [row for row in rows if row]
+    if not rows:
+        raise Blank("Nothing has been answered here yet.")
+    if len(rows) > LONGEST_WORKING:
+        raise Unreadable(f"There are {len(rows)} lines; {LONGEST_WORKING} are enough for any task here.")
+    for number, row in enumerate(rows, 1):
+        try:
+            text = clean(row, LONGEST_LINE)
+            word, *rest = (part.strip() for part in text.split("="))
+            if not rest or not word.replace("_", "").isalnum() or word[0].isdigit() or not all(rest):
+                raise Unreadable(f"{shorten(text)} is not of the form: name = formula, or name = number and unit.")
+            name = find_name(word, names, {}) or word
+            lines.append(Line(number, name, tuple(_part(part, names) for part in rest)))
+            names.setdefault(name, symbol(name))
+        except Unreadable as problem:
+            raise Unreadable(f"Line {number}: {problem}") from None
+    return lines
+
+
+def _part(text: str, names: dict[str, sympy.Symbol]) -> Quantity | sympy.Expr:
+    try:
+        return read_number(text)
+    except Unreadable as no_number:
+        try:
+            return read_formula(text, names)
+        except Unreadable as no_formula:
+            raise (no_number if not any(letter in text for letter in "+*/(") else no_formula) from None
+
+
+def _value(part: Quantity | sympy.Expr, unit: str, values: dict[str, float]) -> float:
+    """Return a part's value inside: angles in radians."""
+    if isinstance(part, Quantity):
+        if part.unit is None or not unit:
+            angle = part.unit in ("deg", "rad") and not unit
+            return in_radians(part.to("deg").value, "deg") if angle else in_radians(part.value, unit)
+        return in_radians(part.to(unit).value, unit)
+    missing = [item.name for item in part.free_symbols if item.name not in values]
+    if missing:
+        raise Unreadable(f"{missing[0]} is used before a line says what it is.")
+    try:
+        number = complex(part.evalf(20, subs={item: values[item.name] for item in part.free_symbols}))
+    except (TypeError, ValueError, ZeroDivisionError):
+        return math.nan
+    return number.real if abs(number.imag) < 1e-12 else math.nan
+
+
+def _near(one: float, other: float, unit: str = "") -> bool:
+    return math.isfinite(one) and abs(one - other) <= max(NEAR * abs(other), 0.05 if unit == "mm" else 0.0)
+
+
+def _judge(
+    task: Task, calculation: Calculation, car: Car, line: Line, step: Step, page: Ledger, truth: dict[str, float]
+) -> tuple[str, list[Mistake]]:
+    """Judge one line; note its value on the page; return what to say and the mistakes that explain it."""
+    try:
+        results = [_value(part, step.unit, page.values) for part in line.parts]
+    except Unreadable as problem:
+        raise Unreadable(f"Line {line.number}: {problem}") from None
+    note = ""
+    own = _own(step.formula, page.values, truth)
+    for index, part in enumerate(line.parts):
+        if not isinstance(part, sympy.Expr) or _near(results[index], own, step.unit):
+            continue
+        in_degrees = _value(part.replace(lambda e: isinstance(e, OPERATORS), lambda e: e.func(e.args[0] * sympy.pi / 180)), step.unit, page.values)
+        if part.has(*OPERATORS) and _near(in_degrees, own, step.unit):
+            results[index], note = in_degrees, f"Line {line.number}: this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so."
+        elif step.unit.startswith("deg") and _near(math.radians(results[index]), own, step.unit):
+            results[index] = math.radians(results[index])
+    value = results[-1]
+    page.values[step.name] = value
+    page.judged += 1
+    right = _near(value, truth[step.name], step.unit)
+    if right or _near(value, own, step.unit):
+        uneven = next((n for n, result in enumerate(results[:-1]) if not _near(result, value, step.unit)), None)
+        by_luck = _only_here(task, calculation, car, line, step) if uneven is None and not page.slip else None
+        if uneven is None and by_luck is None:
+            page.sound += 1
+            if page.slip and not right:
+                return f"Line {line.number} follows from line {page.slip}.", []
+            return note, []
+        if by_luck is not None:
+            page.slip = page.slip or line.number
+            return f"Line {line.number} gives the right number on this car only: {by_luck}", []
+        page.slip = page.slip or line.number
+        return f"Line {line.number}: the two sides of an equals sign differ, {written(results[uneven or 0], step.unit)} and {written(value, step.unit)}.", []
+    first = not page.slip
+    page.slip = page.slip or line.number
+    expressions = [n for n, part in enumerate(line.parts[:-1]) if isinstance(part, sympy.Expr) and _near(results[n], own, step.unit)]
+    if expressions:
+        return f"Line {line.number}: the formula is right, the arithmetic is not; it gives {written(own, step.unit)}, not {written(value, step.unit)}.", []
+    found = [
+        wrong for wrong in calculation.mistakes
+        if step.name in wrong.put and _near(value, _own(wrong.put[step.name], page.values, truth), step.unit)
+    ]  # fmt: skip
+    where = "is the first line that does not follow" if first else "does not follow either"
+    said = f"Line {line.number} {where}: {step.name} is {step.words}."
+    if _near(-value, own, step.unit):
+        said += " Its size is right and its sign is not."
+    said += "".join(f" That is what comes out with {wrong.name}. {wrong.why}" for wrong in found)
+    return said, found
+
+
+def _own(formula: str, values: dict[str, float], truth: dict[str, float]) -> float:
+    """Return a formula's value on the student's own lines, with the true ones where a line was left out."""
+    names, function = compiled(formula)
+    try:
+        return float(function(*(values.get(name, truth[name]) for name in names)))
+    except (ZeroDivisionError, OverflowError, ValueError, TypeError):
+        return math.nan
+
+
+def _only_here(task: Task, calculation: Calculation, car: Car, line: Line, step: Step) -> str | None:
+    """Return a sentence when a formula in symbols fits this car and not others like it."""
+    part = line.parts[0]
+    if not isinstance(part, sympy.Expr) or not part.free_symbols:
+        return None
+    if any(item.name not in calculation.symbols for item in part.free_symbols):
+        return None
+    stream = samples(Task("", "formula", "", "", of=task.of, find=step.name, symbols=tuple(calculation.symbols), given=task.given), calculation, car)
+    next(stream)
+    for _ in range(3):
+        values: dict[str, Any] = {name: float(value) for name, value in next(stream).items()}
+        other, wanted = _value(part, step.unit, values), _own(step.formula, values, values)
+        if not any(_near(guess, wanted, step.unit) for guess in (other, math.radians(other) if step.unit.startswith("deg") else other)):
+            shown = ", ".join(f"{item.name} = {values[item.name]:.6g}" for item in sorted(part.free_symbols, key=str))
+            return f"with {shown} it gives {written(other, step.unit)}, and {step.name} is {written(wanted, step.unit)}."
+    return None
