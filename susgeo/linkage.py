@@ -110,12 +110,15 @@ class Rods:
         """Coordinates at rest: zeros, for one state, or for as many as have rods of their own."""
         return np.zeros((6 + len(self.cranks), max(self.axle.shape[-1], self.chassis.shape[-1])))
 
-    def evaluate(self, q: Array, columns: Sequence[int]) -> tuple[Array, Array]:
-        """Return the rods' stretch, (rods, states), and its derivatives by q, (rods, columns, states)."""
-        measured, jacobian = self._measure(q, columns)
+    def evaluate(self, q: Array, columns: Sequence[int], room: Array | None = None) -> tuple[Array, Array]:
+        """Return the rods' stretch, (rods, states), and its derivatives by q, (rods, columns, states).
+
+        The derivatives are written into ``room``, where given: fresh memory costs more than the arithmetic.
+        """
+        measured, jacobian = self._measure(q, columns, room)
         return measured - self.lengths, jacobian
 
-    def _measure(self, q: Array, columns: Sequence[int]) -> tuple[Array, Array]:
+    def _measure(self, q: Array, columns: Sequence[int], room: Array | None = None) -> tuple[Array, Array]:
         x, y, heave = q[:3]
         back, pitch, yaw = zip(np.cos(q[3:6]), np.sin(q[3:6]) * [[-1], [1], [1]], strict=True)
         ends = {"axle": self.axle, "chassis": self.chassis}
@@ -125,9 +128,8 @@ class Rods:
             ends = {part: np.array(np.broadcast_to(end, (3, *shape))) for part, end in ends.items()}
         for number, (pivot, crank) in enumerate(self.cranks, 6):
             for rod, end in crank.joints:
-                _, ry, rz = arm = about_x(
-                    (np.cos(q[number]), np.sin(q[number])), *(ends[end][:, rod] - pivot)
-                )
+                turned = np.cos(q[number]), np.sin(q[number])
+                _, ry, rz = arm = about_x(turned, *(ends[end][:, rod] - pivot))
                 ends[end][:, rod] = pivot + arm
                 swept.append((number, rod, end, crank.on, (0 * ry, -rz, ry)))
                 inner += [rod] if end != crank.on else []  # A Mumford linkage's center link ends on no axle.
@@ -135,57 +137,69 @@ class Rods:
         def tilt(points: Array) -> Vector:
             return about_x(back, points[0] - x, points[1] - y, points[2] - heave)
 
-        (ux, uy, uz), (bx, by, bz) = u, _ = spin(pitch, yaw, *ends["axle"]), tilt(ends["chassis"])
+        room = (np.empty((len(columns) + 6, *shape)) if room is None else room)[..., : shape[1]]
+        places = *spin(pitch, yaw, *ends["axle"]), *tilt(ends["chassis"])
+        for part, value in zip(room[-6:], places, strict=True):
+            part[...] = value
+        u = room[-6:-3]
+        ux, uy, uz = u
+        bx, by, bz = room[-3:]
         if inner:
-            for part, value in zip(u, tilt(ends["axle"][:, inner]), strict=True):
-                part[inner] = value
-        ux -= bx  # In place: for many states, fresh memory costs more than the arithmetic.
-        uy -= by
-        uz -= bz
+            u[:, inner] = tilt(ends["axle"][:, inner])
+        u -= room[-3:]
         measured = np.sqrt(ux * ux + uy * uy + uz * uz)
         first = shape[0] if self.slides is None else shape[0] - self.slides.shape[1]
-        for part in u:
-            part[:first] /= measured[:first]
+        u[:, :first] /= measured[:first]
         if self.slides is not None:
-            across = spin(pitch, yaw, *self.slides)
-            measured[first:] = sum(p[first:] * value for p, value in zip(u, across, strict=True))
-            for part, value in zip(u, across, strict=True):
-                part[first:] = value
+            across = np.stack(np.broadcast_arrays(*spin(pitch, yaw, *self.slides)))
+            measured[first:] = np.sum(u[:, first:] * across, axis=0)
+            u[:, first:] = across
         # Direction and moment about the wheel center, a rod's row as in susgeo.rods, on each motion's axis.
         (cr, sr), (cy, sy) = back, yaw
         rows = (
             lambda: ux, lambda: uy * cr + uz * sr, lambda: uz * cr - uy * sr, lambda: by * uz - bz * uy,
             lambda: (bz * ux - bx * uz) * cy - (by * uz - bz * uy) * sy, lambda: bx * uy - by * ux,
         )  # fmt: skip
-        jacobian = np.empty((shape[0], len(columns), shape[1]))
+        jacobian = room[:-6].swapaxes(0, 1)
         for place, column in enumerate(columns):
             jacobian[:, place] = rows[column]() if column < 6 else 0.0
         jacobian[inner] = 0.0
         for number, rod, end, part, arm in swept:
             if number in columns:
                 way = spin(pitch, yaw, *arm) if part == "axle" else about_x(back, *arm)
-                along = sum(p[rod] * w for p, w in zip(u, way, strict=True))
+                along = np.sum(u[:, rod] * np.stack(way), axis=0)
                 jacobian[rod, columns.index(number)] += along if end == "axle" else -along
         return measured, jacobian
 
 
-def newton(jacobian: Array, right: Array, weights: Array) -> Array:
-    """Solve J d = -right by state, by least squares where J has rows to spare; nan where J is singular."""
-    matrix, column = _square(jacobian, weights), -right.T[..., None]
-    if len(jacobian) > matrix.shape[1]:
-        column = np.moveaxis(jacobian, -1, 0).swapaxes(1, 2) * weights @ column
-    try:
-        change = np.linalg.solve(matrix, column)
-    except np.linalg.LinAlgError:
-        singular = np.linalg.det(matrix) == 0
-        change = np.linalg.solve(np.where(singular[:, None, None], np.nan, matrix), column)
-    return np.ascontiguousarray(change[..., 0].T)
+def newton(jacobian: Array, right: Array, weights: Array) -> tuple[Array, Array]:
+    """Solve J d = -right for every state, by least squares where J has rows to spare.
 
-
-def _square(jacobian: Array, weights: Array) -> Array:
-    """Return J as matrices (states, n, n), or the normal equations' where it has rows to spare."""
-    matrix = np.moveaxis(jacobian, -1, 0)
-    return matrix if matrix.shape[1] == matrix.shape[2] else matrix.swapaxes(1, 2) * weights @ matrix
+    Returns d and the determinant; not finite where J is singular. Elimination by rows, all states at once;
+    two rows change places where the pivot is less than a quarter of another candidate.
+    """
+    count = jacobian.shape[1]
+    if len(jacobian) > count:
+        heavy = jacobian * weights[:, None, None]
+        right = np.einsum("rin,rn->in", heavy, right)
+        jacobian = np.einsum("rin,rjn->ijn", heavy, jacobian)
+    rows = list(np.concatenate([jacobian, right[:, None]], axis=1))
+    determinant: Any = 1.0
+    for i in range(count):
+        for k in range(i + 1, count):
+            swap = np.abs(rows[k][i]) > 4 * np.abs(rows[i][i])
+            if np.any(swap):
+                rows[i], rows[k] = np.where(swap, rows[k], rows[i]), np.where(swap, rows[i], rows[k])
+                determinant = np.where(swap, -determinant, determinant)
+        pivot = rows[i][i]
+        determinant = determinant * pivot
+        for k in range(i + 1, count):
+            rows[k][i + 1 :] -= rows[i][i + 1 :] * (rows[k][i] / pivot)
+    change = np.empty((count, right.shape[1]))
+    for i in reversed(range(count)):
+        known = sum(rows[i][j] * change[j] for j in range(i + 1, count))
+        change[i] = -(rows[i][count] + known) / rows[i][i]
+    return change, determinant
 
 
 def follow(
@@ -223,22 +237,23 @@ def follow(
 def _follow(
     rods: Rods, unknown: list[int], given: list[int], target: Array, weights: Array
 ) -> tuple[Array, Array, Array]:
-    scale = np.array([1.0 if i < ROLL else METER for i in unknown])[:, None]
-    count, exact = target.shape[1], len(unknown) == len(rods.lengths)
+    number, count, columns = len(unknown), target.shape[1], [*unknown, *given]
+    exact = number == len(rods.lengths)
     smallest = SMALLEST_STEP if exact else SMALLEST_BINDING_STEP
+    scale = np.array([1.0 if i < ROLL else METER for i in unknown])[:, None]
     q, stretch = np.zeros((6 + len(rods.cranks), count)), np.full((len(rods.lengths), count), np.nan)
-    here, step, side = np.zeros(count), np.ones(count), np.zeros(count)
+    here, step, room = np.zeros(count), np.ones(count), np.empty((len(columns) + 6, len(rods.lengths), count))
 
-    def ahead_of(rods: Rods, q: Array, jacobian: Array, goal: Array) -> Array:
+    def ahead_of(jacobian: Array, goal: Array) -> Array:
         """Return how the unknowns change along the path from rest."""
-        columns = np.moveaxis(rods.evaluate(q, given)[1], 1, 0)
-        return sum(
-            newton(jacobian, column, weights) * part for column, part in zip(columns, goal, strict=True)
+        slopes = (
+            newton(jacobian[:, :number], row, weights)[0] for row in jacobian[:, number:].swapaxes(0, 1)
         )
+        return sum(slope * part for slope, part in zip(slopes, goal, strict=True))
 
-    jacobian = rods.evaluate(rods.at_rest, unknown)[1]
-    side[:] = np.linalg.det(_square(jacobian, weights))
-    tangent = ahead_of(rods, rods.at_rest, jacobian, target)
+    found, jacobian = rods.evaluate(rods.at_rest, columns)
+    side = np.broadcast_to(newton(jacobian[:, :number], found, weights)[1], count)
+    tangent = ahead_of(jacobian, target)
     live = np.isfinite(target).all(axis=0)
     while np.any(live):
         states = slice(None) if np.all(live) else np.flatnonzero(live)
@@ -247,30 +262,27 @@ def _follow(
         trial, kept = start.copy(), np.ones(len(ahead), dtype=bool)
         trial[given] = (1 - (left - ahead)) * goal
         trial[unknown] += ahead * tangent[:, states]
-        for number in range(CORRECTIONS):
-            found, jacobian = some.evaluate(trial, unknown)
+        for correction in range(CORRECTIONS):
+            found, jacobian = some.evaluate(trial, columns, room)
             done = np.max(np.abs(found), axis=0) <= RESIDUAL
-            if exact and np.all(done | ~kept):
-                break
-            change = newton(jacobian, found, weights)
+            change, determinant = newton(jacobian[:, :number], found, weights)
             moved = np.max(np.abs(scale * change), axis=0)
             done = done if exact else moved <= RESIDUAL
-            if number == 0:
+            if correction == 0:
                 first = moved
-            elif number == 1:
+            elif correction == 1:
                 kept = (moved <= CONTRACTION * first) | done
             if np.all(done | ~kept):
                 break
             trial[unknown] += change
-        same_side = np.linalg.det(_square(jacobian, weights)) * side[states] > 0
-        kept &= done & same_side & (np.max(np.abs(trial[ROLL:] - start[ROLL:]), axis=0) <= LARGEST_TURN)
+        kept &= done & (determinant * side[states] > 0)
+        kept &= np.max(np.abs(trial[ROLL:] - start[ROLL:]), axis=0) <= LARGEST_TURN
         q[:, states], stretch[:, states] = np.where(kept, trial, start), found
         here[states] = np.where(kept, 1 - (left - ahead), 1 - left)
         step[states] = np.where(kept, 2 * ahead, ahead / 2)
         more = kept & (ahead < left)
         if np.any(more):
-            those = np.flatnonzero(live)[more]
-            tangent[:, those] = ahead_of(rods.of(those), q[:, those], jacobian[..., more], target[:, those])
+            tangent[:, np.flatnonzero(live)[more]] = ahead_of(jacobian[..., more], goal[:, more])
         live &= (here < 1) & (step >= smallest)
     reached = here == 1
     if not np.all(reached):
