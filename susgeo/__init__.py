@@ -21,6 +21,8 @@ _HOME = {
     "Car": "car",
     "numbers": "quantities",
     "tolerances": "tolerance", "tolerance_table": "tolerance", "effects": "tolerance",
+    "solve_for": "design", "best_design": "design", "Target": "design",
+    "compare": "before_after", "compare_table": "before_after",
     "solve_travel": "travel", "binding": "travel", "clearance": "metal",
     "load_car": "carfile", "read_car": "carfile", "save_car": "carfile",
     "SusgeoError": "errors", "UndefinedError": "errors", "LinkageError": "errors", "CarFileError": "errors",

@@ -200,6 +200,11 @@ def _known() -> dict[str, tuple[Quantity, str]]:
     return {f"{end} {each.name}".lstrip(): (each, end) for each in QUANTITIES for end in each.ends}
 
 
+def plain_name(name: str) -> str:
+    """Return a quantity's name without the unit that the summary adds."""
+    return name.partition(" [")[0]
+
+
 def find(name: str) -> tuple[Quantity, str]:
     """Return a quantity and its axle's end by the name that the summary gives it; the unit may be left out.
 
@@ -207,7 +212,7 @@ def find(name: str) -> tuple[Quantity, str]:
     >>> quantity.unit, end
     ('mm', 'rear')
     """
-    asked, known = name.partition(" [")[0], _known()
+    asked, known = plain_name(name), _known()
     if asked in known:
         return known[asked]
     close = difflib.get_close_matches(asked, known, 1, 0.5)

@@ -67,7 +67,7 @@ def degrees(angle: Scalar) -> Scalar:
     >>> degrees(math.pi)
     180.0
     """
-    return angle * (180 / math.pi)
+    return angle * 180 / sys.modules["sympy"].pi if is_symbolic(angle) else angle * (180 / math.pi)
 
 
 def plain(value: Scalar) -> Scalar:

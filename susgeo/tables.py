@@ -17,7 +17,8 @@ def shown(value: float, unit: str) -> str:
     """
     if not math.isfinite(value):
         return "none" if math.isnan(value) else "infinite" if value > 0 else "-infinite"
-    text = f"{value:.{DIGITS.get(unit, 3)}f}"
+    count = unit == "-" and value == round(value)
+    text = f"{value:.{0 if count else DIGITS.get(unit, 3)}f}"
     return text.removeprefix("-") if not text.strip("-0.") else text
 
 
