@@ -154,7 +154,13 @@ def draw_construction(
         for one, other in calculation.lines:
             ends = _place(view, one, values), _place(view, other, values)
             if all(map(math.isfinite, (*ends[0], *ends[1]))) and ends[0] != ends[1]:
-                sketch.reach(f"{one} {other} line", *ends, ends[1])
+                sketch.reach(f"{one} {other} line", ends[0], ends[0], ends[1])
+        ends_of_links = {code for pair in calculation.links for code in pair}
+        for code in dict.fromkeys(code for pair in calculation.lines for code in pair):
+            place = _place(view, code, values)
+            if code not in ends_of_links and code != calculation.point and sketch.shows(place):
+                sketch.dot(code, place, "meet")
+                sketch.label(f"{code} name", place, code, "note")
         if calculation.point:
             h, v = _place(view, calculation.point, values)
             if math.isfinite(h) and math.isfinite(v):

@@ -173,8 +173,7 @@ def _judge(
         return f"Line {line.number}: the two sides of an equals sign differ, {written(results[uneven or 0], step.unit)} and {written(value, step.unit)}.", []
     first = not page.slip
     page.slip = page.slip or line.number
-    expressions = [n for n, part in enumerate(line.parts[:-1]) if isinstance(part, sympy.Expr) and _near(results[n], own, step.unit)]
-    if expressions:
+    if any(_near(result, own, step.unit) for result in results[:-1]):
         return f"Line {line.number}: the formula is right, the arithmetic is not; it gives {written(own, step.unit)}, not {written(value, step.unit)}.", []
     found = [
         wrong for wrong in calculation.mistakes
