@@ -29,7 +29,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon
 from matplotlib.text import Text
 
-from .errors import SusgeoError
+from .errors import SusgeoError, ViewError
 from .flat import FlatLine, FlatPoint, View
 from .incidence import project
 from .scalars import is_array, is_symbolic
@@ -149,7 +149,10 @@ class Sketch:
         """Return a place as (right, up, weight)."""
         if isinstance(place, tuple):
             return place[0] + self.shift, place[1], 1.0
-        u, v, w = plain(project(place, self.view) if isinstance(place, Point) else place)
+        point = project(place, self.view) if isinstance(place, Point) else place
+        if point.view != self.view:
+            raise ViewError(f"A point of the {point.view} view cannot be drawn in the {self.view} view.")
+        u, v, w = plain(point)
         return (-u if self.view == "front" else u + self.shift * w, v, w)
 
     def at(self, place: Place) -> Pair:

@@ -12,7 +12,7 @@ from matplotlib.artist import Artist
 from nbclient import NotebookClient
 from nbconvert import HTMLExporter
 
-from susgeo import Car, Link, LinkageError, LiveAxle, PanhardBar, Point, SusgeoError, moved, pair
+from susgeo import Car, Link, LinkageError, LiveAxle, PanhardBar, Point, SusgeoError, dimension, moved, pair
 from susgeo.bench import Slider, bench, shown
 
 HEIGHT = Slider("Upper link, axle end, height", "upper.axle.z", 410, 530)
@@ -132,6 +132,7 @@ def test_moving_makes_nothing_new():
     made.controls[0].value = 520
 
     def count():
+        gc.collect()
         things = gc.get_objects()
         return [sum(isinstance(thing, kind) for thing in things) for kind in (Artist, ipywidgets.Widget)]
 
@@ -156,6 +157,16 @@ def test_a_function_moves_anything_and_a_button_plays_it():
     assert (row.children[0].min, row.children[0].max, row.children[0].value) == (-50, 50, 0)
     made.controls[0].value = 40
     assert made.thing.lower[1].axle.z == 280
+
+
+def test_every_position_is_reached_from_rest_not_from_the_last_one():
+    def raised(thing, value):
+        return moved(thing, {"upper.axle.z": dimension(thing, "upper.axle.z") + value})
+
+    made = bench(axle(), [Slider("Upper link raised", raised, -40, 40)])
+    made.controls[0].value = 10
+    made.controls[0].value = 20
+    assert made.thing.upper[0].axle.z == 490
 
 
 def test_a_second_axle_has_its_own_column_and_name():

@@ -18,6 +18,7 @@ from matplotlib.text import Text
 from PIL import Image
 
 from susgeo import Link, LiveAxle, PanhardBar, Point, SusgeoError, draw, moved, pair, paper, scenes
+from susgeo.errors import ViewError
 from susgeo.flat import FlatLine, FlatPoint
 from susgeo.locators import MumfordLinkage, WattsLinkage
 
@@ -110,6 +111,17 @@ def test_the_drawn_lines_meet_where_the_equations_say(upper_z):
     assert (
         f"meet {x / 1000:.2f} m ahead of the wheels, {z / 1000:.2f} m above the ground" in sketch.sentences[1]
     )
+
+
+def test_each_construction_keeps_to_its_view():
+    for view in ("plan", "front"):
+        assert "instant center" not in sketched(three_links(), view, ["instant center"])[0]
+    for view in ("side", "front"):
+        assert "lower meeting arrow" not in sketched(three_links(), view, ["convergence"])[0]
+    with pytest.raises(ViewError, match="side view .* plan view"):
+        paper.Sketch("plan", WINDOW).dot("center", three_links().side_view_instant_center)
+    no_upper = LiveAxle(three_links().lower, (), three_links().locator)
+    assert "instant center" not in sketched(no_upper, show=["instant center"])[0]
 
 
 def test_the_roll_axis_is_drawn_through_the_bar_and_the_links_meeting_point():
@@ -301,7 +313,8 @@ def test_redrawing_in_place_ends_in_the_same_picture_and_makes_nothing_new():
 
 def test_the_same_axle_gives_the_same_bytes_whatever_the_readers_settings():
     first = draw.axle(three_links(), VIEWS).still().data
-    with matplotlib.style.context(["dark_background", "ggplot"]):
+    loud = {"axes.grid": True, "grid.color": "black", "axes.linewidth": 5, "xtick.top": True, "font.size": 30}
+    with matplotlib.style.context(["dark_background", loud]):
         assert draw.axle(three_links(), VIEWS).still().data == first
     script = (
         "import hashlib, sys, test_draw as t; from susgeo import draw;"

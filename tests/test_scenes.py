@@ -77,6 +77,9 @@ def test_the_planes_are_drawn_through_their_joints_to_the_instant_center(axle):
         assert (right - h) * (z - v) == pytest.approx((up - v) * (-y - h), rel=1e-9)
     x, _, z = axis_at(axle, 1, 725.0)
     marks, sketch = sketched(axle, "side", ["instant center"])
+    for key in ("lower line", "upper line"):
+        (h, v), (right, up) = marks[key].points
+        assert (right - h) * (z - v) == pytest.approx((up - v) * (x - h), rel=1e-9)
     (h, v), (right, up) = marks["patch line"].points
     assert (h, v) == (0, 0)
     assert up / right == pytest.approx(z / x)

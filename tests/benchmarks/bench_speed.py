@@ -194,7 +194,20 @@ def memory(lab: LabPage, folder: Path, number: int, moves: int) -> None:
         metrics = {
             entry["name"]: entry["value"] for entry in session.send("Performance.getMetrics")["metrics"]
         }
-        return [resident(kernel), metrics["JSHeapUsedSize"] / 1e6, metrics["Nodes"]]
+        pages = [int(place.parent.name) for place in Path("/proc").glob("[0-9]*/cmdline") if is_page(place)]
+        return [
+            resident(kernel),
+            sum(map(resident, pages)),
+            metrics["JSHeapUsedSize"] / 1e6,
+            metrics["Nodes"],
+        ]
+
+    def is_page(place: Path) -> bool:
+        try:
+            words = place.read_bytes().decode(errors="replace")
+        except OSError:  # it has ended
+            return False
+        return "--type=renderer" in words and str(folder) in words
 
     session.send("Performance.enable")
     lab.page.evaluate(PRESS, [number, 1000, 0])
@@ -203,7 +216,9 @@ def memory(lab: LabPage, folder: Path, number: int, moves: int) -> None:
         lab.page.evaluate(PRESS, [number, 500, 0])
     after, spent = sizes(), time.monotonic() - start
     print(f"{moves} moves in {spent:.0f} s, after 1000 to warm up (aim: below 5 % growth)")
-    for name, one, two in zip(("kernel, MB", "page heap, MB", "page nodes"), before, after, strict=True):
+    for name, one, two in zip(
+        ("kernel, MB", "page, MB", "page heap, MB", "page nodes"), before, after, strict=True
+    ):
         print(f"   {name:16}{one:10.1f}{two:10.1f}{100 * (two / one - 1):+8.1f} %")
 
 
