@@ -15,7 +15,7 @@ FLOORS = {
     "core": "errors dual scalars space flat incidence measure".split(),
     "car": (
         "tables links locators rods axle front car pickup quantities carfile "
-        "linkage wheel travel metal loads forces tolerance design before_after"
+        "linkage wheel travel metal anti loads forces sheets tolerance design before_after"
     ).split(),
     "draw": ["paper", "scenes", "draw", "plots"],
     "bench": ["bench"],

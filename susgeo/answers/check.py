@@ -182,7 +182,12 @@ def _choice(task: Task, answer: object, car: Car) -> Verdict:
     values = _chosen(task, answer)
     places = {_place(name): value for name, value in values.items()}
     try:
-        summary = moved(car, places).summary()
+        changed = moved(car, places)
+        summary = changed.summary()
+        if task.of:  # a target may also be a line of a calculation
+            calculation = library()[0][task.of]
+            found = calculation.values({name: figure.value for name, figure in calculation.known(figures(changed)).items()})
+            summary |= {f"{step.name} [{step.unit}]": on_paper(found[step.name], step.unit) for step in calculation.steps}
     except SusgeoError as problem:
         return Verdict("wrong", task.key, (f"With this the axle does not work: {problem}",))
     missed, met = [], []

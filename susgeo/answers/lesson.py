@@ -72,7 +72,7 @@ class Lesson:
     def known(self, number: int | str) -> dict[str, Figure]:
         """Return the figures of a task."""
         task = self._task(number)
-        return library()[0][task.of].known(figures(self.car(task.car)), task.given) if task.of else {}
+        return library()[0][task.of].known(figures(self.car(task.car)), task.given) if task.find else {}
 
     def task(self, number: int | str) -> Page:
         """Show a task: the question, the figures, and how to write the answer."""
@@ -95,18 +95,18 @@ class Lesson:
         text = "\n".join([f"Task {task.key}. {task.ask}", *("  " + "  ".join(filter(None, row)) for row in rows), how])
         return Page(f"{head}<table>{cells}</table><p>{html.escape(how)}</p>", text)
 
-    def check(self, number: int | str, answer: object = "") -> Verdict:
-        """Check an answer, keep it in the record, and say what is true of it."""
+    def check(self, number: int | str, answer: object = "", keep: bool = True) -> Verdict:
+        """Check an answer, keep it in the record unless told not to, and say what is true of it."""
         task = self._task(number)
         verdict = check(task, answer, self.car(task.car))
-        if verdict.kind != "blank":
+        if keep and verdict.kind != "blank":
             record.keep(self.student, task.key, answer, verdict.kind, self.folder)
         return verdict
 
     def solution(self, number: int | str, folded: bool = True) -> Worked:
         """Return the worked solution of a task on the student's own figures, folded until opened."""
         task = self._task(number)
-        if not task.of:
+        if not task.find:
             raise SusgeoError(f"Task {task.key} has many right answers; the bench above finds one.")
         car = self.car(task.car)
         return work_out(f"Worked solution of task {task.key}", library()[0][task.of], self.known(number), task.find, car, folded)

@@ -129,7 +129,7 @@ def suits(car: Car, tasks: tuple[Task, ...]) -> bool:
         for _, axle in car.axles():
             if isinstance(axle, LiveAxle):
                 axle.require_located()
-        return all(clearly_apart(car, task) for task in tasks if task.of)
+        return all(clearly_apart(car, task) for task in tasks if task.find)
     except SusgeoError:
         return False
 
