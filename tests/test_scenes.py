@@ -72,14 +72,18 @@ def test_the_fronts_roll_center_lies_on_the_line_from_the_contact_patch(axle):
 def test_the_planes_are_drawn_through_their_joints_to_the_instant_center(axle):
     _, y, z = axis_at(axle, 0, 0.0)
     marks, _ = sketched(axle, "front", ["roll center"])
-    for key in ("lower line", "upper line"):
+    for key, part in (("lower line", axle.lower), ("upper line", axle.upper)):
         (h, v), (right, up) = marks[key].points
         assert (right - h) * (z - v) == pytest.approx((up - v) * (-y - h), rel=1e-9)
+        normal, point = plane(part)
+        assert normal @ ((0, -h, v) - point) == pytest.approx(0, abs=1e-6 * np.linalg.norm(normal))
     x, _, z = axis_at(axle, 1, 725.0)
     marks, sketch = sketched(axle, "side", ["instant center"])
-    for key in ("lower line", "upper line"):
+    for key, part in (("lower line", axle.lower), ("upper line", axle.upper)):
         (h, v), (right, up) = marks[key].points
         assert (right - h) * (z - v) == pytest.approx((up - v) * (x - h), rel=1e-9)
+        normal, point = plane(part)
+        assert normal @ ((h, 725, v) - point) == pytest.approx(0, abs=1e-6 * np.linalg.norm(normal))
     (h, v), (right, up) = marks["patch line"].points
     assert (h, v) == (0, 0)
     assert up / right == pytest.approx(z / x)

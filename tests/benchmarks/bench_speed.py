@@ -26,9 +26,9 @@ from typing import Any
 ROOT = Path(__file__).resolve().parent.parent.parent
 sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(ROOT / "tests" / "browser")]
 
-from labpage import CHROMIUM_OPTIONS, LabPage, find_chromium  # noqa: E402
 from playwright.sync_api import sync_playwright  # noqa: E402
 
+from labpage import CHROMIUM_OPTIONS, LabPage, find_chromium  # noqa: E402
 from lesson_tools import pack, to_text  # noqa: E402
 from susgeo.start import environment, lab_command  # noqa: E402
 
