@@ -13,7 +13,8 @@ from nbclient import NotebookClient
 from nbconvert import HTMLExporter
 
 from susgeo import Car, Link, LinkageError, LiveAxle, PanhardBar, Point, SusgeoError, dimension, moved, pair
-from susgeo.bench import Slider, bench, shown
+from susgeo.bench import Slider, bench, heave, roll, shown
+from susgeo.travel import solve_travel
 
 HEIGHT = Slider("Upper link, axle end, height", "upper.axle.z", 410, 530)
 BAR = Slider("Panhard bar, chassis end, height", "locator.chassis.z", 250, 350)
@@ -167,6 +168,25 @@ def test_every_position_is_reached_from_rest_not_from_the_last_one():
     made.controls[0].value = 10
     made.controls[0].value = 20
     assert made.thing.upper[0].axle.z == 490
+
+
+def test_heave_and_roll_are_solved_and_add_up():
+    made = bench(
+        solve_travel(axle(), 0.0, 0.0), [heave(), roll()], views=("front",), numbers=["roll center height"]
+    )
+    made.controls[1].value = 4
+    made.controls[0].value = -40
+    state = made.thing
+    assert (state.heave, state.roll) == (-40, pytest.approx(np.radians(4)))
+    # Whatever the position, every rod keeps its length (rods of the file: by Pythagoras).
+    for moving, still in zip(
+        (*state.moved.lower, *state.moved.upper), (*axle().lower, *axle().upper), strict=True
+    ):
+        a, b = still.axle, still.chassis
+        assert moving.length == pytest.approx(np.hypot(np.hypot(b.x - a.x, b.y - a.y), b.z - a.z), abs=1e-6)
+    assert rows(made)["roll center height [mm]"] == [f"{state.moved.roll_center_height:.1f}", "307.3"]
+    assert "raised by -40.0 mm and rolled by 4.00 deg" in alt(made)
+    assert [still.alt.count("Front view") for _, still, _ in made.film()] == [3, 3]
 
 
 def test_a_second_axle_has_its_own_column_and_name():
