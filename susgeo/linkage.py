@@ -10,7 +10,7 @@ its sign; otherwise it is halved. So a state beyond a dead point is never reache
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Literal, NamedTuple
 
@@ -84,21 +84,22 @@ class Rods:
     cranks: tuple[tuple[Array, Crank], ...] = ()
     slides: Array | None = None
 
+    @property
+    def count(self) -> int:
+        """How many states have rods of their own; one if all share the same."""
+        return max(values.shape[-1] for values in (self.axle, self.chassis, *(pin for pin, _ in self.cranks)))
+
     def of(self, states: Any) -> "Rods":
-        """Return the rods of some of the states; rods with a last axis of one serve every state."""
+        """Return the rods of some of the states."""
+        if self.count == 1:
+            return self
 
         def some(values: Array) -> Array:
             return values if values.shape[-1] == 1 else values[..., states]
 
-        if all(
-            values.shape[-1] == 1
-            for values in (self.axle, self.chassis, *(pivot for pivot, _ in self.cranks))
-        ):
-            return self
         cranks = tuple((some(pivot), crank) for pivot, crank in self.cranks)
-        return Rods(
-            some(self.axle), some(self.chassis), cranks, None if self.slides is None else some(self.slides)
-        )
+        slides = None if self.slides is None else some(self.slides)
+        return Rods(some(self.axle), some(self.chassis), cranks, slides)
 
     @cached_property
     def lengths(self) -> Array:
@@ -108,7 +109,7 @@ class Rods:
     @property
     def at_rest(self) -> Array:
         """Coordinates at rest: zeros, for one state, or for as many as have rods of their own."""
-        return np.zeros((6 + len(self.cranks), max(self.axle.shape[-1], self.chassis.shape[-1])))
+        return np.zeros((6 + len(self.cranks), self.count))
 
     def evaluate(self, q: Array, columns: Sequence[int], room: Array | None = None) -> tuple[Array, Array]:
         """Return the rods' stretch, (rods, states), and its derivatives by q, (rods, columns, states).
@@ -122,7 +123,7 @@ class Rods:
         x, y, heave = q[:3]
         back, pitch, yaw = zip(np.cos(q[3:6]), np.sin(q[3:6]) * [[-1], [1], [1]], strict=True)
         ends = {"axle": self.axle, "chassis": self.chassis}
-        shape = np.broadcast_shapes(self.axle.shape[1:], self.chassis.shape[1:], (1, q.shape[1]))
+        shape = (self.axle.shape[1], max(self.count, q.shape[1]))
         swept, inner = [], []
         if self.cranks:
             ends = {part: np.array(np.broadcast_to(end, (3, *shape))) for part, end in ends.items()}
@@ -319,14 +320,3 @@ def require(reached: Any, heave: Scalar, roll: Scalar = 0.0) -> None:
             f"The linkage cannot reach a heave of {heave:.6g} mm with {degrees(roll):.4g} degrees of roll: "
             "it jams or comes to a dead point before."
         )
-
-
-def pick(thing: Any, index: tuple[int, ...]) -> Any:
-    """Return a dataclass with every array in it replaced by one of its elements."""
-    if is_dataclass(thing) and not isinstance(thing, type):
-        return replace(
-            thing, **{field.name: pick(getattr(thing, field.name), index) for field in fields(thing)}
-        )
-    if isinstance(thing, tuple):
-        return tuple(pick(part, index) for part in thing)
-    return thing[index] if is_array(thing) else thing

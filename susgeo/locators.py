@@ -9,8 +9,7 @@ the balance of each crank about its pivot.
 from dataclasses import dataclass
 from typing import Literal
 
-from .errors import LinkageError
-from .incidence import join, meet
+from .incidence import meet
 from .links import Link
 from .scalars import Scalar
 from .space import CENTER_PLANE, Line, Point
@@ -51,6 +50,7 @@ class WattsLinkage:
         right_crank: joint between the crank and the rod to the right.
         right_end: far end of that rod.
         pivot_on: "axle" or "chassis".
+        pin: direction of the crank's pin; None: fore and aft. A pin on the axle turns with it in travel.
     """
 
     pivot: Point
@@ -59,6 +59,7 @@ class WattsLinkage:
     right_crank: Point
     right_end: Point
     pivot_on: Literal["axle", "chassis"] = "axle"
+    pin: Point | None = None
 
     @property
     def line(self) -> Line:
@@ -66,7 +67,8 @@ class WattsLinkage:
         left = Link(self.left_crank, self.left_end, "left rod of the Watt's linkage").line
         right = Link(self.right_crank, self.right_end, "right rod of the Watt's linkage").line
         # The crank balances when the rods' forces have opposite moments about its pin.
-        return combine(_about(right, self.pivot), left, -_about(left, self.pivot), right)
+        pivot, pin = self.pivot, self.pin
+        return combine(_about(right, pivot, pin), left, -_about(left, pivot, pin), right)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,6 +126,11 @@ def center_point(line: Line) -> Point:
     return meet(CENTER_PLANE, line)
 
 
-def _about(line: Line, pivot: Point) -> Scalar:
-    """Return the moment of a unit force along a line about a fore-and-aft pin through a pivot."""
-    return line.mx * pivot.w - (pivot.y * line.dz - pivot.z * line.dy)
+def _about(line: Line, pivot: Point, pin: Point | None = None) -> Scalar:
+    """Return the moment of a unit force along a line about a pin through a pivot, fore and aft if None."""
+    x, y, z, w = pivot
+    moment = line.mx * w - (y * line.dz - z * line.dy)
+    if pin is None:
+        return moment
+    across, up = line.my * w - (z * line.dx - x * line.dz), line.mz * w - (x * line.dy - y * line.dx)
+    return pin.x * moment + pin.y * across + pin.z * up

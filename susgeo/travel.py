@@ -31,6 +31,7 @@ from .linkage import HEAVE, PITCH, ROLL, YAW, Array, Crank, Part, Rods, X, Y, ab
 from .links import Group, Link
 from .locators import Locator, MumfordLinkage, PanhardBar, WattsLinkage
 from .measure import coordinates
+from .pickup import mapped
 from .rods import METER, RANK_TOLERANCE
 from .scalars import Scalar, is_array
 from .space import Point
@@ -149,7 +150,9 @@ class Travel:
         watts = isinstance(at, WattsLinkage)
         on: Part = at.pivot_on if watts else "chassis"
         far: Part = "axle" if on == "chassis" else "chassis"
-        places = {}
+        places: dict[str, Point] = {}
+        if on == "axle":
+            places["pin"] = Point(*spin(turn(self.pitch), turn(self.yaw), 1.0, 0.0, 0.0), 0)
         for field in fields(at):
             point, (side, _, kind) = getattr(at, field.name), field.name.rpartition("_")
             if kind in ("crank", "center"):
@@ -176,7 +179,8 @@ class Travel:
         linkage.require(
             np.asarray(self.reached)[index], np.asarray(self.heave)[index], np.asarray(self.roll)[index]
         )
-        return cast(LiveAxle, linkage.pick(self.moved, index))
+        found: LiveAxle = mapped(self.moved, lambda _, number: number[index] if is_array(number) else number)
+        return found
 
     @property
     def wheelbase_change(self) -> Scalar:
@@ -255,13 +259,16 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = 1.0)
 
 def _system(axle: LiveAxle, **given: Scalar) -> tuple[Rods, tuple[int, ...], Array]:
     """Return a live axle's rods as arrays, the shape of its states, and the given coordinates."""
-    rods, middle = straight_rods(axle), (0, 0, axle.tire_radius)
-    shape, target = linkage.grid([point for rod in rods for point in (rod.axle, rod.chassis)], **given)
-    on_axle, on_chassis = (
-        linkage.stack([getattr(rod, part) for rod in rods], middle, shape) for part in ("axle", "chassis")
+    rods, turning, middle = straight_rods(axle), cranks(axle), (0, 0, axle.tire_radius)
+    on_axle, on_chassis, pivots = (
+        [r.axle for r in rods],
+        [r.chassis for r in rods],
+        [c.pivot for c in turning],
     )
-    pins = tuple((linkage.stack([crank.pivot], middle, shape)[:, 0], crank) for crank in cranks(axle))
-    return Rods(on_axle, on_chassis, pins), shape, target
+    shape, target = linkage.grid([*on_axle, *on_chassis, *pivots], **given)
+    pins = tuple((linkage.stack([crank.pivot], middle, shape)[:, 0], crank) for crank in turning)
+    ends = linkage.stack(on_axle, middle, shape), linkage.stack(on_chassis, middle, shape)
+    return Rods(ends[0], ends[1], pins), shape, target
 
 
 @dataclass(frozen=True, eq=False)
@@ -311,7 +318,9 @@ def binding(axle: LiveAxle, joint_rates: Any) -> Binding:
     given, free = root * jacobian[:, GIVEN] / [1.0, METER], root * jacobian[:, [*UNKNOWN, *range(6, size)]]
     kept = given - free @ np.linalg.lstsq(free, given, rcond=None)[0]
     heave, roll = np.sum(kept**2, axis=0)
-    binds = [bool(rate > RANK_TOLERANCE**2 * np.sum(given**2)) for rate in (heave, roll)]
+    # Rounding does not count, nor a movement that is hardly resisted beside the other.
+    least = max(RANK_TOLERANCE**2 * np.sum(given**2), 1e-4 * max(heave, roll))
+    binds = [bool(rate > least) for rate in (heave, roll)]
     words = {(False, False): "nothing", (False, True): "in roll", (True, False): "in heave"}
     degree = np.radians(METER)
     return Binding(

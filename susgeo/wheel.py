@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 
@@ -11,7 +11,8 @@ from .front import Arm, IndependentFront, StrutLeg
 from .linkage import HEAVE, PITCH, ROLL, YAW, Rods, Vector, X, Y, about_x, floats, spin, turn
 from .links import Link
 from .measure import coordinates
-from .scalars import Scalar, asin, atan2, quotient, sqrt
+from .pickup import mapped
+from .scalars import Scalar, asin, atan2, is_array, quotient, sqrt
 from .space import Point
 
 
@@ -92,7 +93,10 @@ class WheelTravel:
     def at(self, *index: int) -> IndependentFront:
         """Return the suspension at one heave, as plain numbers, to draw it."""
         linkage.require(np.asarray(self.reached)[index], np.asarray(self.heave)[index])
-        return cast(IndependentFront, linkage.pick(self.moved, index))
+        found: IndependentFront = mapped(
+            self.moved, lambda _, number: number[index] if is_array(number) else number
+        )
+        return found
 
 
 def wheel_travel(axle: IndependentFront, heave: Any) -> WheelTravel:
@@ -117,5 +121,7 @@ def wheel_travel(axle: IndependentFront, heave: Any) -> WheelTravel:
     q, _, reached = linkage.follow(
         Rods(on_axle, on_chassis, (), slides), unknown, [HEAVE], target, np.ones(len(ends))
     )
-    x, y, roll, pitch, yaw, given = (q[i].reshape(shape)[()] for i in (X, Y, ROLL, PITCH, YAW, HEAVE))
+    given, x, y, roll, pitch, yaw = (
+        row.reshape(shape)[()] for row in (target[0], *q[[X, Y, ROLL, PITCH, YAW]])
+    )
     return WheelTravel(axle, given, x, y, roll, pitch, yaw, reached.reshape(shape)[()])
