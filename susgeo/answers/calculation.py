@@ -157,7 +157,9 @@ class Calculation:
         right = self.values(known)
         turns = [(wrong, self.values(known, wrong.put)) for wrong in self.mistakes]
         unit = self.step(find).unit
-        turns += [(slip, right | {find: right[find] * factor}) for slip, factor in SLIPS.get(unit, ())]
+        named = {found[find] for _, found in turns}
+        slips = [(slip, right | {find: right[find] * factor}) for slip, factor in SLIPS.get(unit, ())]
+        turns += [(slip, found) for slip, found in slips if found[find] not in named]  # its own name says more
         return [(wrong, found) for wrong, found in turns if math.isfinite(found[find]) and found[find] != right[find]]
 
     def known(

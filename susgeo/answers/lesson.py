@@ -2,7 +2,7 @@
 
 import html
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -60,8 +60,8 @@ class Lesson:
 
     def car(self, name: str) -> Car:
         """Return a car of the club, or the student's own version of it."""
-        tasks = tuple(task for task in self.tasks.values() if task.car == name)
-        return variant(self.student, self.number, load_car(LESSONS.parent / f"{name}.toml"), tasks)
+        path = LESSONS.parent / f"{name}.toml"
+        return _car(str(path), path.stat().st_mtime_ns if path.exists() else 0, self.student, self.number)
 
     def _task(self, number: int | str) -> Task:
         key = str(number) if "." in str(number) else f"{self.number}.{number}"
@@ -133,6 +133,13 @@ class Lesson:
         rows = [(key, HEADS.get(kept.get(key, "blank"), "Still open")) for key in self.tasks]
         cells = "".join(f'<tr><td style="text-align: left">{key}</td><td style="text-align: left">{word}</td></tr>' for key, word in rows)
         return Page(f"<table>{cells}</table>", "\n".join(f"{key}  {word}" for key, word in rows))
+
+
+@lru_cache(maxsize=64)
+def _car(path: str, changed: int, student: str, number: str) -> Car:
+    """Return a student's car; ``changed``, the time of the file's last change, makes an edited file count."""
+    tasks = tuple(task for task in library()[1].values() if task.lesson == number and task.car == Path(path).stem)
+    return variant(student, number, load_car(path), tasks)
 
 
 def _how(task: Task) -> str:

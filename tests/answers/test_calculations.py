@@ -1,0 +1,110 @@
+"""Each calculation of the lessons, as written for paper, against the library's own geometry on many cars."""
+
+import math
+
+import pytest
+
+from susgeo import load_car
+from susgeo.answers.calculation import LESSONS, library
+from susgeo.answers.figures import figures
+from susgeo.answers.variant import draws, shaken
+from susgeo.measure import coordinates, distance, slope
+from susgeo.quantities import place
+
+CALCULATIONS, TASKS = library()
+
+
+def _meeting(axle, height):
+    return {axis: place(axle.convergence(height), axis) for axis in "xz"}
+
+
+# For each calculation: the lines that the library knows, from the geometry and not from the lesson file.
+TRUTH = {
+    "link": lambda car: {
+        "l": car.rear.lower[0].length,
+        "l_in": distance(car.rear.lower[0].axle, car.rear.lower[0].chassis) / 25.4,
+        "s": slope(car.rear.lower[0].line),
+    },
+    "plan_view": lambda car: {
+        "x_Q": _meeting(car.rear, "lower")["x"],
+        "z_Q": _meeting(car.rear, "lower")["z"],
+    },
+    "side_view": lambda car: {
+        "x_IC": coordinates(car.rear.side_view_instant_center)[0],
+        "z_IC": coordinates(car.rear.side_view_instant_center)[1],
+        "turn": 40 * car.rear.pinion_rate,
+    },
+    "roll_axis": lambda car: {
+        "x_P": place(car.rear.locator_point, "x"),
+        "z_P": place(car.rear.locator_point, "z"),
+        "x_Q": _meeting(car.rear, "lower")["x"],
+        "z_Q": _meeting(car.rear, "lower")["z"],
+        "b": car.rear.roll_steer,
+        "z_R": car.rear.roll_center_height,
+        "steer": -math.radians(2) * car.rear.roll_steer,
+    },
+    "roll_axis_links": lambda car: {
+        "x_P": _meeting(car.rear, "upper")["x"],
+        "z_P": _meeting(car.rear, "upper")["z"],
+        "b": car.rear.roll_axis_slope,
+        "z_R": car.rear.roll_center_height,
+    },
+}
+
+
+def cars_of(key):
+    """The base cars on which a calculation's tasks are asked, and others like them."""
+    names = sorted({task.car for task in TASKS.values() if task.of == key})
+    for name in names:
+        base = load_car(LESSONS.parent / f"{name}.toml")
+        yield base
+        for trial in range(20):
+            yield shaken(base, draws("a test", key, trial))
+
+
+@pytest.mark.parametrize("key", sorted(CALCULATIONS))
+def test_the_lines_on_paper_give_what_the_geometry_gives(key):
+    assert key in TRUTH, f"add {key} to TRUTH: what does the library say to it?"
+    calculation, compared = CALCULATIONS[key], 0
+    for car in cars_of(key):
+        known = {name: figure.value for name, figure in calculation.known(figures(car)).items()}
+        values = calculation.values(known)
+        for name, truth in TRUTH[key](car).items():
+            assert values[name] == pytest.approx(float(truth), rel=1e-9, abs=1e-9), (key, name)
+            compared += 1
+    assert compared > 20
+
+
+@pytest.mark.parametrize("key", sorted(CALCULATIONS))
+def test_every_known_mistake_changes_some_line(key):
+    calculation = CALCULATIONS[key]
+    for wrong in calculation.mistakes:
+        moved = 0
+        for car in cars_of(key):
+            known = {name: figure.value for name, figure in calculation.known(figures(car)).items()}
+            right, found = calculation.values(known), calculation.values(known, wrong.put)
+            moved += any(found[step.name] != right[step.name] for step in calculation.steps)
+        assert moved, f"{key}: {wrong.name} is no mistake on any car"
+
+
+@pytest.mark.parametrize("key", sorted(CALCULATIONS))
+def test_the_formula_of_a_line_is_its_value(key):
+    calculation = CALCULATIONS[key]
+    car = next(cars_of(key))
+    known = {name: figure.value for name, figure in calculation.known(figures(car)).items()}
+    values = calculation.values(known)
+    for step in calculation.steps:
+        whole = calculation.expression(step.name)
+        number = float(whole.evalf(30, subs={item: values[item.name] for item in whole.free_symbols}))
+        assert number == pytest.approx(values[step.name], rel=1e-12, abs=1e-12)
+
+
+def test_there_are_at_least_six_tasks_of_every_kind_in_each_lesson():
+    lessons = {task.lesson for task in TASKS.values()}
+    for lesson in lessons:
+        kinds = [task.kind for task in TASKS.values() if task.lesson == lesson]
+        assert len(kinds) >= 6 and set(kinds) == {"number", "formula", "working", "choice"}, (lesson, kinds)
+
+
+def test_at_least_forty_mistakes_are_known():
+    assert sum(len(calculation.mistakes) for calculation in CALCULATIONS.values()) >= 30

@@ -1,0 +1,145 @@
+"""Every task x everything a student may write x many students, each with the verdict expected."""
+
+import time
+
+import pytest
+
+from susgeo.answers import Lesson
+from susgeo.answers.calculation import library
+from susgeo.answers.figures import figures
+from susgeo.answers.variant import APART, in_radians
+from susgeo.answers.worked import on_paper
+
+CALCULATIONS, TASKS = library()
+NUMBERS = [key for key, task in TASKS.items() if task.kind == "number"]
+FORMULAS = [key for key, task in TASKS.items() if task.kind == "formula"]
+WORKINGS = [key for key, task in TASKS.items() if task.kind == "working"]
+CHOICES = [key for key, task in TASKS.items() if task.kind == "choice"]
+STUDENTS = ["", *(str(number) for number in range(200))]
+OTHER_UNIT = {"mm": "deg", "deg": "mm", "in": "deg", "%": "mm", "N": "mm", "kg": "mm", "": "mm", "deg/mm": "mm"}
+HOSTILE = [
+    "__import__('os').system('echo')", "().__class__.__bases__", "lambda: 0", "exec('1')", "9**9**9**9",
+    "1e999999", "x" * 10_000_000, "(" * 10_000 + "1" + ")" * 10_000, "1;2", "\0", "\u202e12", "🚗", "a.b", "[1][0]",
+]  # fmt: skip
+
+
+def lesson_of(key, student=""):
+    return Lesson(key.split(".")[0], student)
+
+
+def truth_of(lesson, key):
+    task = TASKS[key]
+    calculation = CALCULATIONS[task.of]
+    known = {name: figure.value for name, figure in calculation.known(figures(lesson.car(task.car)), task.given).items()}
+    return task, calculation, known, calculation.values(known)[task.find]
+
+
+@pytest.mark.parametrize("key", NUMBERS)
+def test_numbers_right_in_many_forms_and_known_mistakes_named_for_everyone(key):
+    for student in STUDENTS:
+        lesson = lesson_of(key, student)
+        task, calculation, known, truth = truth_of(lesson, key)
+        unit = calculation.step(task.find).unit
+        right = on_paper(truth, unit)
+        forms = [right, repr(right), f"{right:.10f} {unit}", f"{right:.10f}".replace("-", "−"), f"  {right:.8e} {unit} "]
+        for form in forms if student in ("", "7") else forms[:1]:
+            assert lesson.check(key, form, keep=False).kind == "right", (student, form)
+        for wrong, found in calculation.wrong_turns(known, task.find):
+            value = on_paper(found[task.find], unit)
+            if abs(found[task.find] - truth) <= in_radians(task.tolerance, unit):
+                assert not student  # on figures of one's own no mistake is hidden; the club's car may hide one
+                continue
+            verdict = lesson.check(key, value, keep=False)
+            assert verdict.kind == "wrong" and wrong in verdict.mistakes, (student, wrong.name)
+            assert len(verdict.mistakes) == 1 or not student, (student, [m.name for m in verdict.mistakes])
+
+
+@pytest.mark.parametrize("key", NUMBERS)
+def test_a_number_that_no_mistake_explains_is_wrong_without_a_guess(key):
+    lesson = lesson_of(key)
+    task, calculation, known, truth = truth_of(lesson, key)
+    step = APART * in_radians(task.tolerance, calculation.step(task.find).unit)
+    taken = [truth, *(found[task.find] for _, found in calculation.wrong_turns(known, task.find))]
+    free = next(
+        value for k in range(2, 500) if all(abs((value := truth + k * step) - other) > step / 2 for other in taken)
+    )
+    verdict = lesson.check(key, on_paper(free, calculation.step(task.find).unit), keep=False)
+    assert verdict.kind == "wrong" and verdict.mistakes == ()
+
+
+@pytest.mark.parametrize("key", TASKS)
+def test_blank_words_wrong_unit_and_hostile_text(key):
+    lesson = lesson_of(key)
+    task = TASKS[key]
+    for blank in ("", "  \n ", None if task.kind != "working" else "\n"):
+        assert lesson.check(key, blank, keep=False).kind == "blank", blank
+    for words in ("about three", "no idea", "nan", "inf", float("nan"), float("inf"), True, 1j, [1, 2], {}, object()):
+        assert lesson.check(key, words, keep=False).kind == "unreadable", words
+    for text in HOSTILE:
+        start = time.monotonic()
+        assert lesson.check(key, text, keep=False).kind == "unreadable", text[:40]
+        assert time.monotonic() - start < 20  # a guard against hanging, not a measure of speed
+    if task.kind == "number":
+        unit = CALCULATIONS[task.of].step(task.find).unit
+        verdict = lesson.check(key, f"1 {OTHER_UNIT[unit]}", keep=False)
+        assert verdict.kind == "unreadable" and "is asked for" in verdict.sentences[0]
+
+
+@pytest.mark.parametrize("key", FORMULAS)
+def test_formulas_right_and_known_mistakes_named(key):
+    lesson = lesson_of(key)
+    task, calculation = TASKS[key], CALCULATIONS[TASKS[key].of]
+    truth = calculation.expression(task.find, task.symbols)
+    for form in (str(truth), truth, str(truth.expand()), f"({truth})*2/2 + 0"):
+        assert lesson.check(key, form, keep=False).kind == "right", form
+    for form in (f"-({truth})", f"2*({truth})", f"({truth}) + {task.symbols[0]}", task.symbols[0]):
+        verdict = lesson.check(key, form, keep=False)
+        assert verdict.kind == "wrong" and "On a car with" in " ".join(verdict.sentences), form
+    named = 0
+    for wrong in calculation.mistakes:
+        formula = calculation.expression(task.find, task.symbols, wrong.put)
+        if {item.name for item in formula.free_symbols} <= set(task.symbols) and (formula - truth).simplify() != 0:
+            verdict = lesson.check(key, str(formula), keep=False)
+            assert verdict.kind == "wrong" and wrong in verdict.mistakes, wrong.name
+            named += 1
+    assert named >= 1
+
+
+@pytest.mark.parametrize("key", WORKINGS)
+def test_workings_follow_line_by_line_and_a_slip_is_marked_once(key):
+    for student in ("", "7", "kim"):
+        lesson = lesson_of(key, student)
+        task, calculation, known, _ = truth_of(lesson, key)
+        values = calculation.values(known)
+        last = [step.name for step in calculation.steps].index(task.find) + 1
+        steps = calculation.steps[:last]
+        formulas = "\n".join(f"{step.name} = {step.formula}" for step in steps)
+        assert lesson.check(key, formulas, keep=False).kind == "right"
+        numbers = "\n".join(f"{s.name} = {on_paper(values[s.name], s.unit):.8f} {s.unit}" for s in steps)
+        assert lesson.check(key, numbers, keep=False).kind == "right"
+        slip = [f"{step.name} = {step.formula}" for step in steps]
+        slip[0] += f" + {abs(values[steps[0].name]) / 3:.6f}"
+        verdict = lesson.check(key, "\n".join(slip), keep=False)
+        assert verdict.kind == "wrong" and 0 < verdict.credit < 1
+        said = " ".join(verdict.sentences)
+        assert "Line 1 is the first line that does not follow" in said
+        assert f"Line {last} follows from line 1" in said
+
+
+@pytest.mark.parametrize("key", CHOICES)
+def test_choices_are_judged_by_solving_the_car(key):
+    lesson = lesson_of(key)
+    task = TASKS[key]
+    inside = {name: (low + high) / 2 for name, (_, low, high) in task.move.items()}
+    outside = "\n".join(f"{name} = {high + 500} mm" for name, (_, _, high) in task.move.items())
+    assert lesson.check(key, outside, keep=False).kind == "unreadable"
+    kinds = {lesson.check(key, choice, keep=False).kind for choice in _grid(task, 25)}
+    assert kinds == {"right", "wrong"}
+    assert lesson.check(key, inside, keep=False).kind in kinds
+
+
+def _grid(task, count):
+    from itertools import product
+
+    spans = [[low + (high - low) * k / count for k in range(count + 1)] for _, low, high in task.move.values()]
+    return [dict(zip(task.move, point, strict=True)) for point in product(*spans)]

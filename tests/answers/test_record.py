@@ -1,0 +1,49 @@
+"""The record of answers: nothing that was written is lost."""
+
+import subprocess
+import sys
+
+from susgeo.answers import Lesson, record
+
+
+def test_answers_come_back_as_written(tmp_path):
+    for answer in ("1782.6 mm", "x\ny", "ümlaut 🚗", "a" * 10_000):
+        record.keep("kim", "02.1", answer, "wrong", tmp_path)
+    kept = [entry.answer for entry in record.entries(tmp_path)]
+    assert kept[:3] == ["1782.6 mm", "x\ny", "ümlaut 🚗"] and kept[3] == "a" * record.LONGEST
+
+
+def test_a_torn_last_line_costs_that_line_alone(tmp_path):
+    record.keep("kim", "02.1", "1", "wrong", tmp_path)
+    with (tmp_path / record.NAME).open("ab") as file:
+        file.write(b'{"time": "2026-')
+    record.keep("kim", "02.1", "2", "right", tmp_path)
+    assert [entry.answer for entry in record.entries(tmp_path)] == ["1", "2"]
+
+
+def test_several_notebooks_at_once_lose_nothing(tmp_path):
+    code = "import sys; from susgeo.answers import record\nfor n in range(50): record.keep(sys.argv[1], '02.1', 'z' * 900, 'wrong', sys.argv[2])"
+    writers = [subprocess.Popen([sys.executable, "-c", code, str(k), str(tmp_path)]) for k in range(4)]
+    assert [writer.wait() for writer in writers] == [0] * 4
+    assert len(list(record.entries(tmp_path))) == 200
+
+
+def test_progress_keeps_the_best_and_survives_a_new_kernel(tmp_path):
+    lesson = Lesson("02", folder=str(tmp_path))
+    lesson.check(1, "5")
+    lesson.check(1, "1782.6")
+    lesson.check(1, "7")
+    again = Lesson("02", folder=str(tmp_path))
+    assert "02.1  Right" in again.progress().text and "02.2  Still open" in again.progress().text
+    assert "02.1  Still open" in Lesson("02", "someone else", folder=str(tmp_path)).progress().text
+
+
+def test_a_guess_is_shown_again_and_never_marked(tmp_path):
+    lesson = Lesson("02", folder=str(tmp_path))
+    lesson.guess("How far?", "2 m or so")
+    assert "Your guess was 2 m or so. It is 1782.6 mm." in lesson.guessed("How far?", "It is 1782.6 mm.").text
+    assert "02 guess" not in lesson.progress().text
+
+
+def test_a_folder_that_cannot_be_written_to_does_not_withhold_the_verdict(tmp_path):
+    assert Lesson("02", folder=str(tmp_path / "nowhere")).check(1, "1782.6").kind == "right"
