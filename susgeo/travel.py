@@ -246,6 +246,10 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = 1.0)
                 "Left and right wheel move each on its own here: give each wheel's heave, and no roll."
             )
         return wheel_travel(axle, heave)
+    if isinstance(axle.locator, WattsLinkage) and axle.locator.pin is not None:
+        raise LinkageError(
+            "This axle has moved already; start from the axle at rest, with its crank's pin fore and aft."
+        )
     if not cranks(axle) and not any(is_array(value) for line in axle.lines for value in line):
         axle.require_located()
     system, shape, target = _system(axle, heave=heave, roll=roll)
