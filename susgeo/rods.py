@@ -53,7 +53,7 @@ def rank(lines: Sequence[Line]) -> Any:
     Zero at the elements of an array that are nan.
     """
     rows = matrix([Line(*map(plain, line)) for line in lines])
-    sound = np.isfinite(rows).all(axis=(-2, -1))
+    sound = np.asarray(np.isfinite(rows).all(axis=(-2, -1)))
     rows = np.where(sound[..., None, None], rows, 0.0)
     found, doubtful = np.full(rows.shape[:-2], len(lines)), np.full(rows.shape[:-2], True)
     if found.size > 1:
@@ -93,7 +93,7 @@ def motion(lines: Sequence[Line], heave: float, roll: float) -> Array:
     answer is the least-squares one: all rods stretch alike.
     """
     rows = matrix(lines)
-    sound = np.isfinite(rows).all(axis=(-2, -1))
+    sound = np.asarray(np.isfinite(rows).all(axis=(-2, -1)))
     rows = np.where(sound[..., None, None], rows, 0.0)
     wanted = np.zeros(rows.shape[:-2] + (6,))
     wanted[..., 2] = heave
@@ -202,7 +202,7 @@ def transversals(lines: Sequence[Line]) -> tuple[Line, Line]:
         )
     root = sqrt(choose(screws, math.nan, choose(square < 0, 0 * square, square)))
     far = choose(ab < 0, ab - root, ab + root)  # of the two, the one in which nothing cancels
-    axes = []
+    axes: list[Line] = []
     for s, t in ((far, -aa), (-bb, far)):
         # Axes that meet: every line of their plane through the point is one, and these two are chosen.
         lost = (s == 0) & (t == 0)
