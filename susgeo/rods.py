@@ -58,7 +58,7 @@ def rank(lines: Sequence[Line]) -> Any:
     found, doubtful = np.full(rows.shape[:-2], len(lines)), np.full(rows.shape[:-2], True)
     if found.size > 1:
         # The product of the squared singular values over the fourth (nth) power of their sum is at most the
-        # square of the smallest over the largest: where it is large enough, there is no need to look for them.
+        # square of the smallest over the largest: where it is large enough, they need not be looked for.
         gram = rows @ rows.swapaxes(-1, -2)
         size = np.trace(gram, axis1=-2, axis2=-1) ** len(lines)
         doubtful = ~(np.linalg.det(gram) > 2 * RANK_TOLERANCE**2 * size)
