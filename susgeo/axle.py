@@ -177,7 +177,15 @@ class LiveAxle:
         """
         if self.is_symmetric:
             return meet(WHEEL_PLANE, self.roll_axis)
-        return Point(0, 0, self._motion("heave")[1], self._motion("heave")[3])
+        return Point(0, 0, self._rolling[1], self._rolling[3])
+
+    @cached_property
+    def _rolling(self) -> tuple[Scalar, ...]:
+        return self._motion("heave")
+
+    @cached_property
+    def _lifting(self) -> tuple[Scalar, ...]:
+        return self._motion("roll")
 
     def _motion(self, held: Literal["heave", "roll"]) -> tuple[Scalar, ...]:
         """Return the motion without heave, or without roll, of an axle whose sides may differ."""
@@ -206,7 +214,7 @@ class LiveAxle:
         """
         if self.is_symmetric:
             return self.roll_axis_slope
-        return quotient(self._motion("heave")[5], self._motion("heave")[3])
+        return quotient(self._rolling[5], self._rolling[3])
 
     @cached_property
     def side_view_instant_center(self) -> FlatPoint:
@@ -221,8 +229,7 @@ class LiveAxle:
                 "The side-view instant center needs a lower and an upper link; this axle lacks one of them."
             )
         if not self.is_symmetric:
-            lift = self._motion("roll")
-            return FlatPoint("side", lift[2], -lift[0], lift[4])
+            return FlatPoint("side", self._lifting[2], -self._lifting[0], self._lifting[4])
         try:
             return meet(project(self.lower[0].line, "side"), project(self.upper[0].line, "side"))
         except UndefinedError:
@@ -250,4 +257,9 @@ class LiveAxle:
             raise LinkageError(
                 f"The axle is not located: its {len(self.lines)} rods hold it in {np.min(self.rank)} ways and "
                 f"4 are needed; it is free to move {rods.free_movement(self.lines)}."
+            )
+        if not np.all(rods.leaves_heave_and_roll(self.lines)):
+            raise LinkageError(
+                f"The axle is not located: its rods hold it in roll or heave instead, and it is free to move "
+                f"{rods.free_movement(self.lines)}."
             )

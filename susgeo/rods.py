@@ -73,6 +73,16 @@ def null_space(lines: Sequence[Line]) -> Array:
     return rows[int(np.sum(values > RANK_TOLERANCE * values.max())) :]
 
 
+def leaves_heave_and_roll(lines: Sequence[Line]) -> Any:
+    """Tell whether heave and roll decide the axle's motion, so that no third movement is free beside them.
+
+    Rank 4 alone does not say so: two pairs of links, both parallel in plan and not to each other from the
+    side, hold the axle in four ways, roll among them, and leave it free sideways.
+    """
+    values = np.linalg.svd(matrix(lines)[..., [0, 1, 4, 5]], compute_uv=False)
+    return values.shape[-1] == 4 and values[..., 3] > RANK_TOLERANCE * values[..., 0]
+
+
 def free_movement(lines: Sequence[Line]) -> str:
     """Name the movement, beside heave and roll, that rods of rank below 4 leave free.
 
