@@ -1,32 +1,45 @@
 """Tells whether two formulas are the same: proved, refuted by a car on which they differ, or undecided.
 
-First both are put to numbers on admissible cars, exactly or to 60 digits: one difference refutes, and is shown
-to the student. Agreement on cars alone never counts as proof. The proof is algebra: the difference brought to
-one fraction, with each root and each sine a generator of its own that obeys its own equation, must have a
-numerator that is zero. It is bounded in size, so that every question is answered; what it cannot settle is
-undecided, and said to be.
+First both are put to numbers on admissible cars, exactly or to 50 and to 100 digits: one difference refutes,
+and is shown to the student. Agreement on cars alone never counts as proof. The proof is algebra: both are
+brought to fractions of polynomials, where every root, modulus, half-angle tangent and arctangent is one more
+variable that obeys its own equation; if the numerator of the difference is zero, the formulas are the same.
+The work is counted and bounded; what it cannot settle is undecided, and said to be.
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import reduce
 from itertools import islice
+from typing import Any
 
+import mpmath
 import sympy as sp
+from sympy.polys.rings import PolyElement, ring
 
-Samples = Callable[[], Iterator[Mapping[str, Fraction]]]
+Samples = Callable[[], Iterable[Mapping[str, Fraction]]]
+Ranges = Mapping[str, tuple[float, float]]
+Ratio = tuple[PolyElement, PolyElement]  # numerator, denominator
+Turn = tuple[PolyElement, PolyElement, PolyElement]  # cosine and sine, over one denominator
 
 CARS = 12
-"""Cars on which formulas are compared before a proof is tried."""
-DIGITS = 60
-SAME_TO = sp.Float(10, DIGITS) ** -40
-LARGEST = 1500
-"""Operations beyond which no proof is tried."""
+"""Cars on which formulas are compared before a proof is tried, and as many near them after it failed."""
+DIGITS = (50, 100)
+SAME_TO = 1e-25
+"""Difference, relative to the values, up to which two values count as one; their error is below 1e-30."""
+SPARE = 24
+"""Further variables that a proof may use."""
+MOST_WORK = 100_000
+"""Products of terms after which a proof is given up."""
 
 
 @dataclass(frozen=True, slots=True)
 class Same:
-    """Proved equal wherever both have a value."""
+    """Proved equal wherever both have a value; `except_on`: a car on which the student's divides by zero."""
+
+    except_on: Mapping[str, Fraction] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,116 +58,417 @@ class Undecided:
     reason: str
 
 
-def compare(student: sp.Expr, truth: sp.Expr, samples: Samples) -> Same | Different | Undecided:
+def compare(
+    student: sp.Expr, truth: sp.Expr, samples: Samples, ranges: Ranges | None = None
+) -> Same | Different | Undecided:
     """Compare a student's formula with the true one.
 
     Args:
         samples: a function that starts an iterator of admissible values of the symbols, by name.
+        ranges: the least and largest value of a symbol (angles in radians), where a proof may rely on them;
+            else a symbol has any value, or any positive one if it is positive.
 
     >>> x, y = sp.symbols("x y", positive=True)
-    >>> def cars():
-    ...     while True:
-    ...         yield {"x": Fraction(3), "y": Fraction(5)}
+    >>> cars = lambda: scatter({"x": (1, 9), "y": (1, 9)})
     >>> compare((x + y) ** 2, x**2 + 2 * x * y + y**2, cars)
-    Same()
-    >>> compare(x + y, x - y, cars).student
-    8.0
+    Same(except_on=None)
+    >>> compare(x + y, x * y, lambda: [{"x": Fraction(2), "y": Fraction(3)}])
+    Different(witness={'x': Fraction(2, 1), 'y': Fraction(3, 1)}, student=5.0, truth=6.0)
     """
-    if student == truth:
-        return Same()
-    compared = 0
-    for values in islice(samples(), CARS):
-        one, other = _value(student, values), _value(truth, values)
-        if other is None:
+    compared, divides_by_zero, first = 0, None, dict[str, Fraction]()
+    for car in islice(samples(), CARS):
+        first = first or dict(car)
+        right = _value(truth, car)
+        if right is None or right is _POLE:
             continue
+        value = _value(student, car)
+        if value is _POLE:
+            divides_by_zero = divides_by_zero or car
+            continue
+        if value is None or _apart(value, right):
+            return Different(car, math.nan if value is None else float(value), float(right))
         compared += 1
-        if one is None or abs(one - other) > SAME_TO * (abs(one) + abs(other)):
-            return Different(values, float("nan") if one is None else float(one), float(other))
+    if not compared and divides_by_zero:
+        return Different(divides_by_zero, math.nan, float(_value(truth, divides_by_zero)))
     if not compared:
         return Undecided("the formulas have no value on any car that was tried.")
-    if _is_zero(student - truth):
-        return Same()
-    return Undecided(f"it agrees with the right one on {compared} cars, and no proof was found that it always does.")
+    if _proved(student, truth, ranges or {}):
+        return Same(divides_by_zero)
+    # Cars may all share what makes the two agree, such as two equal lengths: look beside them.
+    size = max(map(abs, first.values()), default=Fraction(1)) / 20
+    beside = scatter(
+        {name: (x - (abs(x) / 20 or size), x + (abs(x) / 20 or size)) for name, x in first.items()}
+    )
+    for car in islice(beside, CARS):
+        value, right = _value(student, car), _value(truth, car)
+        if not {None, _POLE} & {value, right} and _apart(value, right):
+            return Different(car, float(value), float(right))
+    return Undecided(
+        f"it agrees with the right one on {compared} cars, and no proof was found that it always does."
+    )
 
 
-def _value(expression: sp.Expr, values: Mapping[str, Fraction]) -> sp.Expr | None:
-    """Return an expression's value: exact if it is rational, else to 60 digits; None where it has none."""
-    put = {item: sp.Rational(values[item.name].numerator, values[item.name].denominator) for item in expression.free_symbols}
-    try:
-        value = expression.xreplace(put)
-        value = value if value.is_Rational else sp.N(value, DIGITS)
-    except (ZeroDivisionError, ValueError, TypeError):
-        return None
-    return value if value.is_real and value.is_finite else None
+def scatter(ranges: Mapping[str, tuple[Any, Any]]) -> Iterator[dict[str, Fraction]]:
+    """Yield values spread evenly over ranges, without end and always the same.
 
+    Each name steps through its range by the square root of its own prime (a Kronecker sequence).
 
-def _is_zero(difference: sp.Expr) -> bool:
-    """Prove that an expression is zero, or return False when this algebra cannot."""
-    if difference.count_ops() > LARGEST:
-        return False
-    relations: dict[sp.Symbol, sp.Expr] = {}
-    fraction = _with_generators(_plain(difference), relations)
-    if fraction is None:
-        return False
-    numerator = sp.expand(sp.fraction(sp.together(fraction))[0])
-    # Newest generators first: their squares may hold older ones, never newer.
-    for generator in reversed(list(relations)):
-        if numerator.has(generator):
-            square = generator**2 - relations[generator]
-            numerator = sp.expand(sp.fraction(sp.together(sp.rem(numerator, square, generator)))[0])
-    return numerator == 0
-
-
-def _plain(expression: sp.Expr) -> sp.Expr:
-    """Return an expression with tangents as sines over cosines, sums and multiples of angles taken apart."""
-    return sp.expand_trig(expression.rewrite(sp.atan2, sp.atan2)).replace(sp.tan, lambda a: sp.sin(a) / sp.cos(a))
-
-
-def _with_generators(node: sp.Expr, relations: dict[sp.Symbol, sp.Expr]) -> sp.Expr | None:
-    """Return a rational expression in symbols and generators; None where a part has no such form.
-
-    A generator stands for a square root, with its square known, or for a sine, with sin^2 = 1 - cos^2. Other
-    functions become symbols of their own, which keeps the proof valid: it can only miss an equality.
+    >>> next(scatter({"x": (0, 1), "y": (0, 10)}))
+    {'x': Fraction(829, 2000), 'y': Fraction(293, 40)}
     """
-    if node.is_Symbol or node.is_Rational:
-        return node
-    if isinstance(node, (sp.Add, sp.Mul)):
-        parts = [_with_generators(part, relations) for part in node.args]
-        return None if any(part is None for part in parts) else node.func(*parts)
-    if isinstance(node, sp.Pow) and node.exp.is_Rational:
-        base = _with_generators(node.base, relations)
-        if base is None or node.exp.q > 2:
-            return None
-        return base**node.exp if node.exp.is_Integer else _root(base, relations) ** node.exp.p
-    parts = [_with_generators(part, relations) for part in node.args]
-    if any(part is None for part in parts):
+    steps = [math.isqrt(sp.prime(i + 1) * 10**12) for i in range(len(ranges))]
+    n = 0
+    while True:
+        n += 1
+        parts = [Fraction(2 * (n * step % 10**6 // 1000) + 1, 2000) for step in steps]
+        spans = zip(ranges.items(), parts, strict=True)
+        yield {
+            name: Fraction(low) + (Fraction(high) - Fraction(low)) * part
+            for (name, (low, high)), part in spans
+        }
+
+
+_POLE = object()  # the value of a division by zero
+
+
+def _value(expression: sp.Expr, car: Mapping[str, Fraction]) -> Any:
+    """An expression's value: a Fraction, or 100 digits of a number; _POLE, or None for no real value."""
+    try:
+        if all(map(_is_rational, sp.preorder_traversal(expression))):
+            return _put(expression, car, Fraction)
+        values = []
+        for digits in DIGITS:
+            with mpmath.workdps(digits):
+                values.append(_put(expression, car, lambda top, bottom=1: mpmath.mpf(top) / bottom))
+    except ZeroDivisionError:
+        return _POLE
+    except ValueError:
         return None
-    inside = [sp.factor(part) for part in parts if part is not None]
-    if isinstance(node, sp.sin):
-        cosine = _named("cos", inside)
-        sine = _named("sin", inside)
-        relations.setdefault(sine, 1 - cosine**2)
-        return sine
-    return node if not node.args else _named(type(node).__name__, inside)
+    with mpmath.workdps(DIGITS[1]):
+        return values[1] if abs(values[0] - values[1]) < 1e-30 * (1 + abs(values[1])) else _POLE
 
 
-def _root(base: sp.Expr, relations: dict[sp.Symbol, sp.Expr]) -> sp.Expr:
-    """Return the square root of a rational expression as a generator times what comes out of it."""
-    top, bottom = (sp.factor_list(part) for part in sp.fraction(sp.together(base)))
-    outside, inside = sp.Integer(1), sp.Rational(top[0], bottom[0])
-    for factors, sign in ((top[1], 1), (bottom[1], -1)):
-        for factor, power in factors:
-            outside *= factor ** (sign * (power // 2)) if factor.is_positive else 1
-            inside *= factor ** (sign * (power % 2 if factor.is_positive else power))
-    top_inside, bottom_inside = sp.fraction(sp.together(inside))
-    radicand = sp.expand(top_inside * bottom_inside)
-    root = sp.sqrt(radicand)
-    if not root.is_Rational:
-        root = _named("sqrt", [radicand])
-        relations.setdefault(root, radicand)
-    return outside * root / bottom_inside if bottom_inside.is_positive or bottom_inside == 1 else outside * _named("sqrt", [inside])
+def _is_rational(e: sp.Expr) -> bool:
+    return bool(e.is_Symbol or e.is_Rational or e.is_Add or e.is_Mul or (e.is_Pow and e.exp.is_Integer))
 
 
-def _named(name: str, inside: list[sp.Expr]) -> sp.Symbol:
-    """Return one symbol for one function of one argument; equal arguments give the same symbol."""
-    return sp.Symbol(f"{name} of {', '.join(sp.srepr(part) for part in inside)}")
+def _put(e: sp.Expr, car: Mapping[str, Fraction], number: Callable[..., Any]) -> Any:
+    if e.is_Symbol:
+        return number(car[e.name].numerator, car[e.name].denominator)
+    if e.is_Rational:
+        return number(e.p, e.q)
+    if e is sp.pi:
+        return +mpmath.pi
+    parts = [_put(part, car, number) for part in e.args]
+    if e.is_Add:
+        return sum(parts)
+    if e.is_Mul:
+        return math.prod(parts)
+    if e.is_Pow and e.exp.is_Integer:
+        return parts[0] ** int(e.exp)
+    if (e.is_Pow and parts[0] < 0) or (e.func in (sp.asin, sp.acos) and abs(parts[0]) > 1):
+        raise ValueError("no real value")
+    return (
+        parts[0] ** parts[1] if e.is_Pow else getattr(mpmath, _IN_MPMATH.get(e.func, e.func.__name__))(*parts)
+    )
+
+
+_IN_MPMATH = {sp.Abs: "fabs"}
+
+
+def _apart(a: Any, b: Any) -> bool:
+    if isinstance(a, Fraction) and isinstance(b, Fraction):
+        return a != b
+    with mpmath.workdps(DIGITS[1]):
+        a, b = (mpmath.mpf(x.numerator) / x.denominator if isinstance(x, Fraction) else x for x in (a, b))
+        return bool(abs(a - b) > SAME_TO * (abs(a) + abs(b)) + 1e-29)
+
+
+class _GivenUp(Exception):
+    """The algebra has no form for the expression, or too large a one."""
+
+
+class _Again(Exception):
+    """An angle must be cut more finely than it was: start afresh."""
+
+
+@dataclass
+class _Learned:
+    """What a proof keeps when it starts afresh."""
+
+    positive: set[PolyElement] = field(default_factory=set)  # under a root, so never negative
+    cuts: dict[PolyElement | Ratio, int] = field(default_factory=dict)  # into how many parts an angle is cut
+    work: int = 0
+
+
+def _proved(student: sp.Expr, truth: sp.Expr, ranges: Ranges) -> bool:
+    symbols = sorted(student.free_symbols | truth.free_symbols, key=str)
+    variables = ring([f"v{i}" for i in range(len(symbols) + 1 + SPARE)], sp.QQ)[0]
+    learned = _Learned()
+    while True:
+        roots = len(learned.positive)
+        algebra = _Algebra(symbols, variables, ranges, learned)
+        try:
+            if algebra.sum(algebra.ratio(student), algebra.ratio(-truth))[0] == 0:
+                return True
+        except _Again:
+            continue
+        except _GivenUp:
+            return False
+        if len(learned.positive) == roots:
+            return False
+
+
+class _Algebra:
+    """Expressions as fractions of polynomials in the symbols, pi, and variables that obey equations."""
+
+    def __init__(self, symbols: list[sp.Symbol], variables: Any, ranges: Ranges, learned: _Learned) -> None:
+        self.ring, self.one, self.learned = variables, variables.one, learned
+        self.bounds: list[tuple[Any, Any]] = []
+        self.squares: dict[int, PolyElement] = {}
+        self.known: dict[Any, PolyElement] = {}  # a root, modulus or tangent, by what it is of
+        self.arcs: list[
+            tuple[PolyElement, PolyElement, PolyElement]
+        ] = []  # arctangent of the second by the third
+        self.ratios: dict[sp.Expr, Ratio] = {}
+        for symbol in symbols:
+            low = 0 if symbol.is_nonnegative else -math.inf
+            self.ratios[symbol] = self.variable(symbol, *ranges.get(symbol.name, (low, math.inf))), self.one
+        self.pi = self.variable(sp.pi, 3, 4)
+        self.ratios[sp.pi] = self.pi, self.one
+        self.symbols = len(symbols)
+
+    def variable(self, of: Any, low: float, high: float, square: PolyElement | None = None) -> PolyElement:
+        """The variable that stands for something, made at first need, with bounds and perhaps its square."""
+        if of not in self.known:
+            at = len(self.bounds)
+            if at == len(self.ring.gens):
+                raise _GivenUp
+            self.known[of] = self.ring.gens[at]
+            self.bounds.append(
+                (low if math.isinf(low) else Fraction(low), high if math.isinf(high) else Fraction(high))
+            )
+            if square is not None:
+                self.squares[at] = square
+        return self.known[of]
+
+    # Polynomials
+
+    def worked(self, steps: int) -> None:
+        self.learned.work += steps
+        if self.learned.work > MOST_WORK:
+            raise _GivenUp
+
+    def times(self, p: PolyElement, q: PolyElement) -> PolyElement:
+        self.worked(len(p) * len(q))
+        result = p * q
+        for i in sorted(self.squares, reverse=True):  # newest first: a square may hold older ones
+            while any(powers[i] > 1 for powers in result):
+                low = {powers: c for powers, c in result.items() if powers[i] < 2}
+                high = {(*m[:i], m[i] - 2, *m[i + 1 :]): c for m, c in result.items() if m[i] > 1}
+                self.worked(len(high) * len(self.squares[i]))
+                result = self.ring.from_dict(low) + self.ring.from_dict(high) * self.squares[i]
+        return result
+
+    def power(self, p: PolyElement, n: int) -> PolyElement:
+        return reduce(self.times, [p] * n, self.one)
+
+    def sign(self, p: PolyElement) -> int:
+        """1 or -1 where a polynomial is known to be never negative or never positive, else 0."""
+        if p in self.learned.positive or -p in self.learned.positive:
+            return 1 if p in self.learned.positive else -1
+        low, high = Fraction(0), Fraction(0)
+        for powers, coefficient in p.terms():
+            ends = [_fraction(coefficient)] * 2
+            for (least, most), n in zip(self.bounds, powers, strict=False):
+                if n:
+                    inner = [0] if n % 2 == 0 and least < 0 < most else []
+                    ends = [
+                        x * y if x and y else Fraction(0) for x in ends for y in (least**n, most**n, *inner)
+                    ]
+                    ends = [min(ends), max(ends)]
+            low, high = low + ends[0], high + ends[1]
+        return 1 if low >= 0 else -1 if high <= 0 else 0
+
+    def factors(self, p: PolyElement) -> tuple[Fraction, list[tuple[PolyElement, int]]]:
+        """A number and monic irreducible factors."""
+        if len(p) > 40 or max(map(sum, p), default=0) > 20:
+            raise _GivenUp
+        self.worked(20 * len(p))
+        number, factors = p.factor_list()
+        number = math.prod((f.LC**n for f, n in factors), start=number)
+        return _fraction(number), [(f.monic(), n) for f, n in factors]
+
+    def modulus(self, p: PolyElement) -> PolyElement:
+        number, factors = self.factors(p)
+        result, mixed = self.ring(sp.QQ(abs(number))), []
+        for f, n in factors:
+            result = self.times(result, self.power(f, n - n % 2))
+            if n % 2 and self.sign(f):
+                result = self.times(result, f * self.sign(f))
+            elif n % 2:
+                mixed.append(f)
+        together = reduce(self.times, mixed, self.one)
+        if self.sign(together):
+            return self.times(result, together * self.sign(together))
+        sizes = [self.variable(("modulus", f), 0, math.inf, self.times(f, f)) for f in mixed]
+        return reduce(self.times, sizes, result)
+
+    def root(self, p: PolyElement, q: PolyElement) -> Ratio:
+        """Square root of p/q: the root of p q over the modulus of q, taken apart where signs are known."""
+        if not p:
+            return p, self.one
+        number, factors = self.factors(self.times(p, q))
+        outside, mixed, inside = self.one, self.one, []
+        for f, n in factors:
+            outside = self.times(outside, self.power(f, n // 2))
+            sign = self.sign(f)
+            if n % 2 and sign:
+                inside.append(f * sign)
+                number *= sign
+            elif n % 2:
+                mixed = mixed * f
+        mixed = mixed if number > 0 else -mixed
+        if mixed == -1:
+            raise _GivenUp
+        if mixed != 1:
+            inside.append(mixed)
+            if not any(any(powers[self.symbols :]) for powers in mixed):
+                self.learned.positive.add(mixed)  # wherever the formula has a value
+        outside, number = self.modulus(outside), abs(number)
+        for prime, n in sp.factorint(number.numerator * number.denominator, limit=1000).items():
+            outside = outside * prime ** (n // 2)
+            inside += [self.ring(prime)] * (n % 2)
+        roots = [self.variable(("root", f), 0, math.inf, f) for f in inside]
+        return self.ratio_of(reduce(self.times, roots, outside), self.modulus(q) * number.denominator)
+
+    # Fractions
+
+    def ratio_of(self, p: PolyElement, q: PolyElement) -> Ratio:
+        if not q:
+            raise _GivenUp
+        if not q.is_ground and len(p) + len(q) < 40:
+            self.worked(5 * (len(p) + len(q)))
+            p, q = p.cancel(q)
+        return p.quo_ground(q.LC), q.monic()
+
+    def sum(self, a: Ratio, b: Ratio) -> Ratio:
+        if a[1] == b[1]:
+            return a[0] + b[0], a[1]
+        return self.ratio_of(self.times(a[0], b[1]) + self.times(b[0], a[1]), self.times(a[1], b[1]))
+
+    def product(self, a: Ratio, b: Ratio) -> Ratio:
+        return self.ratio_of(self.times(a[0], b[0]), self.times(a[1], b[1]))
+
+    def ratio(self, e: sp.Expr) -> Ratio:
+        """An expression as a fraction of polynomials."""
+        if e not in self.ratios:
+            self.ratios[e] = self.ratio_anew(e)
+        return self.ratios[e]
+
+    def ratio_anew(self, e: sp.Expr) -> Ratio:
+        if e.is_Rational:
+            return self.ring(sp.QQ(e.p, e.q)), self.one
+        if e.is_Add or e.is_Mul:
+            return reduce(self.sum if e.is_Add else self.product, map(self.ratio, e.args))
+        if e.is_Pow and e.exp.is_Rational and e.exp.q in (1, 2, 4, 8):
+            p, q = self.ratio(e.base)
+            for _ in range(int(e.exp.q).bit_length() - 1):
+                p, q = self.root(p, q)
+            p, q = (p, q) if e.exp > 0 else (q, p)
+            return self.ratio_of(self.power(p, abs(int(e.exp.p))), self.power(q, abs(int(e.exp.p))))
+        if e.func is sp.Abs:
+            p, q = self.ratio(e.args[0])
+            return self.ratio_of(self.modulus(p), self.modulus(q))
+        if e.func in _TURNS:
+            parts = self.turn(*self.ratio(e.args[0]))
+            return self.ratio_of(*(parts[part] for part in _TURNS[e.func]))
+        if e.func is sp.atan:
+            return self.arc(*self.ratio(e.args[0]))
+        if e.func is sp.asin:
+            p, q = self.ratio(e.args[0])
+            root, below = self.root(self.times(q, q) - self.times(p, p), self.times(q, q))
+            return self.arc(*self.product((p, q), (below, root)))
+        if e.func is sp.acos:
+            return self.ratio(sp.pi / 2 - sp.asin(e.args[0]))
+        if e.func is sp.atan2:
+            y, x = e.args
+            side, ahead = (self.sign(self.times(*self.ratio(part))) for part in e.args)
+            if ahead > 0:
+                return self.ratio(sp.atan(y / x))
+            if side:
+                return self.ratio(side * sp.pi / 2 - sp.atan(x / y))
+            return self.ratio(2 * sp.atan(y / (sp.sqrt(x**2 + y**2) + x)))
+        raise _GivenUp
+
+    # Angles
+
+    def arc(self, p: PolyElement, q: PolyElement) -> Ratio:
+        """Arctangent of p/q: a variable, unless one stands already for the same, or for the reciprocal's."""
+        side = self.sign(self.times(p, q))
+        for angle, a, b in self.arcs:
+            for sign in (1, -1):
+                if self.times(p, b) == sign * self.times(a, q):
+                    return sign * angle, self.one
+                if side and self.times(p, a) == sign * self.times(b, q):
+                    return side * self.pi / 2 - sign * angle, self.one
+        angle = self.variable(("arctangent", p, q), 0 if side > 0 else -2, 0 if side < 0 else 2)
+        self.arcs.append((angle, p, q))
+        return angle, self.one
+
+    def turn(self, p: PolyElement, q: PolyElement) -> Turn:
+        """Cosine and sine of an angle p/q, from the angles that it is a sum of multiples of."""
+        parts = [((p.monic(), q), p.LC / q.LC)] if p else []
+        if q.is_ground:
+            parts = [
+                ((self.ring.from_dict({powers: sp.QQ(1)}), self.one), c / q.LC) for powers, c in p.terms()
+            ]
+        whole = self.one, self.ring.zero, self.one
+        for angle, coefficient in parts:
+            times = _fraction(coefficient)
+            if angle == (self.pi, self.one):
+                values = [f(sp.Rational(times) * sp.pi) for f in (sp.cos, sp.sin)]
+                if any(value.has(sp.cos, sp.sin) for value in values):
+                    raise _GivenUp
+                (c, under_c), (s, under_s) = map(self.ratio, values)
+                part = self.times(c, under_s), self.times(s, under_c), self.times(under_c, under_s)
+                whole = self.turned(whole, part)
+                continue
+            cut = self.learned.cuts.get(angle, 1)
+            if (times * cut).denominator > 1:
+                self.learned.cuts[angle] = math.lcm(cut, times.denominator)
+                self.worked(MOST_WORK // 10)
+                raise _Again
+            c, s, under = self.part(*angle, cut)
+            for _ in range(abs(int(times * cut))):
+                whole = self.turned(whole, (c, s if times > 0 else -s, under))
+        return whole
+
+    def turned(self, one: Turn, other: Turn) -> Turn:
+        """Cosine and sine of a sum of two angles."""
+        (a, b, c), (d, e, f), t = one, other, self.times
+        return t(a, d) - t(b, e), t(a, e) + t(b, d), t(c, f)
+
+    def part(self, p: PolyElement, q: PolyElement, cut: int) -> Turn:
+        """Cosine and sine of one part of an angle cut in `cut`."""
+        t = self.times
+        for arc, a, b in self.arcs:
+            if (arc, 1, 1) == (p, q, cut):
+                root, under = self.root(t(a, a) + t(b, b), t(b, b))
+                return t(b, under), t(a, under), t(b, root)
+        low, high = -math.inf, math.inf
+        if p in self.ring.gens and q == 1:
+            low, high = (float(end) / (2 * cut) for end in self.bounds[self.ring.gens.index(p)])
+            inside = low > -1.57 and high < 1.57
+            low = -math.inf if not inside else 0 if low == 0 else math.tan(low) - 1e-9
+            high = math.tan(high) + 1e-9 if inside else math.inf
+        tangent = self.variable(("tangent", p, q), low, high)  # of half the part
+        square = t(tangent, tangent)
+        return self.one - square, 2 * tangent, self.one + square
+
+
+_TURNS = {sp.cos: (0, 2), sp.sin: (1, 2), sp.tan: (1, 0), sp.cot: (0, 1), sp.sec: (2, 0), sp.csc: (2, 1)}
+
+
+def _fraction(number: Any) -> Fraction:
+    return Fraction(int(number.numerator), int(number.denominator))
