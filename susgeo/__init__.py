@@ -5,7 +5,7 @@ before the packages of the course are installed: the launcher (``python -m susge
 """
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 __version__ = "0.1.0"
 
@@ -28,7 +28,7 @@ _HOME = {
     "SusgeoError": "errors", "UndefinedError": "errors", "LinkageError": "errors", "CarFileError": "errors",
 }  # fmt: skip
 
-__all__ = [*_HOME, "__version__"]
+__all__ = [*_HOME, "__version__"]  # noqa: PLE0604
 
 
 def __getattr__(name: str) -> Any:

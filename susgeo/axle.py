@@ -142,7 +142,7 @@ class LiveAxle:
         points = [(self.locator_name, self.locator_point)] if self.locator is not None else []
         for height in ("upper", "lower") if self.locator is None else ("lower", "upper"):
             if len(getattr(self, height)) == 2 and len(points) < 2:
-                points.append((f"{height} links", self.convergence(height)))  # type: ignore[arg-type]
+                points.append((f"{height} links", self.convergence(height)))
         return tuple(points)
 
     @cached_property

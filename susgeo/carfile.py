@@ -146,19 +146,27 @@ def load_car(path: str | Path) -> Car:
     """
     path = Path(path)
     if path.is_dir():
-        raise CarFileError(f"{path.name} is a folder; give the name of a car file in it, such as {path.name}/my_car.toml.")
+        raise CarFileError(
+            f"{path.name} is a folder; give the name of a car file in it, such as {path.name}/my_car.toml."
+        )
     if not path.exists():
         others = sorted(file.name for file in path.parent.glob("*.toml")) if path.parent.is_dir() else []
         close = difflib.get_close_matches(path.name, others, 1, 0.4)
-        hint = f"did you mean {close[0]}?" if close else f"car files there: {', '.join(others[:8]) or 'none'}."
+        hint = (
+            f"did you mean {close[0]}?" if close else f"car files there: {', '.join(others[:8]) or 'none'}."
+        )
         raise CarFileError(f"There is no file {path.name} in the folder {path.parent.name or '.'}; {hint}")
     size = path.stat().st_size
     if size > SIZE_LIMIT:
-        raise CarFileError(f"{path.name} has {size / 1e6:.0f} MB; a car file has a few kB, so this is something else.")
+        raise CarFileError(
+            f"{path.name} has {size / 1e6:.0f} MB; a car file has a few kB, so this is something else."
+        )
     try:
         text = path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise CarFileError(f"{path.name} is not a text file in UTF-8; save it again as plain text (UTF-8).") from None
+        raise CarFileError(
+            f"{path.name} is not a text file in UTF-8; save it again as plain text (UTF-8)."
+        ) from None
     except OSError as error:
         raise CarFileError(f"{path.name} cannot be read: {error.strerror}.") from None
     return read_car(text, path.name)
@@ -167,9 +175,13 @@ def load_car(path: str | Path) -> Car:
 def read_car(text: str, name: str = "the car file") -> Car:
     """Read a car from the text of a car file; ``name`` is used in complaints. Raises as :func:`load_car`."""
     if len(text) > SIZE_LIMIT:
-        raise CarFileError(f"{name} has {len(text) / 1e6:.0f} MB; a car file has a few kB, so this is something else.")
+        raise CarFileError(
+            f"{name} has {len(text) / 1e6:.0f} MB; a car file has a few kB, so this is something else."
+        )
     if not text.strip():
-        raise CarFileError(f"{name} is empty; copy one of the files in the data folder and change its numbers.")
+        raise CarFileError(
+            f"{name} is empty; copy one of the files in the data folder and change its numbers."
+        )
     try:
         content = tomllib.loads(text.replace("\r\n", "\n"))
     except (tomllib.TOMLDecodeError, RecursionError) as error:
@@ -186,7 +198,8 @@ class _Reader:
 
     def __init__(self, name: str, content: dict[str, Any]) -> None:
         self.name, self.content = name, content
-        self.scale, self.units = 1.0, "mm"
+        self.scale = 1.0
+        self.units: Any = "mm"
 
     def fail(self, table: str, field: str, problem: str) -> CarFileError:
         where = f"table [{table}]" if table else "top of the file"
@@ -195,7 +208,9 @@ class _Reader:
     def car(self) -> Car:
         tops = {path.split(".")[0] for path in TABLES if path}
         head = {name: value for name, value in self.content.items() if name not in tops}
-        self.units = self.value("", "units", self.content.get("units"), TABLES[""]["units"]) if "units" in head else ""
+        self.units = (
+            self.value("", "units", self.content.get("units"), TABLES[""]["units"]) if "units" in head else ""
+        )
         self.scale = MM_PER_INCH if self.units == "in" else 1.0
         top = self.fields("", head)
         if not 1000 <= top["wheelbase"] <= 6000:
@@ -230,15 +245,23 @@ class _Reader:
         found = self.find(table)
         if not isinstance(found, dict):
             parent, _, last = table.rpartition(".")
-            raise self.fail(parent, last, f"got {_show(found)}, expected a table; write [{table}] on a line of its own.")
+            raise self.fail(
+                parent, last, f"got {_show(found)}, expected a table; write [{table}] on a line of its own."
+            )
         return found
 
-    def fields(self, table: str, found: dict[str, Any], known: dict[str, Field] | None = None) -> dict[str, Any]:
+    def fields(
+        self, table: str, found: dict[str, Any], known: dict[str, Field] | None = None
+    ) -> dict[str, Any]:
         """Return the checked values of one table's fields; lengths in mm."""
         known = TABLES[table] if known is None else known
         for field, value in found.items():
             if field not in known:
-                names = [*known, *(path for path in TABLES if path and "." not in path)] if not table else list(known)
+                names = (
+                    [*known, *(path for path in TABLES if path and "." not in path)]
+                    if not table
+                    else list(known)
+                )
                 close = difflib.get_close_matches(field, names, 1, 0.5)
                 what = "table" if isinstance(value, dict) else "field"
                 hint = f"did you mean {close[0]}?" if close else f"expected {', '.join(names)}."
@@ -254,7 +277,7 @@ class _Reader:
         """Return one checked value; lengths and points in mm."""
         expected = f"got {_show(value)}, expected {KINDS[rule.kind]}"
         if rule.kind in ("text", "units", "type", "part"):
-            choices = [word for word in KINDS[rule.kind].split('"')[1::2]]
+            choices = KINDS[rule.kind].split('"')[1::2]
             if not isinstance(value, str) or not value.strip() or (choices and value not in choices):
                 close = difflib.get_close_matches(str(value), choices, 1, 0.5)
                 raise self.fail(table, field, f"{expected}{f'; did you mean {close[0]}?' if close else '.'}")
@@ -263,12 +286,23 @@ class _Reader:
             if not isinstance(value, list):
                 raise self.fail(table, field, f"{expected}, for example [600, 400, 290].")
             if len(value) != 3:
-                raise self.fail(table, field, f"got {len(value)} numbers in {_show(value)}, expected {KINDS['point']}.")
-            return Point(*(self.number(table, f"{field} {axis}", part) * self.scale for axis, part in zip("xyz", value, strict=True)))
+                raise self.fail(
+                    table, field, f"got {len(value)} numbers in {_show(value)}, expected {KINDS['point']}."
+                )
+            return Point(
+                *(
+                    self.number(table, f"{field} {axis}", part) * self.scale
+                    for axis, part in zip("xyz", value, strict=True)
+                )
+            )
         number = self.number(table, field, value)
         low = number > 0 if rule.kind == "length" else number >= 0
         if not low or (rule.kind == "share" and number > 1):
-            percent = f"; for {number:g} % write {number / 100:g}" if rule.kind == "share" and 1 < number <= 100 else ""
+            percent = (
+                f"; for {number:g} % write {number / 100:g}"
+                if rule.kind == "share" and 1 < number <= 100
+                else ""
+            )
             raise self.fail(table, field, f"{expected}{percent}.")
         return number * self.scale if rule.kind == "length" else number
 
@@ -289,7 +323,9 @@ class _Reader:
         for name, value in head.items():
             if isinstance(value, (dict, list)) and name not in _AXLE:
                 close = difflib.get_close_matches(name, tables, 1, 0.5)
-                hint = f"did you mean [{end}.{close[0]}]?" if close else f"expected one of {', '.join(tables)}."
+                hint = (
+                    f"did you mean [{end}.{close[0]}]?" if close else f"expected one of {', '.join(tables)}."
+                )
                 raise self.fail(end, "", f"there is no table {name} for a {kind}; {hint}")
         values = self.fields(end, head)
         springs = self.optional(f"{end}.springs")
@@ -304,9 +340,15 @@ class _Reader:
 
     def live(self, end: Any, kind: str, track: float, radius: float) -> LiveAxle:
         lower, upper = (self.group(end, height) for height in ("lower", "upper"))
-        locators = [locator for locator in (self.locator(end, name) for name in _LOCATORS) if locator is not None]
+        locators = [
+            locator for locator in (self.locator(end, name) for name in _LOCATORS) if locator is not None
+        ]
         if len(locators) > 1:
-            raise self.fail(end, "", "there are two sideways locators; keep one of panhard_bar, watts_linkage and mumford_linkage.")
+            raise self.fail(
+                end,
+                "",
+                "there are two sideways locators; keep one of panhard_bar, watts_linkage and mumford_linkage.",
+            )
         axle = LiveAxle(lower, upper, locators[0] if locators else None, track, radius, end)
         self.distinct(end, axle)
         axle.require_located()
@@ -322,7 +364,11 @@ class _Reader:
             if height == "upper" or self.find(f"{end}.lower_links"):
                 return ()
             close = difflib.get_close_matches("lower_links", self.table(end), 1, 0.6)
-            hint = f"did you mean it with [{end}.{close[0]}]?" if close else "every axle of this course has them."
+            hint = (
+                f"did you mean it with [{end}.{close[0]}]?"
+                if close
+                else "every axle of this course has them."
+            )
             raise self.fail(end, "", f"the table [{end}.{height}_links] is missing; {hint}")
         table = f"{end}.{given[0]}"
         found = self.table(table)
@@ -331,7 +377,9 @@ class _Reader:
                 raise self.fail(table, "", f"left and right belong in [{end}.{height}_links].")
             extra = sorted(set(found) - {"left", "right"})
             if extra:
-                raise self.fail(table, extra[0], "give either left and right, or one link and let the right mirror it.")
+                raise self.fail(
+                    table, extra[0], "give either left and right, or one link and let the right mirror it."
+                )
             sides = []
             for side, sign in (("left", 1), ("right", -1)):
                 values = self.fields(f"{table}.{side}", self.table(f"{table}.{side}"), _LINK)
@@ -342,9 +390,15 @@ class _Reader:
         if given[0].endswith("link"):
             return (Link(**values, name=f"{height} link"),)
         if values["axle"].y == 0 and values["chassis"].y == 0:
-            raise self.fail(table, "axle", f"this link lies in the center plane (y = 0); put it into [{end}.{height}_link].")
+            raise self.fail(
+                table,
+                "axle",
+                f"this link lies in the center plane (y = 0); put it into [{end}.{height}_link].",
+            )
         self.on_side(table, values, "left", 1)
-        return pair(Link(**values, name=f"left {'leg of the A-frame' if given[0] == 'a_frame' else f'{height} link'}"))
+        return pair(
+            Link(**values, name=f"left {'leg of the A-frame' if given[0] == 'a_frame' else f'{height} link'}")
+        )
 
     def on_side(self, table: str, values: dict[str, Point], side: str, sign: int) -> None:
         if (values["axle"].y + values["chassis"].y) * sign <= 0:
@@ -379,12 +433,20 @@ class _Reader:
         for number, link in enumerate(links):
             for other in links[number + 1 :]:
                 if {tuple(link.axle), tuple(link.chassis)} == {tuple(other.axle), tuple(other.chassis)}:
-                    raise self.fail(end, "", f"the {link.name} and the {other.name} have the same two ends; one link is given twice.")
+                    raise self.fail(
+                        end,
+                        "",
+                        f"the {link.name} and the {other.name} have the same two ends; one link is given twice.",
+                    )
 
     def independent(self, end: Any, kind: str, track: float, radius: float) -> IndependentFront:
         wanted, spare = ("strut", "upper_arm") if kind == "strut" else ("upper_arm", "strut")
         if self.find(f"{end}.{spare}") is not None:
-            raise self.fail(f"{end}.{spare}", "", f"a {kind} has none; expected [{end}.{wanted}], or another type in [{end}].")
+            raise self.fail(
+                f"{end}.{spare}",
+                "",
+                f"a {kind} has none; expected [{end}.{wanted}], or another type in [{end}].",
+            )
         parts = {}
         for name in ("lower_arm", wanted):
             if self.find(f"{end}.{name}") is None:
@@ -392,7 +454,11 @@ class _Reader:
             parts[name] = self.fields(f"{end}.{name}", self.table(f"{end}.{name}"))
             for field, point in parts[name].items():
                 if point.y <= 0:
-                    raise self.fail(f"{end}.{name}", field, f"y = {point.y / self.scale:g} is not on the left side; the left side is given, y positive.")
+                    raise self.fail(
+                        f"{end}.{name}",
+                        field,
+                        f"y = {point.y / self.scale:g} is not on the left side; the left side is given, y positive.",
+                    )
         tie = self.optional(f"{end}.tie_rod")
         upper = StrutLeg(**parts["strut"]) if kind == "strut" else Arm(**parts["upper_arm"])
         axle = IndependentFront(
@@ -402,7 +468,11 @@ class _Reader:
         return axle
 
 
-_LOCATORS: dict[str, Any] = {"panhard_bar": PanhardBar, "watts_linkage": WattsLinkage, "mumford_linkage": MumfordLinkage}
+_LOCATORS: dict[str, Any] = {
+    "panhard_bar": PanhardBar,
+    "watts_linkage": WattsLinkage,
+    "mumford_linkage": MumfordLinkage,
+}
 
 
 def _show(value: Any) -> str:
@@ -437,7 +507,13 @@ def write_car(car: Car) -> str:
     if car.brake_front_share is not None:
         put("brakes", {"front_share": car.brake_front_share}, TABLES["brakes"])
     for end, axle in car.axles():
-        kind = "live axle" if isinstance(axle, LiveAxle) else "strut" if isinstance(axle.upper, StrutLeg) else "double wishbone"
+        kind = (
+            "live axle"
+            if isinstance(axle, LiveAxle)
+            else "strut"
+            if isinstance(axle.upper, StrutLeg)
+            else "double wishbone"
+        )
         put(end, {"type": kind, "track": axle.track, "tire_radius": axle.tire_radius}, _AXLE)
         if isinstance(axle, LiveAxle):
             for height in ("lower", "upper"):

@@ -217,14 +217,14 @@ def best_design(
     note = (
         f"{len(front):,} of {count:,} choices are beaten by no other; each target at its worst ride height."
     )
-    table = Table((*options, *names, "worst miss, steps"), tuple(cells), note)
+    shown_table = Table((*options, *names, "worst miss, steps"), tuple(cells), note)
     chosen = moved(car, {place: float(column[best, 0]) for place, column in replaced.items()})
     sentence = _sentence(
         worst,
         [(name, target.size, unit) for name, target, unit in zip(names, targets, units, strict=True)],
         said,
     )
-    return Design(chosen, choice(best), bool((worst[best] <= 0).all()), sentence, table)
+    return Design(chosen, choice(best), bool((worst[best] <= 0).all()), sentence, shown_table)
 
 
 def at_heave(car: Car, heaves: Any) -> Car:
@@ -234,7 +234,7 @@ def at_heave(car: Car, heaves: Any) -> Car:
     """
     if not np.any(heaves):
         return car
-    axles = {end: solve_travel(axle, heaves).moved for end, axle in car.axles()}
+    axles: dict[str, Any] = {end: solve_travel(axle, heaves).moved for end, axle in car.axles()}
     weight = car.weight and replace(car.weight, cg_height=car.weight.cg_height - heaves)
     return replace(car, weight=weight, **axles)
 

@@ -50,5 +50,8 @@ class FlatLine:
 
     __array_ufunc__ = None
 
+    def __post_init__(self) -> None:
+        tidy(self, ("a", "b", "c"), "of a line")
+
     def __iter__(self) -> Iterator[Scalar]:
         return iter((self.a, self.b, self.c))

@@ -19,7 +19,7 @@ from .incidence import join, meet, project
 from .links import Link
 from .measure import slope
 from .scalars import Scalar, quotient
-from .space import CENTER_PLANE, WHEEL_PLANE, Line, Plane, Point
+from .space import CENTER_PLANE, WHEEL_PLANE, Line, Plane, Point, tidy
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,7 +36,9 @@ class Arm:
         try:
             return join(self.ball_joint, self.front_pivot, self.rear_pivot)
         except UndefinedError:
-            raise LinkageError("The arm's ball joint and its two pivots lie on one line, so the arm has no plane.") from None
+            raise LinkageError(
+                "The arm's ball joint and its two pivots lie on one line, so the arm has no plane."
+            ) from None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,13 +75,18 @@ class IndependentFront:
     tire_radius: Scalar = 310.0
     end: Literal["front", "rear"] = "front"
 
+    def __post_init__(self) -> None:
+        tidy(self, ("track", "tire_radius"), f"of the {self.end} axle")
+
     @cached_property
     def instant_axis(self) -> Line:
         """The axis about which the left knuckle turns relative to the body."""
         try:
             return meet(self.lower.plane, self.upper.plane)
         except UndefinedError:
-            raise LinkageError("The two planes of the suspension are the same, so the knuckle is not held upright.") from None
+            raise LinkageError(
+                "The two planes of the suspension are the same, so the knuckle is not held upright."
+            ) from None
 
     @property
     def contact_patch(self) -> Point:

@@ -68,8 +68,7 @@ def join(first: Any, second: Any, *more: Point) -> Any:
     if isinstance(second, Point):
         p, q, r, s = second
         d = determinant(w, x, s, p), determinant(w, y, s, q), determinant(w, z, s, r)
-        parts = (*d, *_cross((x, y, z), (p, q, r)))
-        return _determined(Line, parts, first, second, SAME)
+        return _determined(Line, (*d, *_cross((x, y, z), (p, q, r))), first, second, SAME)
     dx, dy, dz, mx, my, mz = second
     n = (
         difference(product(w, m), side)
@@ -107,8 +106,9 @@ def meet(first: Any, second: Any) -> Any:
     if isinstance(second, Plane):
         e, f, g, h = second
         m = determinant(k, a, h, e), determinant(k, b, h, f), determinant(k, c, h, g)
-        parts = (*_cross((a, b, c), (e, f, g)), *m)
-        return _determined(Line, parts, first, second, "The two planes are the same plane.")
+        return _determined(
+            Line, (*_cross((a, b, c), (e, f, g)), *m), first, second, "The two planes are the same plane."
+        )
     dx, dy, dz, mx, my, mz = second
     p = (
         difference(side, product(k, d))

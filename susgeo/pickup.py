@@ -63,7 +63,8 @@ def mapped(thing: Any, change: Callable[[str, Scalar], Scalar], place: str = "")
             field.name: mapped(getattr(thing, field.name), change, within + field.name)
             for field in fields(thing)
         }
-        return type(thing)(**parts)  # type: ignore[return-value]
+        kind: Any = type(thing)
+        return kind(**parts)
     return thing if thing is None or isinstance(thing, str) else change(place, thing)
 
 

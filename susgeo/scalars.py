@@ -7,6 +7,7 @@ recognition of "all zero". SymPy is never imported by this module: whoever passe
 it already.
 """
 
+import itertools
 import math
 import sys
 from collections.abc import Callable, Iterable
@@ -217,8 +218,7 @@ def settle(parts: tuple[Scalar, ...], size: Callable[[Any], Any], sentence: str)
         lost = largest <= ROUNDING * size(magnitude)
         return tuple(np.where(lost, 0.0, part) for part in parts) if np.any(lost) else parts
     if any(map(is_symbolic, parts)):
-        expand = sys.modules["sympy"].expand
-        undefined = all(expand(part) == 0 for part in parts)
+        undefined = all(map(_vanishes, parts))
     elif any(isinstance(part, float | Dual) for part in parts):
         limit = ROUNDING * size(magnitude)
         undefined = all(abs(part) <= limit for part in parts)
@@ -227,6 +227,17 @@ def settle(parts: tuple[Scalar, ...], size: Callable[[Any], Any], sentence: str)
     if undefined:
         raise UndefinedError(sentence)
     return parts
+
+
+def _vanishes(expression: Any) -> bool:
+    """Tell whether an expression is zero whatever its symbols are; a trial with numbers comes first."""
+    sympy = sys.modules["sympy"]
+    expression = sympy.sympify(expression)
+    numbers = map(sympy.Integer, itertools.count(23, 4))
+    trial = expression.xreplace(dict(zip(sorted(expression.free_symbols, key=str), numbers, strict=False)))
+    if trial.is_number and abs(trial.evalf(30)) > 1e-9:
+        return False
+    return bool(sympy.expand(expression) == 0)
 
 
 def finite(value: Scalar, what: str) -> Scalar:

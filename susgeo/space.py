@@ -50,6 +50,9 @@ class Line:
 
     __array_ufunc__ = None
 
+    def __post_init__(self) -> None:
+        tidy(self, ("dx", "dy", "dz", "mx", "my", "mz"), "of a line")
+
     def __iter__(self) -> Iterator[Scalar]:
         return iter((self.dx, self.dy, self.dz, self.mx, self.my, self.mz))
 
@@ -64,6 +67,9 @@ class Plane:
     k: Scalar
 
     __array_ufunc__ = None
+
+    def __post_init__(self) -> None:
+        tidy(self, ("a", "b", "c", "k"), "of a plane")
 
     def __iter__(self) -> Iterator[Scalar]:
         return iter((self.a, self.b, self.c, self.k))

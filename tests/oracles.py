@@ -63,7 +63,8 @@ def solve(mechanism, heave, roll):
         x, y, pitch, yaw = unknown[0], unknown[1], unknown[2] / 1000, unknown[3] / 1000
         angles, pose = unknown[4:] / 100, (x, y, heave, roll, pitch, yaw)
         return [
-            np.linalg.norm(place(mechanism, a, p, pose, angles) - place(mechanism, b, q, pose, angles)) - length
+            np.linalg.norm(place(mechanism, a, p, pose, angles) - place(mechanism, b, q, pose, angles))
+            - length
             for (a, p, b, q), length in zip(mechanism.rods, lengths, strict=True)
         ]
 
@@ -111,12 +112,16 @@ def engine_pose(mechanism, load, seconds=4.0):
     for index, (a, p, b, q) in enumerate(mechanism.rods):
         for side, carrier, point in (("a", a, p), ("b", b, q)):
             if isinstance(carrier, str):
-                bodies["axle" if carrier == "axle" else "world"] += f'<site name="s{index}{side}" pos="{_m(point)}"/>'
+                bodies["axle" if carrier == "axle" else "world"] += (
+                    f'<site name="s{index}{side}" pos="{_m(point)}"/>'
+                )
     tendons = "".join(
-        f'<spatial name="t{index}"><site site="s{index}a"/><site site="s{index}b"/></spatial>' for index in range(len(mechanism.rods))
+        f'<spatial name="t{index}"><site site="s{index}a"/><site site="s{index}b"/></spatial>'
+        for index in range(len(mechanism.rods))
     )
     held = "".join(
-        f'<tendon tendon1="t{index}" solref="0.002 1" solimp="0.9999 0.9999 0.0001"/>' for index in range(len(mechanism.rods))
+        f'<tendon tendon1="t{index}" solref="0.002 1" solimp="0.9999 0.9999 0.0001"/>'
+        for index in range(len(mechanism.rods))
     )
     model = mujoco.MjModel.from_xml_string(f"""
     <mujoco><option timestep="0.0005" gravity="0 0 0" iterations="200" tolerance="1e-14" integrator="implicitfast"/>
@@ -135,7 +140,9 @@ def engine_pose(mechanism, load, seconds=4.0):
         roll = np.arctan2(turn[2, 1], turn[2, 2])
         # Springs against heave and roll, and damping of all motion: they only decide where it comes to rest.
         force = np.array(load[:3], float) - [0, 0, 60_000 * position[2]] - 3000 * data.qvel[speed : speed + 3]
-        moment = np.array(load[3:], float) - [20_000 * roll, 0, 0] - 600 * turn @ data.qvel[speed + 3 : speed + 6]
+        moment = (
+            np.array(load[3:], float) - [20_000 * roll, 0, 0] - 600 * turn @ data.qvel[speed + 3 : speed + 6]
+        )
         data.qfrc_applied[:] = 0
         mujoco.mj_applyFT(model, data, force, moment, position, axle, data.qfrc_applied)
         mujoco.mj_step(model, data)

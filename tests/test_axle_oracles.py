@@ -8,7 +8,18 @@ from numpy.testing import assert_allclose
 
 from oracles import Crank, Mechanism, engine_pose, rates, rotation, solve, spring_forces
 from susgeo import (
-    Link, LinkageError, LiveAxle, MumfordLinkage, PanhardBar, Point, WattsLinkage, coordinates, meet, pair, project, solve_travel,
+    Link,
+    LinkageError,
+    LiveAxle,
+    MumfordLinkage,
+    PanhardBar,
+    Point,
+    WattsLinkage,
+    coordinates,
+    meet,
+    pair,
+    project,
+    solve_travel,
 )  # fmt: skip
 from susgeo import rods as susgeo_rods
 
@@ -31,13 +42,17 @@ def test_the_case_of_the_brief():
     assert [float(v) for v in coordinates(axle.convergence("lower"))] == [3000, 0, 490]
     assert float(axle.roll_axis_slope) == pytest.approx(0.0608974, abs=5e-8)
     assert float(axle.roll_center_height) == pytest.approx(307.308, abs=5e-4)
-    assert [float(v) for v in coordinates(axle.side_view_instant_center)] == pytest.approx([1782.609, 388.551], abs=5e-4)
+    assert [float(v) for v in coordinates(axle.side_view_instant_center)] == pytest.approx(
+        [1782.609, 388.551], abs=5e-4
+    )
     parallel = axle_of_the_brief(500)
     assert parallel.convergence("lower").w == 0 and parallel.roll_center_height == 310
 
 
 def jitter(random, *point, by=(40, 40, 30)):
-    return Point(*(value + random.uniform(-b, b) if value else 0.0 for value, b in zip(point, by, strict=True)))
+    return Point(
+        *(value + random.uniform(-b, b) if value else 0.0 for value, b in zip(point, by, strict=True))
+    )
 
 
 def plausible(kind, seed):
@@ -65,7 +80,10 @@ def plausible(kind, seed):
         crank = random.uniform(60, 90)
         slant, pivot = random.uniform(-20, 20), Point(x, random.uniform(-8, 8), random.uniform(280, 340))
         left, right = (Point(x, pivot.y + s * slant, pivot.z + s * crank) for s in (1, -1))
-        ends = (Point(x, 480, left.z + random.uniform(-30, 30)), Point(x, -470, right.z + random.uniform(-30, 30)))
+        ends = (
+            Point(x, 480, left.z + random.uniform(-30, 30)),
+            Point(x, -470, right.z + random.uniform(-30, 30)),
+        )
         return LiveAxle(lower, single, WattsLinkage(pivot, left, ends[0], right, ends[1], pivot_on))
     z = random.uniform(260, 300)
     joints = {}
@@ -231,8 +249,12 @@ def test_what_a_change_of_the_whole_axle_does(kind):
     assert float(double.roll_center_height) == pytest.approx(2 * float(axle.roll_center_height), rel=1e-12)
     assert float(double.pinion_rate) == pytest.approx(float(axle.pinion_rate) / 2, rel=1e-12)
     assert float(double.roll_steer) == pytest.approx(float(axle.roll_steer), rel=1e-12)
-    ahead = _changed(axle, lambda p: p + [70, 0, 0])  # shifted against the wheel centers: the axis shifts with it
-    assert float(ahead.roll_center_height) == pytest.approx(float(axle.roll_center_height - 70 * axle.roll_axis_slope), abs=1e-9)
+    ahead = _changed(
+        axle, lambda p: p + [70, 0, 0]
+    )  # shifted against the wheel centers: the axis shifts with it
+    assert float(ahead.roll_center_height) == pytest.approx(
+        float(axle.roll_center_height - 70 * axle.roll_axis_slope), abs=1e-9
+    )
     pitched = _changed(axle, lambda p: rotation(0, 0.01, 0) @ p)  # nose down: slopes fall by the tangent
     slope = float(axle.roll_axis_slope)
     assert float(pitched.roll_axis_slope) == pytest.approx(np.tan(np.arctan(slope) - 0.01), rel=1e-9)
@@ -249,5 +271,9 @@ def _changed(axle, change):
         return tuple(sorted(changed, key=lambda one: -float(one.axle.y + one.chassis.y)))
 
     held = axle.locator
-    bar = None if held is None else PanhardBar(Point(*change(xyz(held.axle))), Point(*change(xyz(held.chassis))))
+    bar = (
+        None
+        if held is None
+        else PanhardBar(Point(*change(xyz(held.axle))), Point(*change(xyz(held.chassis))))
+    )
     return LiveAxle(group(axle.lower), group(axle.upper), bar)

@@ -42,11 +42,29 @@ class Mistake:
     put: Mapping[str, str]
 
 
-_SIGN = Mistake("the opposite sign", "The size is right, the sign is not: look at the drawing and at which way counts as positive.", {})
-_INCHES = Mistake("inches and millimeters mixed", "Your number is the right one in the other unit of length: 1 in is 25.4 mm.", {})
-_METERS = Mistake("meters and millimeters mixed", "Your number is the right one in meters: 1 m is 1000 mm.", {})
-_DEGREES = Mistake("radians where degrees are asked for", "Your number is the right angle in radians: multiply by 180/pi for degrees.", {})
-_PERCENT = Mistake("a fraction where a percentage is asked for", "Your number is the right one as a fraction: multiply by 100 for percent.", {})
+_SIGN = Mistake(
+    "the opposite sign",
+    "The size is right, the sign is not: look at the drawing and at which way counts as positive.",
+    {},
+)
+_INCHES = Mistake(
+    "inches and millimeters mixed",
+    "Your number is the right one in the other unit of length: 1 in is 25.4 mm.",
+    {},
+)
+_METERS = Mistake(
+    "meters and millimeters mixed", "Your number is the right one in meters: 1 m is 1000 mm.", {}
+)
+_DEGREES = Mistake(
+    "radians where degrees are asked for",
+    "Your number is the right angle in radians: multiply by 180/pi for degrees.",
+    {},
+)
+_PERCENT = Mistake(
+    "a fraction where a percentage is asked for",
+    "Your number is the right one as a fraction: multiply by 100 for percent.",
+    {},
+)
 SLIPS: dict[str, tuple[tuple[Mistake, float], ...]] = {
     "mm": ((_SIGN, -1.0), (_INCHES, 1 / 25.4), (_METERS, 1 / 1000)),
     "deg": ((_SIGN, -1.0), (_DEGREES, math.pi / 180)),
@@ -128,7 +146,8 @@ class Calculation:
         self, name: str, keep: Iterable[str] = (), put: Mapping[str, str] | None = None
     ) -> sympy.Expr:
         """Return a line's formula with earlier lines put in, except those in ``keep``."""
-        kept, built = set(keep), {}
+        kept = set(keep)
+        built: dict[str, sympy.Expr] = {}
         for step in self.steps:
             text = (put or {}).get(step.name, step.formula)
             expression = read(text)
@@ -159,8 +178,14 @@ class Calculation:
         unit = self.step(find).unit
         named = {found[find] for _, found in turns}
         slips = [(slip, right | {find: right[find] * factor}) for slip, factor in SLIPS.get(unit, ())]
-        turns += [(slip, found) for slip, found in slips if found[find] not in named]  # its own name says more
-        return [(wrong, found) for wrong, found in turns if math.isfinite(found[find]) and found[find] != right[find]]
+        turns += [
+            (slip, found) for slip, found in slips if found[find] not in named
+        ]  # its own name says more
+        return [
+            (wrong, found)
+            for wrong, found in turns
+            if math.isfinite(found[find]) and found[find] != right[find]
+        ]
 
     def known(
         self, measured: Mapping[str, Figure], given: Mapping[str, tuple[float, str, str]] | None = None

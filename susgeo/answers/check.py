@@ -5,6 +5,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from typing import Any, Literal
 
 import sympy
@@ -18,7 +19,7 @@ from .equality import Different, Same, compare
 from .figures import LENGTHS, POINTS, figures
 from .formula import find_name, read_formula, read_line
 from .numbers import Blank, Quantity, Tolerance, Unreadable, read_quantity
-from .variant import draws, in_radians, shaken
+from .variant import draws, shaken
 from .worked import draw_construction, on_paper, written
 
 Kind = Literal["right", "wrong", "unreadable", "blank", "undecided"]
@@ -39,7 +40,7 @@ class Verdict:
         task: the task's key.
         sentences: the verdict in words, most important first.
         mistakes: the known mistakes that explain a wrong answer, on the student's own figures.
-        picture: the right construction above, what was computed below.
+        drawing: makes :attr:`picture` when it is looked at.
         credit: part of the task's worth, 0 to 1; a working that follows from one slip keeps a part.
     """
 
@@ -47,8 +48,13 @@ class Verdict:
     task: str
     sentences: tuple[str, ...]
     mistakes: tuple[Mistake, ...] = ()
-    picture: Picture | None = None
+    drawing: Callable[[], Picture | None] | None = None
     credit: float = 0.0
+
+    @cached_property
+    def picture(self) -> Picture | None:
+        """The right construction above, what was computed below; None where there is nothing to draw."""
+        return self.drawing() if self.drawing is not None else None
 
     def __bool__(self) -> bool:
         """Whether the answer is right."""
@@ -72,7 +78,11 @@ class Verdict:
 def check(task: Task, answer: object, car: Car) -> Verdict:
     """Check an answer to a task on a car; never raises for anything that a student may write."""
     try:
-        if isinstance(answer, str) and len(answer) < 2000 and all(line.strip().endswith("=") for line in answer.splitlines() if line.strip()):
+        if (
+            isinstance(answer, str)
+            and len(answer) < 2000
+            and all(line.strip().endswith("=") for line in answer.splitlines() if line.strip())
+        ):
             raise Blank("Nothing has been answered here yet.")  # the lines as the lesson offers them
         return _CHECKS[task.kind](task, answer, car)
     except Blank:
@@ -113,10 +123,14 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
         hint = task.hint or "Write the lines one below the other and check each on the drawing."
         return Verdict("wrong", task.key, (f"{given} is not {task.find}, {tolerance}.", hint, *note))
     named = [f"That is what comes out with {wrong.name}. {wrong.why}" for wrong, _ in turns]
-    lead = f"{given} is not {task.find}." if len(turns) == 1 else f"{given} is not {task.find}; two slips give it."
+    lead = (
+        f"{given} is not {task.find}."
+        if len(turns) == 1
+        else f"{given} is not {task.find}; two slips give it."
+    )
     cases = [("What is asked for", right), (f"With {turns[0][0].name}", turns[0][1])]
-    picture = draw_construction(calculation, car, cases) if turns[0][0].put else None
-    return Verdict("wrong", task.key, (lead, *named, *note), tuple(wrong for wrong, _ in turns), picture)
+    drawing = (lambda: draw_construction(calculation, car, cases)) if turns[0][0].put else None
+    return Verdict("wrong", task.key, (lead, *named, *note), tuple(wrong for wrong, _ in turns), drawing)
 
 
 def _formula(task: Task, answer: object, car: Car) -> Verdict:
@@ -128,23 +142,36 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
     if isinstance(outcome, Same):
         return Verdict("right", task.key, (f"Your formula equals {task.find} on every car.",), credit=1.0)
     if not isinstance(outcome, Different):
-        return Verdict("undecided", task.key, (f"It could not be decided: {outcome.reason} Write it in a simpler form.",))
-    turns = [wrong for wrong in calculation.mistakes if _is_formula_of(wrong, student, task, calculation, car)]
+        return Verdict(
+            "undecided", task.key, (f"It could not be decided: {outcome.reason} Write it in a simpler form.",)
+        )
+    turns = [
+        wrong for wrong in calculation.mistakes if _is_formula_of(wrong, student, task, calculation, car)
+    ]
     unit = calculation.step(task.find).unit
-    shown = ", ".join(f"{name} = {written(float(value), _unit(calculation, name))}" for name, value in outcome.witness.items())
+    shown = ", ".join(
+        f"{name} = {written(float(value), _unit(calculation, name))}"
+        for name, value in outcome.witness.items()
+    )
     yours, right = (written(float(value), unit) for value in (outcome.student, outcome.truth))
     differs = f"On a car with {shown} your formula gives {yours}, and {task.find} is {right}."
     named = [f"Your formula is the one with {wrong.name}. {wrong.why}" for wrong in turns]
-    picture = None
+    drawing = None
     own = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
     if turns and turns[0].put:
         values = calculation.values(own)
-        cases = [("What is asked for", values), (f"With {turns[0].name}", calculation.values(own, turns[0].put))]
-        picture = draw_construction(calculation, car, cases)
-    return Verdict("wrong", task.key, (*named, differs) if named else (differs, *([task.hint] if task.hint else [])), tuple(turns), picture)
+        cases = [
+            ("What is asked for", values),
+            (f"With {turns[0].name}", calculation.values(own, turns[0].put)),
+        ]
+        drawing = lambda: draw_construction(calculation, car, cases)  # noqa: E731
+    said = (*named, differs) if named else (differs, *([task.hint] if task.hint else []))
+    return Verdict("wrong", task.key, said, tuple(turns), drawing)
 
 
-def _is_formula_of(wrong: Mistake, student: sympy.Expr, task: Task, calculation: Calculation, car: Car) -> bool:
+def _is_formula_of(
+    wrong: Mistake, student: sympy.Expr, task: Task, calculation: Calculation, car: Car
+) -> bool:
     """Tell whether a student's formula is that of a known mistake, written in the task's symbols."""
     formula = calculation.expression(task.find, task.symbols, wrong.put)
     if not {item.name for item in formula.free_symbols} <= set(task.symbols):
@@ -168,9 +195,16 @@ def samples(task: Task, calculation: Calculation, car: Car) -> Iterator[dict[str
         one = car if trial == 0 else shaken(car, draws("a car to compare on", task.key, trial))
         trial += 1
         try:
-            known = {name: figure.value for name, figure in calculation.known(figures(one), task.given).items()}
+            known = {
+                name: figure.value for name, figure in calculation.known(figures(one), task.given).items()
+            }
         except SusgeoError:
             continue
+        if (
+            trial > 1
+        ):  # what happens to be zero on this car, such as a joint at the wheel centers, is not always
+            offsets = draws("a joint that is not at zero", task.key, trial)
+            known = {name: value or float(next(offsets) % 61 - 30) for name, value in known.items()}
         values = calculation.values(known)
         chosen = {name: values[name] for name in task.symbols}
         if all(map(math.isfinite, chosen.values())):
@@ -186,21 +220,35 @@ def _choice(task: Task, answer: object, car: Car) -> Verdict:
         summary = changed.summary()
         if task.of:  # a target may also be a line of a calculation
             calculation = library()[0][task.of]
-            found = calculation.values({name: figure.value for name, figure in calculation.known(figures(changed)).items()})
-            summary |= {f"{step.name} [{step.unit}]": on_paper(found[step.name], step.unit) for step in calculation.steps}
+            found = calculation.values(
+                {name: figure.value for name, figure in calculation.known(figures(changed)).items()}
+            )
+            summary |= {
+                f"{step.name} [{step.unit}]": on_paper(found[step.name], step.unit)
+                for step in calculation.steps
+            }
     except SusgeoError as problem:
         return Verdict("wrong", task.key, (f"With this the axle does not work: {problem}",))
-    missed, met = [], []
+    missed: list[str] = []
+    met: list[str] = []
     for name, (target, tolerance) in task.want.items():
         unit = name[name.rindex("[") + 1 : -1]
         if name not in summary:
-            return Verdict("wrong", task.key, (f"With this the car has no {name}: the lines do not meet as they should.",))
+            return Verdict(
+                "wrong",
+                task.key,
+                (f"With this the car has no {name}: the lines do not meet as they should.",),
+            )
         got = summary[name]
         sentence = f"{name[: name.rindex('[') - 1]} is now {got:.4g} {unit}, wanted {target:g} within {tolerance:g} {unit}"
         (met if abs(got - target) <= tolerance else missed).append(sentence)
     if not missed:
         return Verdict("right", task.key, tuple(f"{sentence}." for sentence in met), credit=1.0)
-    return Verdict("wrong", task.key, (*(f"{sentence}: missed." for sentence in missed), *(f"{sentence}: met." for sentence in met)))
+    return Verdict(
+        "wrong",
+        task.key,
+        (*(f"{sentence}: missed." for sentence in missed), *(f"{sentence}: met." for sentence in met)),
+    )
 
 
 def _chosen(task: Task, answer: object) -> dict[str, float]:
@@ -211,7 +259,9 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
         given = [(find_name(str(name), names, {}) or str(name), value) for name, value in answer.items()]
     elif isinstance(answer, str) and "=" in answer:
         if len(answer) > 2000:
-            raise Unreadable(f"The answer has {len(answer):,} characters; a line for each dimension is enough.")
+            raise Unreadable(
+                f"The answer has {len(answer):,} characters; a line for each dimension is enough."
+            )
         lines = [line for line in answer.replace(";", "\n").replace(",\n", "\n").splitlines() if line.strip()]
         given = [read_line(line, names) for line in lines]
     elif len(task.move) == 1:
@@ -227,7 +277,9 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
         number = value.to("mm").value if isinstance(value, Quantity) else read_quantity(value, "mm").value
         words, low, high = task.move[name]
         if not low <= number <= high:
-            raise Unreadable(f"{name} = {number:g} mm is out of reach: the bracket allows {low:g} to {high:g} mm ({words}).")
+            raise Unreadable(
+                f"{name} = {number:g} mm is out of reach: the bracket allows {low:g} to {high:g} mm ({words})."
+            )
         values[name] = number
     missing = [name for name in task.move if name not in values]
     if missing:

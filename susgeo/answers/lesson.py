@@ -81,18 +81,35 @@ class Lesson:
         if task.kind in ("number", "working"):
             calculation = library()[0][task.of]
             measured = self.known(number)
-            names = sorted(calculation.needed_for(task.find), key=lambda name: name[2:] + name[:2] if name[1:2] == "_" else "~" + name)
-            rows = [(name, written(measured[name].value, measured[name].unit), measured[name].words) for name in names if name in measured]
+            names = sorted(
+                calculation.needed_for(task.find),
+                key=lambda name: name[2:] + name[:2] if name[1:2] == "_" else "~" + name,
+            )
+            rows = [
+                (name, written(measured[name].value, measured[name].unit), measured[name].words)
+                for name in names
+                if name in measured
+            ]
         elif task.kind == "formula":
             rows = [(name, "", _words(task, name)) for name in task.symbols]
         else:
-            rows = [(name, f"{low:g} to {high:g} mm", words) for name, (words, low, high) in task.move.items()]
-            rows += [(name.split(" [")[0], f"{want:g} {name.split(' [')[1][:-1]}, within {off:g}", "wanted") for name, (want, off) in task.want.items()]
+            rows = [
+                (name, f"{low:g} to {high:g} mm", words) for name, (words, low, high) in task.move.items()
+            ]
+            rows += [
+                (name.split(" [")[0], f"{want:g} {name.split(' [')[1][:-1]}, within {off:g}", "wanted")
+                for name, (want, off) in task.want.items()
+            ]
         cells = "".join(
-            "<tr>" + "".join(f'<td style="text-align: left">{html.escape(cell)}</td>' for cell in row) + "</tr>" for row in rows
+            "<tr>"
+            + "".join(f'<td style="text-align: left">{html.escape(cell)}</td>' for cell in row)
+            + "</tr>"
+            for row in rows
         )
         head = f"<p><strong>Task {task.key}.</strong> {html.escape(task.ask)}</p>"
-        text = "\n".join([f"Task {task.key}. {task.ask}", *("  " + "  ".join(filter(None, row)) for row in rows), how])
+        text = "\n".join(
+            [f"Task {task.key}. {task.ask}", *("  " + "  ".join(filter(None, row)) for row in rows), how]
+        )
         return Page(f"{head}<table>{cells}</table><p>{html.escape(how)}</p>", text)
 
     def check(self, number: int | str, answer: object = "", keep: bool = True) -> Verdict:
@@ -109,7 +126,14 @@ class Lesson:
         if not task.find:
             raise SusgeoError(f"Task {task.key} has many right answers; the bench above finds one.")
         car = self.car(task.car)
-        return work_out(f"Worked solution of task {task.key}", library()[0][task.of], self.known(number), task.find, car, folded)
+        return work_out(
+            f"Worked solution of task {task.key}",
+            library()[0][task.of],
+            self.known(number),
+            task.find,
+            car,
+            folded,
+        )
 
     def guess(self, question: str, value: object = "") -> Page:
         """Keep a guess; it is never marked, and shown again by :meth:`guessed`."""
@@ -117,13 +141,23 @@ class Lesson:
             record.keep(self.student, f"{self.number} guess: {question}", value, "guess", self.folder)
             text = f"Your guess is kept: {value}"
         else:
-            text = f"Before you go on: {question} Write your guess between the quotation marks and run the cell."
+            text = (
+                f"Before you go on: {question} Write your guess between the quotation marks and run the cell."
+            )
         return Page(f"<p>{html.escape(text)}</p>", text)
 
     def guessed(self, question: str, answer: str) -> Page:
         """Show the guess again beside what turned out."""
-        guesses = [entry.answer for entry in record.entries(self.folder) if entry.student == self.student and entry.task == f"{self.number} guess: {question}"]
-        yours = f"Your guess was {guesses[-1]}." if guesses else "You made no guess; there is still time for the next one."
+        guesses = [
+            entry.answer
+            for entry in record.entries(self.folder)
+            if entry.student == self.student and entry.task == f"{self.number} guess: {question}"
+        ]
+        yours = (
+            f"Your guess was {guesses[-1]}."
+            if guesses
+            else "You made no guess; there is still time for the next one."
+        )
         text = f"{question} {yours} {answer}"
         return Page(f"<p>{html.escape(text)}</p>", text)
 
@@ -131,25 +165,37 @@ class Lesson:
         """Show what is done and what is open in this lesson."""
         kept = record.progress(self.student, self.folder)
         rows = [(key, HEADS.get(kept.get(key, "blank"), "Still open")) for key in self.tasks]
-        cells = "".join(f'<tr><td style="text-align: left">{key}</td><td style="text-align: left">{word}</td></tr>' for key, word in rows)
+        cells = "".join(
+            f'<tr><td style="text-align: left">{key}</td><td style="text-align: left">{word}</td></tr>'
+            for key, word in rows
+        )
         return Page(f"<table>{cells}</table>", "\n".join(f"{key}  {word}" for key, word in rows))
 
 
 @lru_cache(maxsize=64)
 def _car(path: str, changed: int, student: str, number: str) -> Car:
     """Return a student's car; ``changed``, the time of the file's last change, makes an edited file count."""
-    tasks = tuple(task for task in library()[1].values() if task.lesson == number and task.car == Path(path).stem)
+    tasks = tuple(
+        task for task in library()[1].values() if task.lesson == number and task.car == Path(path).stem
+    )
     return variant(student, number, load_car(path), tasks)
 
 
 def _how(task: Task) -> str:
     if task.kind == "choice":
-        return "Answer with a line for each: " + ", ".join(f"{name} = ... mm" for name in task.move) + ". Any choice that meets the target is right."
+        return (
+            "Answer with a line for each: "
+            + ", ".join(f"{name} = ... mm" for name in task.move)
+            + ". Any choice that meets the target is right."
+        )
     if task.kind == "formula":
         return f"Answer with a formula in {', '.join(task.symbols)}, such as (a + b)/c or sqrt(a^2 + b^2)."
     unit = library()[0][task.of].step(task.find).unit
     if task.kind == "working":
-        return f"Write your lines one below the other, each name = formula or name = number; the last one is {task.find}" + (f" in {unit}." if unit else ".")
+        return (
+            f"Write your lines one below the other, each name = formula or name = number; the last one is {task.find}"
+            + (f" in {unit}." if unit else ".")
+        )
     return f"Answer with a number in {unit or 'plain figures, no unit'}; it counts as right {Tolerance(task.tolerance, unit=unit)}."
 
 

@@ -71,7 +71,7 @@ def shaken(car: Car, stream: Iterator[int]) -> Car:
                     getattr(thing, item.name),
                     f"{table}.{item.name}" if not isinstance(thing, Link) else table,
                 )
-                for item in fields(thing)  # type: ignore[arg-type]
+                for item in fields(thing)
                 if isinstance(getattr(thing, item.name), (Point, tuple))
                 or is_dataclass(getattr(thing, item.name))
             }

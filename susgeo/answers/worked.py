@@ -3,7 +3,7 @@
 import html
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -52,8 +52,13 @@ class Worked:
 
     def __str__(self) -> str:
         """Return the solution as plain text, for printing."""
-        given = [f"  {figure.symbol} = {written(figure.value, figure.unit)}  ({figure.words})" for figure in self.figures]
-        return "\n".join([self.title, "Given:", *given, "Lines:", *(f"  {line}   {words}" for line, words in self.lines)])
+        given = [
+            f"  {figure.symbol} = {written(figure.value, figure.unit)}  ({figure.words})"
+            for figure in self.figures
+        ]
+        return "\n".join(
+            [self.title, "Given:", *given, "Lines:", *(f"  {line}   {words}" for line, words in self.lines)]
+        )
 
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
         rows = "".join(
@@ -72,17 +77,29 @@ class Worked:
 
 
 def work_out(
-    title: str, calculation: Calculation, known: Mapping[str, Figure], find: str, car: Car | None, folded: bool = True
+    title: str,
+    calculation: Calculation,
+    known: Mapping[str, Figure],
+    find: str,
+    car: Car | None,
+    folded: bool = True,
 ) -> Worked:
     """Write out a calculation up to the line that is asked for."""
     values = calculation.values({name: figure.value for name, figure in known.items()})
-    units = {name: figure.unit for name, figure in known.items()} | {step.name: step.unit for step in calculation.steps}
+    units = {name: figure.unit for name, figure in known.items()} | {
+        step.name: step.unit for step in calculation.steps
+    }
     wanted, lines = _lines_for(calculation, find), []
     for step in calculation.steps:
         if step.name in wanted:
             put_in = _with_figures(step, values, units)
             middle = "" if put_in == step.formula else f" = {put_in}"
-            lines.append((f"{step.name} = {step.formula}{middle} = {written(values[step.name], step.unit)}", step.words))
+            lines.append(
+                (
+                    f"{step.name} = {step.formula}{middle} = {written(values[step.name], step.unit)}",
+                    step.words,
+                )
+            )
     used = {name for step in calculation.steps if step.name in wanted for name in _words(step.formula)}
     shown = tuple(figure for name, figure in known.items() if name in used)
     picture = draw_construction(calculation, car, [("", values)]) if car is not None else None
@@ -118,7 +135,10 @@ def _with_figures(step: Step, values: Mapping[str, float], units: Mapping[str, s
 
 
 def draw_construction(
-    calculation: Calculation, car: Car | None, cases: list[tuple[str, Mapping[str, float]]], width: int = 760
+    calculation: Calculation,
+    car: Car | None,
+    cases: Sequence[tuple[str, Mapping[str, float]]],
+    width: int = 760,
 ) -> Picture | None:
     """Draw a calculation's construction once for each case: a title and the values it comes out with.
 
@@ -127,11 +147,15 @@ def draw_construction(
     if not calculation.point and not calculation.lines:
         return None
     view: Any = calculation.view
-    axle = car and (car.front if any(code in "JASTKB" for pair in calculation.links for code in pair) else car.rear)
+    axle = car and (
+        car.front if any(code in "JASTKB" for pair in calculation.links for code in pair) else car.rear
+    )
     if axle is None:
         return None
     left, right, bottom, top = scenes.windows([axle], (view,))[view]
-    codes = {code for pair in (*calculation.links, *calculation.lines) for code in pair} | {calculation.point} - {""}
+    codes = {code for pair in (*calculation.links, *calculation.lines) for code in pair} | {
+        calculation.point
+    } - {""}
     for _, values in cases:
         for code in codes:
             h, v = _place(view, code, values)
@@ -139,7 +163,9 @@ def draw_construction(
                 left, right = min(left, h - 120), max(right, h + 120)
                 bottom, top = min(bottom, v - 120), max(top, v + 120)
     window = (left, right, bottom, top)
-    panels = [Panel(str(number), view, window, title or TITLES[view]) for number, (title, _) in enumerate(cases)]
+    panels = [
+        Panel(str(number), view, window, title or TITLES[view]) for number, (title, _) in enumerate(cases)
+    ]
 
     def paint(sketch: Sketch) -> None:
         title, values = cases[int(sketch.name)]
@@ -166,7 +192,9 @@ def draw_construction(
             if math.isfinite(h) and math.isfinite(v):
                 start = _place(view, calculation.lines[0][0], values) if calculation.lines else (0.0, 0.0)
                 sketch.spot(calculation.point, (h, v), calculation.point, start)
-                sketch.say(f"{calculation.point} lies at {AXES[view][0]} = {h if view != 'front' else -h:.1f} mm, {AXES[view][1]} = {v:.1f} mm.")
+                sketch.say(
+                    f"{calculation.point} lies at {AXES[view][0]} = {h if view != 'front' else -h:.1f} mm, {AXES[view][1]} = {v:.1f} mm."
+                )
 
     return Picture([[panel] for panel in panels], width, tallest=330 if len(cases) > 1 else 420).draw(paint)
 

@@ -74,12 +74,20 @@ def check_working(task: Task, answer: object, car: Car) -> Verdict:
     complete = not page.slip and any(line.name == task.find for line in lines)
     if complete:
         unit = calculation.step(task.find).unit
-        return Verdict("right", task.key, (f"Every line follows; {task.find} = {written(truth[task.find], unit)}.", *sentences), credit=1.0)
-    picture = None
+        return Verdict(
+            "right",
+            task.key,
+            (f"Every line follows; {task.find} = {written(truth[task.find], unit)}.", *sentences),
+            credit=1.0,
+        )
+    drawing = None
     if mistakes and mistakes[0].put:
-        cases = [("What is asked for", truth), (f"With {mistakes[0].name}", calculation.values(known, mistakes[0].put))]
-        picture = draw_construction(calculation, car, cases)
-    return Verdict("wrong", task.key, tuple(sentences), tuple(mistakes), picture, round(min(credit, 0.99), 2))
+        cases = [
+            ("What is asked for", truth),
+            (f"With {mistakes[0].name}", calculation.values(known, mistakes[0].put)),
+        ]
+        drawing = lambda: draw_construction(calculation, car, cases)  # noqa: E731
+    return Verdict("wrong", task.key, tuple(sentences), tuple(mistakes), drawing, round(min(credit, 0.99), 2))
 
 
 def _read(answer: str, calculation: Calculation) -> list[Line]:
@@ -96,7 +104,9 @@ def _read(answer: str, calculation: Calculation) -> list[Line]:
             text = clean(row, LONGEST_LINE)
             word, *rest = (part.strip() for part in text.split("="))
             if not rest or not word.replace("_", "").isalnum() or word[0].isdigit() or not all(rest):
-                raise Unreadable(f"{shorten(text)} is not of the form: name = formula, or name = number and unit.")
+                raise Unreadable(
+                    f"{shorten(text)} is not of the form: name = formula, or name = number and unit."
+                )
             name = find_name(word, names, {}) or word
             lines.append(Line(number, name, tuple(_part(part, names) for part in rest)))
             names.setdefault(name, symbol(name))
@@ -137,7 +147,13 @@ def _near(one: float, other: float, unit: str = "") -> bool:
 
 
 def _judge(
-    task: Task, calculation: Calculation, car: Car, line: Line, step: Step, page: Ledger, truth: dict[str, float]
+    task: Task,
+    calculation: Calculation,
+    car: Car,
+    line: Line,
+    step: Step,
+    page: Ledger,
+    truth: dict[str, float],
 ) -> tuple[str, list[Mistake]]:
     """Judge one line; note its value on the page; return what to say and the mistakes that explain it."""
     try:
@@ -149,9 +165,16 @@ def _judge(
     for index, part in enumerate(line.parts):
         if not isinstance(part, sympy.Expr) or _near(results[index], own, step.unit):
             continue
-        in_degrees = _value(part.replace(lambda e: isinstance(e, OPERATORS), lambda e: e.func(e.args[0] * sympy.pi / 180)), step.unit, page.values)
+        in_degrees = _value(
+            part.replace(lambda e: isinstance(e, OPERATORS), lambda e: e.func(e.args[0] * sympy.pi / 180)),
+            step.unit,
+            page.values,
+        )
         if part.has(*OPERATORS) and _near(in_degrees, own, step.unit):
-            results[index], note = in_degrees, f"Line {line.number}: this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so."
+            results[index], note = (
+                in_degrees,
+                f"Line {line.number}: this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so.",
+            )
         elif step.unit.startswith("deg") and _near(math.radians(results[index]), own, step.unit):
             results[index] = math.radians(results[index])
     value = results[-1]
@@ -159,7 +182,9 @@ def _judge(
     page.judged += 1
     right = _near(value, truth[step.name], step.unit)
     if right or _near(value, own, step.unit):
-        uneven = next((n for n, result in enumerate(results[:-1]) if not _near(result, value, step.unit)), None)
+        uneven = next(
+            (n for n, result in enumerate(results[:-1]) if not _near(result, value, step.unit)), None
+        )
         by_luck = _only_here(task, calculation, car, line, step) if uneven is None and not page.slip else None
         if uneven is None and by_luck is None:
             page.sound += 1
@@ -170,11 +195,17 @@ def _judge(
             page.slip = page.slip or line.number
             return f"Line {line.number} gives the right number on this car only: {by_luck}", []
         page.slip = page.slip or line.number
-        return f"Line {line.number}: the two sides of an equals sign differ, {written(results[uneven or 0], step.unit)} and {written(value, step.unit)}.", []
+        return (
+            f"Line {line.number}: the two sides of an equals sign differ, {written(results[uneven or 0], step.unit)} and {written(value, step.unit)}.",
+            [],
+        )
     first = not page.slip
     page.slip = page.slip or line.number
     if any(_near(result, own, step.unit) for result in results[:-1]):
-        return f"Line {line.number}: the formula is right, the arithmetic is not; it gives {written(own, step.unit)}, not {written(value, step.unit)}.", []
+        return (
+            f"Line {line.number}: the formula is right, the arithmetic is not; it gives {written(own, step.unit)}, not {written(value, step.unit)}.",
+            [],
+        )
     found = [
         wrong for wrong in calculation.mistakes
         if step.name in wrong.put and _near(value, _own(wrong.put[step.name], page.values, truth), step.unit)
@@ -203,12 +234,30 @@ def _only_here(task: Task, calculation: Calculation, car: Car, line: Line, step:
         return None
     if any(item.name not in calculation.symbols for item in part.free_symbols):
         return None
-    stream = samples(Task("", "formula", "", "", of=task.of, find=step.name, symbols=tuple(calculation.symbols), given=task.given), calculation, car)
+    stream = samples(
+        Task(
+            "",
+            "formula",
+            "",
+            "",
+            of=task.of,
+            find=step.name,
+            symbols=tuple(calculation.symbols),
+            given=task.given,
+        ),
+        calculation,
+        car,
+    )
     next(stream)
     for _ in range(3):
         values: dict[str, Any] = {name: float(value) for name, value in next(stream).items()}
         other, wanted = _value(part, step.unit, values), _own(step.formula, values, values)
-        if not any(_near(guess, wanted, step.unit) for guess in (other, math.radians(other) if step.unit.startswith("deg") else other)):
-            shown = ", ".join(f"{item.name} = {values[item.name]:.6g}" for item in sorted(part.free_symbols, key=str))
+        if not any(
+            _near(guess, wanted, step.unit)
+            for guess in (other, math.radians(other) if step.unit.startswith("deg") else other)
+        ):
+            shown = ", ".join(
+                f"{item.name} = {values[item.name]:.6g}" for item in sorted(part.free_symbols, key=str)
+            )
             return f"with {shown} it gives {written(other, step.unit)}, and {step.name} is {written(wanted, step.unit)}."
     return None

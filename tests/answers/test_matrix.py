@@ -16,10 +16,19 @@ FORMULAS = [key for key, task in TASKS.items() if task.kind == "formula"]
 WORKINGS = [key for key, task in TASKS.items() if task.kind == "working"]
 CHOICES = [key for key, task in TASKS.items() if task.kind == "choice"]
 STUDENTS = ["", *(str(number) for number in range(200))]
-OTHER_UNIT = {"mm": "deg", "deg": "mm", "in": "deg", "%": "mm", "N": "mm", "kg": "mm", "": "mm", "deg/mm": "mm"}
+OTHER_UNIT = {
+    "mm": "deg",
+    "deg": "mm",
+    "in": "deg",
+    "%": "mm",
+    "N": "mm",
+    "kg": "mm",
+    "": "mm",
+    "deg/mm": "mm",
+}
 HOSTILE = [
     "__import__('os').system('echo')", "().__class__.__bases__", "lambda: 0", "exec('1')", "9**9**9**9",
-    "1e999999", "x" * 10_000_000, "(" * 10_000 + "1" + ")" * 10_000, "1;2", "\0", "\u202e12", "🚗", "a.b", "[1][0]",
+    "1e999999", "x" * 10_000_000, "(" * 10_000 + "1" + ")" * 10_000, "1;2", "\0", "\u202e12", "🚗", "a.b", "[1, 2][0]",
 ]  # fmt: skip
 
 
@@ -30,7 +39,10 @@ def lesson_of(key, student=""):
 def truth_of(lesson, key):
     task = TASKS[key]
     calculation = CALCULATIONS[task.of]
-    known = {name: figure.value for name, figure in calculation.known(figures(lesson.car(task.car)), task.given).items()}
+    known = {
+        name: figure.value
+        for name, figure in calculation.known(figures(lesson.car(task.car)), task.given).items()
+    }
     return task, calculation, known, calculation.values(known)[task.find]
 
 
@@ -41,13 +53,21 @@ def test_numbers_right_in_many_forms_and_known_mistakes_named_for_everyone(key):
         task, calculation, known, truth = truth_of(lesson, key)
         unit = calculation.step(task.find).unit
         right = on_paper(truth, unit)
-        forms = [right, repr(right), f"{right:.10f} {unit}", f"{right:.10f}".replace("-", "−"), f"  {right:.8e} {unit} "]
+        forms = [
+            right,
+            repr(right),
+            f"{right:.10f} {unit}",
+            f"{right:.10f}".replace("-", "−"),
+            f"  {right:.8e} {unit} ",
+        ]
         for form in forms if student in ("", "7") else forms[:1]:
             assert lesson.check(key, form, keep=False).kind == "right", (student, form)
         for wrong, found in calculation.wrong_turns(known, task.find):
             value = on_paper(found[task.find], unit)
             if abs(found[task.find] - truth) <= in_radians(task.tolerance, unit):
-                assert not student  # on figures of one's own no mistake is hidden; the club's car may hide one
+                assert (
+                    not student
+                )  # on figures of one's own no mistake is hidden; the club's car may hide one
                 continue
             verdict = lesson.check(key, value, keep=False)
             assert verdict.kind == "wrong" and wrong in verdict.mistakes, (student, wrong.name)
@@ -61,7 +81,9 @@ def test_a_number_that_no_mistake_explains_is_wrong_without_a_guess(key):
     step = APART * in_radians(task.tolerance, calculation.step(task.find).unit)
     taken = [truth, *(found[task.find] for _, found in calculation.wrong_turns(known, task.find))]
     free = next(
-        value for k in range(2, 500) if all(abs((value := truth + k * step) - other) > step / 2 for other in taken)
+        value
+        for k in range(2, 500)
+        if all(abs((value := truth + k * step) - other) > step / 2 for other in taken)
     )
     verdict = lesson.check(key, on_paper(free, calculation.step(task.find).unit), keep=False)
     assert verdict.kind == "wrong" and verdict.mistakes == ()
@@ -73,7 +95,19 @@ def test_blank_words_wrong_unit_and_hostile_text(key):
     task = TASKS[key]
     for blank in ("", "  \n ", None if task.kind != "working" else "\n"):
         assert lesson.check(key, blank, keep=False).kind == "blank", blank
-    for words in ("about three", "no idea", "nan", "inf", float("nan"), float("inf"), True, 1j, [1, 2], {}, object()):
+    for words in (
+        "about three",
+        "no idea",
+        "nan",
+        "inf",
+        float("nan"),
+        float("inf"),
+        True,
+        1j,
+        [1, 2],
+        {},
+        object(),
+    ):
         assert lesson.check(key, words, keep=False).kind == "unreadable", words
     for text in HOSTILE:
         start = time.monotonic()
@@ -98,7 +132,9 @@ def test_formulas_right_and_known_mistakes_named(key):
     named = 0
     for wrong in calculation.mistakes:
         formula = calculation.expression(task.find, task.symbols, wrong.put)
-        if {item.name for item in formula.free_symbols} <= set(task.symbols) and (formula - truth).simplify() != 0:
+        if {item.name for item in formula.free_symbols} <= set(task.symbols) and (
+            formula - truth
+        ).simplify() != 0:
             verdict = lesson.check(key, str(formula), keep=False)
             assert verdict.kind == "wrong" and wrong in verdict.mistakes, wrong.name
             named += 1
@@ -123,7 +159,7 @@ def test_workings_follow_line_by_line_and_a_slip_is_marked_once(key):
         assert verdict.kind == "wrong" and 0 < verdict.credit < 1
         said = " ".join(verdict.sentences)
         assert "Line 1 is the first line that does not follow" in said
-        assert f"Line {last} follows from line 1" in said
+        assert "follows from line 1." in said and said.count("does not follow") == 1
 
 
 @pytest.mark.parametrize("key", CHOICES)
@@ -141,5 +177,7 @@ def test_choices_are_judged_by_solving_the_car(key):
 def _grid(task, count):
     from itertools import product
 
-    spans = [[low + (high - low) * k / count for k in range(count + 1)] for _, low, high in task.move.values()]
+    spans = [
+        [low + (high - low) * k / count for k in range(count + 1)] for _, low, high in task.move.values()
+    ]
     return [dict(zip(task.move, point, strict=True)) for point in product(*spans)]

@@ -39,7 +39,9 @@ def test_two_hundred_students_get_fair_figures(lesson, name):
         measured = figures(car)
         for symbol, figure in figures(base).items():
             if figure.unit == "mm":
-                assert abs(measured[symbol].value - figure.value) <= 100 and measured[symbol].value == round(measured[symbol].value)
+                assert abs(measured[symbol].value - figure.value) <= 100 and measured[symbol].value == round(
+                    measured[symbol].value
+                )
         seen.add(tuple(figure.value for figure in measured.values()))
     assert len(seen) == 200
 
