@@ -1,78 +1,124 @@
-"""Anti-squat, anti-lift, anti-dive: how much of the load transfer the links carry, past the springs.
+"""Anti-squat, anti-lift and anti-dive: how much of the load transfer the links carry, and how much the springs.
 
-Seen from the side, driving or braking pushes at the tire along the ground. Axle and body push each other
-through the instant center. The slope of the line from the tire's contact patch to that center decides how much
-of the vertical load goes through the links. At 100 % the links carry the whole load transfer of that axle and
-its springs none; the other end of the car still moves. The slope of a point at infinity is as finite as any
-other, so parallel links need no case.
+While a car speeds up or slows down, load moves between its axles. Part of it runs through the links as a
+vertical force; only the rest has to come from the springs. Each number here is the links' part in percent of the
+car's whole load transfer. At 100 % the springs of that axle carry nothing more and nothing less than at rest. The
+other axle still moves: 100 % at one end does not keep the car's pitch.
 
-Every percentage refers to the wheelbase L, the height h of the center of gravity and, in braking, the front
-share p of the braking force. Source: free-body balance, derived here; tests solve the free bodies themselves.
+Side view, one axle, forces on it without its springs: the ground's, its own inertia, and the links', whose
+resultant runs through the side-view instant center (u, v, w). Of moments about that point remains, for
+an acceleration a, a car of mass m and an axle of mass k m at height r that takes the share s of the ground's
+force (s = 1: the only driven axle),
+
+    links = m a (s v         + k (r w - v)) / u   torque reacted by the links
+    links = m a (s (v - r w) + k (r w - v)) / u   torque reacted by the body
+
+against the load transfer m a h / L. Nothing divides by w: parallel links need no case of their own. With the
+axle's own mass left out (k = 0) the first line is the textbooks' slope from the tire's contact patch.
+
+Source: statics, derived here; for k = 0 the same as in the textbooks of vehicle dynamics.
 """
 
-from typing import Literal
+from __future__ import (
+    annotations,
+)  # Car is named here only for the type checker: quantities imports this module
 
-from .car import Axle
+from typing import TYPE_CHECKING, Literal
+
+from .errors import SusgeoError
 from .flat import FlatPoint
 from .measure import slope
 from .scalars import Scalar, quotient
 
-Torque = Literal["links", "body"]
+if TYPE_CHECKING:
+    from .car import Car, Weight
+
+Reaction = Literal["links", "body"]
+"""What takes the driving or braking torque: the axle's links, or the body (half shafts, inboard brakes)."""
 
 
-def force_slope(axle: Axle, torque: Torque = "links", axle_mass: Scalar = 0, car_mass: Scalar = 1) -> Scalar:
-    """Return the rise, per unit toward the other end of the car, of the line on which axle and body push.
+def anti_squat(car: Car, reaction: Reaction = "links", own_mass: bool = False) -> Scalar:
+    """Return the rear axle's anti-squat under drive in percent of the load transfer m a h / L.
+
+    Holds for a car driven by its rear wheels alone, at rest position, for small movements.
 
     Args:
-        axle: rear axle, with its instant center ahead, or front axle, with it behind.
-        torque: "links" where the axle's own links hold back the drive or brake torque (a live axle; brakes at
-            the wheels): the line starts at the contact patch. "body" where the body does (a final drive or
-            brakes mounted on it): it starts at the wheel center.
-        axle_mass: of the axle with its wheels, in kg; its inertia acts at the wheel centers and not through
-            the links, as if the line started a little below the contact patch.
-        car_mass: of the whole car, in kg.
+        car: with rear axle and weight; any dimension may be a number, an array or an expression.
+        reaction: "links" for a live axle that carries its own final drive; "body" where the final drive is
+            bolted to the body (then the slope counts from the wheel center).
+        own_mass: whether the axle's own mass (``weight.rear_unsprung_mass``) is counted: the tires speed it up
+            without any link, which makes a few percent.
+
+    Raises:
+        SusgeoError: the car has no rear axle, no weight, or its links do not fix a side-view instant center.
 
     >>> from susgeo import load_car
-    >>> round(force_slope(load_car("data/three_link.toml").rear), 4)
-    0.218
+    >>> car = load_car("data/three_link.toml")
+    >>> round(anti_squat(car), 2), round(anti_squat(car, own_mass=True), 2)
+    (108.98, 106.3)
     """
-    center = axle.side_view_instant_center
-    # The height of the start is rise / weight; undivided, so that one formula serves every kind of number.
-    rise, weight = (
-        (axle.tire_radius, 1) if torque == "body" else (-axle_mass * axle.tire_radius, car_mass - axle_mass)
-    )
-    seen = FlatPoint("side", center.u * weight, center.v * weight - rise * center.w, center.w * weight)
-    return slope(seen) if axle.end == "rear" else -slope(seen)
+    return _percent(car, "rear", 1, reaction, own_mass)
 
 
-def anti_squat(
-    axle: Axle,
-    wheelbase: Scalar,
-    cg_height: Scalar,
-    torque: Torque = "links",
-    axle_mass: Scalar = 0,
-    car_mass: Scalar = 1,
-) -> Scalar:
-    """Return the share of a driven rear axle's load transfer that the links carry, in %: 100 tan(theta) L / h.
+def anti_lift(car: Car, reaction: Reaction = "links", own_mass: bool = False) -> Scalar:
+    """Return the rear axle's anti-lift under braking in percent of the load transfer m a h / L.
 
-    With the axle's own mass counted, the links push with the force that accelerates the rest of the car.
+    The rear wheels give the share 1 - p of the braking force. At 100 % the rear springs do not
+    lengthen. Arguments and errors as for :func:`anti_squat`; ``reaction="links"`` is for brakes on the axle.
+
+    >>> from susgeo import load_car
+    >>> round(anti_lift(load_car("data/three_link.toml")), 2)
+    38.14
     """
-    rise = force_slope(axle, torque, axle_mass, car_mass) * (car_mass - axle_mass)
-    return quotient(100 * rise * wheelbase, car_mass * cg_height)
+    return _percent(car, "rear", 1 - _brakes(car), reaction, own_mass)
 
 
-def anti_lift(
-    axle: Axle, wheelbase: Scalar, cg_height: Scalar, front_share: Scalar, torque: Torque = "links"
-) -> Scalar:
-    """Return the share of a braked rear axle's unloading that the links hold down, in %: 100 (1 - p) tan(theta) L / h."""
-    return quotient(100 * (1 - front_share) * force_slope(axle, torque) * wheelbase, cg_height)
+def anti_dive(car: Car, reaction: Reaction = "links", own_mass: bool = False) -> Scalar:
+    """Return the front axle's anti-dive under braking in percent of the load transfer m a h / L.
 
+    The front wheels give the share p of the braking force; the instant center counts rearward. For a live
+    axle and an independent suspension alike; ``reaction="links"`` is for brakes in or on the wheels. Arguments
+    and errors as for :func:`anti_squat`.
 
-def anti_dive(
-    axle: Axle, wheelbase: Scalar, cg_height: Scalar, front_share: Scalar, torque: Torque = "links"
-) -> Scalar:
-    """Return the share of a braked front axle's load that the links carry, in %: 100 p tan(theta) L / h.
-
-    theta rises rearward, to the front's side-view instant center.
+    >>> from susgeo import load_car
+    >>> round(anti_dive(load_car("data/club_coupe.toml")), 2)
+    8.06
     """
-    return quotient(100 * front_share * force_slope(axle, torque) * wheelbase, cg_height)
+    return _percent(car, "front", _brakes(car), reaction, own_mass)
+
+
+def _percent(
+    car: Car, end: Literal["rear", "front"], share: Scalar, reaction: Reaction, own_mass: bool
+) -> Scalar:
+    axle = car.rear if end == "rear" else car.front
+    if axle is None:
+        raise SusgeoError(f"This car has no {end} axle; add a table [{end}] to its file.")
+    if reaction not in ("links", "body"):
+        raise SusgeoError(f'reaction is {reaction!r}; expected "links" or "body".')
+    weight = weighed(car)
+    u, v, w = axle.side_view_instant_center
+    patch = share * v
+    if reaction == "body":
+        patch = patch - share * axle.tire_radius * w
+    if own_mass:
+        own = weight.rear_unsprung_mass if end == "rear" else weight.front_unsprung_mass
+        patch = patch + quotient(own, weight.mass) * (axle.tire_radius * w - v)
+    toward_middle = u if end == "rear" else -u
+    return 100 * slope(FlatPoint("side", toward_middle, patch, w)) * quotient(car.wheelbase, weight.cg_height)
+
+
+def weighed(car: Car) -> Weight:
+    """Return what the car weighs, or say that nobody has weighed it."""
+    if car.weight is None:
+        raise SusgeoError(
+            "The car has not been weighed; add a table [weight] with mass, front_share and cg_height to its file."
+        )
+    return car.weight
+
+
+def _brakes(car: Car) -> Scalar:
+    if car.brake_front_share is None:
+        raise SusgeoError(
+            "The share of the front brakes is not known; add a table [brakes] with front_share to the car's file."
+        )
+    return car.brake_front_share

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from .anti import anti_dive, anti_lift, anti_squat
 from .axle import LiveAxle
 from .errors import SusgeoError
 from .flat import FlatPoint
@@ -95,6 +96,18 @@ def place(point: Point | FlatPoint, axis: str) -> Scalar:
 
 def _live(take: Callable[[LiveAxle], Scalar]) -> Callable[[Car, str], Scalar | None]:
     return _axle(lambda axle: take(axle) if isinstance(axle, LiveAxle) else None)
+
+
+def _driven(take: Callable[[Car], Scalar]) -> Callable[[Car, str], Scalar | None]:
+    return lambda car, end: None if car.rear is None or car.weight is None else take(car)
+
+
+def _braked(take: Callable[[Car], Scalar], of: str = "rear") -> Callable[[Car, str], Scalar | None]:
+    def known(car: Car, end: str) -> Scalar | None:
+        missing = getattr(car, of) is None or car.weight is None or car.brake_front_share is None
+        return None if missing else take(car)
+
+    return known
 
 
 def _independent(take: Callable[[IndependentFront], Scalar]) -> Callable[[Car, str], Scalar | None]:
@@ -184,9 +197,41 @@ QUANTITIES: tuple[Quantity, ...] = (
         _live(lambda axle: degrees(axle.pinion_rate)),
     ),
     Quantity(
+        "anti-squat", "%", "A_s", "anti_squat(axle, L, h)", "against squatting", HERE,
+        "Driving: the share of the rear axle's load transfer that its links carry past the springs.",
+        _driven(lambda car: anti_squat(car.rear, car.wheelbase, car.weight.cg_height)), ("rear",),
+    ),
+    Quantity(
+        "anti-lift", "%", "A_l", "anti_lift(axle, L, h, p)", "against lifting", HERE,
+        "Braking: the share of the rear axle's unloading that its links hold down.",
+        _braked(lambda car: anti_lift(car.rear, car.wheelbase, car.weight.cg_height, car.brake_front_share)),
+        ("rear",),
+    ),
+    Quantity(
+        "anti-dive", "%", "A_d", "anti_dive(axle, L, h, p)", "against diving", HERE,
+        "Braking: the share of the front axle's added load that its links carry past the springs.",
+        _braked(lambda car: anti_dive(car.front, car.wheelbase, car.weight.cg_height, car.brake_front_share), "front"),
+        ("front",),
+    ),
+    Quantity(
         "rods that locate", "-", "n", "axle.rank", "count", HERE,
         "How many rods hold the axle independently: four are right, five bind in roll.",
         _live(lambda axle: axle.rank),
+    ),
+    Quantity(
+        "anti-squat", "%", "A_s", "anti_squat(car)", "the links hold the tail up under drive", HERE,
+        "The part of the load transfer that the links carry under drive, of all of it; the axle reacts its torque by its links.",
+        lambda car, end: anti_squat(car), ("rear",),
+    ),
+    Quantity(
+        "anti-lift", "%", "A_l", "anti_lift(car)", "the links hold the tail down under braking", HERE,
+        "The part of the load transfer that the rear links carry under braking, of all of it; the brakes sit on the axle.",
+        lambda car, end: anti_lift(car), ("rear",),
+    ),
+    Quantity(
+        "anti-dive", "%", "A_d", "anti_dive(car)", "the links hold the nose up under braking", HERE,
+        "The part of the load transfer that the front links carry under braking, of all of it; the brakes sit at the wheels.",
+        lambda car, end: anti_dive(car), ("front",),
     ),
 )  # fmt: skip
 
