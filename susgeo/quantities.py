@@ -98,18 +98,6 @@ def _live(take: Callable[[LiveAxle], Scalar]) -> Callable[[Car, str], Scalar | N
     return _axle(lambda axle: take(axle) if isinstance(axle, LiveAxle) else None)
 
 
-def _driven(take: Callable[[Car], Scalar]) -> Callable[[Car, str], Scalar | None]:
-    return lambda car, end: None if car.rear is None or car.weight is None else take(car)
-
-
-def _braked(take: Callable[[Car], Scalar], of: str = "rear") -> Callable[[Car, str], Scalar | None]:
-    def known(car: Car, end: str) -> Scalar | None:
-        missing = getattr(car, of) is None or car.weight is None or car.brake_front_share is None
-        return None if missing else take(car)
-
-    return known
-
-
 def _independent(take: Callable[[IndependentFront], Scalar]) -> Callable[[Car, str], Scalar | None]:
     return _axle(lambda axle: take(axle) if isinstance(axle, IndependentFront) else None)
 
@@ -195,23 +183,6 @@ QUANTITIES: tuple[Quantity, ...] = (
         "pinion angle rate", "deg/mm", "k_p", "axle.pinion_rate", "pinion down as the axle rises", HERE,
         "How far the axle turns in pitch for each mm that it moves up against the body.",
         _live(lambda axle: degrees(axle.pinion_rate)),
-    ),
-    Quantity(
-        "anti-squat", "%", "A_s", "anti_squat(axle, L, h)", "against squatting", HERE,
-        "Driving: the share of the rear axle's load transfer that its links carry past the springs.",
-        _driven(lambda car: anti_squat(car.rear, car.wheelbase, car.weight.cg_height)), ("rear",),
-    ),
-    Quantity(
-        "anti-lift", "%", "A_l", "anti_lift(axle, L, h, p)", "against lifting", HERE,
-        "Braking: the share of the rear axle's unloading that its links hold down.",
-        _braked(lambda car: anti_lift(car.rear, car.wheelbase, car.weight.cg_height, car.brake_front_share)),
-        ("rear",),
-    ),
-    Quantity(
-        "anti-dive", "%", "A_d", "anti_dive(axle, L, h, p)", "against diving", HERE,
-        "Braking: the share of the front axle's added load that its links carry past the springs.",
-        _braked(lambda car: anti_dive(car.front, car.wheelbase, car.weight.cg_height, car.brake_front_share), "front"),
-        ("front",),
     ),
     Quantity(
         "rods that locate", "-", "n", "axle.rank", "count", HERE,

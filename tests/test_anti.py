@@ -20,7 +20,24 @@ from susgeo import (
     pair,
 )
 
-G = 9.81
+
+def car_of(axle, L, h, p=0.6, axle_mass=0.0, car_mass=1200.0):
+    weight = Weight(car_mass, 0.5, h, axle_mass, axle_mass)
+    return Car("", L, weight=weight, brake_front_share=p, **{axle.end: axle})
+
+
+def anti_squat(axle, L, h, torque="links", axle_mass=0.0, car_mass=1200.0):
+    return anti.anti_squat(
+        car_of(axle, L, h, axle_mass=axle_mass, car_mass=car_mass), torque, own_mass=bool(axle_mass)
+    )
+
+
+def anti_lift(axle, L, h, p):
+    return anti.anti_lift(car_of(axle, L, h, p))
+
+
+def anti_dive(axle, L, h, p):
+    return anti.anti_dive(car_of(axle, L, h, p))
 
 
 def axle(upper_chassis_z=450, end="rear", sign=1):
