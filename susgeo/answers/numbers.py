@@ -155,7 +155,8 @@ class Tolerance:
             raise ValueError(f"The true value is {truth}: no number can be compared with it.")
         allowance = max(self.absolute, self.relative * abs(truth))
         # 310.1 - 310 is a hair over 0.1 in floating point: allow for the last digit of the two numbers
-        return abs(answer - truth) <= allowance + 2 * math.ulp(max(abs(answer), abs(truth)))
+        slack = 2 * math.ulp(max(abs(answer), abs(truth)))
+        return math.isfinite(answer) and abs(answer - truth) <= allowance + slack
 
     def __str__(self) -> str:
         absolute, relative = (

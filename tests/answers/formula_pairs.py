@@ -67,6 +67,7 @@ SAME = [
     ("atan2(h, L)", "asin(h/sqrt(h^2 + L^2))"),
     ("atan2(h, L)", "acos(L/hypot(h, L))"),
     ("atan(h/L)", "2*atan(h/(L + sqrt(L² + h²)))"),
+    ("atan2(z, x)", "2*atan(z/(x + hypot(x, z)))"),
     ("1/hypot(x, z)", "(x^2 + z^2)^(-1/2)"),
     ("hypot(x2 - x1, z2 - z1)", "√((x1 - x2)² + (z1 - z2)²)"),
     ("sqrt((x_C - x_A)^2 + (y_C - y_A)^2 + (z_C - z_A)^2)", "hypot(hypot(x_C - x_A, y_C - y_A), z_C - z_A)"),

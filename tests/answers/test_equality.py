@@ -1,4 +1,4 @@
-"""Same, different or undecided: 149 pairs of formulas written by hand, and what is not said of others."""
+"""Same, different or undecided: 150 pairs of formulas written by hand, and what is not said of others."""
 
 import itertools
 import math
@@ -234,6 +234,22 @@ def test_the_work_is_bounded_however_large_the_formula(text):
         sys.setprofile(None)
     assert isinstance(verdict, (Same, Undecided))
     assert calls < 5_000_000
+
+
+def test_ranges_settle_a_sign_only_where_they_say_so():
+    def between():
+        return scatter({"x": (0.5, 0.9)})
+
+    for text, verdict in (
+        ("x^2 - 1/9", Undecided),
+        ("x^2 + x + 2", Same),
+        ("2 - x", Same),
+        ("x", Undecided),
+    ):
+        assert type(compare(read(f"abs({text})"), read(text), between, {"x": (-1, 1)})) is verdict
+    assert type(compare(read("sqrt(1 - sin(x)^2)"), read("cos(x)"), between, {"x": (-1, 1)})) is Same
+    assert type(compare(read("sqrt(1 - cos(x)^2)"), read("sin(x)"), between, {"x": (-1, 1)})) is Undecided
+    assert type(compare(read("sqrt(1 - cos(x)^2)"), read("sin(x)"), between, {"x": (0, 1)})) is Same
 
 
 def test_scatter_is_the_same_for_ever_and_stays_inside_its_ranges():

@@ -1,0 +1,293 @@
+"""Numbers as people write them: read rightly, or refused with a sentence; never read wrongly in silence."""
+
+import math
+import re
+from decimal import Decimal
+from fractions import Fraction
+
+import numpy as np
+import pytest
+import sympy as sp
+from hypothesis import given
+from hypothesis import strategies as st
+
+from susgeo.answers.numbers import (
+    Blank,
+    Quantity,
+    Tolerance,
+    Unreadable,
+    WrongUnit,
+    read_number,
+    read_quantity,
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("1628.5", 1628.5),
+        ("1/3", Fraction(1, 3)),
+        ("-1/3", -Fraction(1, 3)),
+        ("1,628.5", 1628.5),
+        ("12,345,678", 12345678),
+        ("1 628", 1628),
+        ("1\u00a0628.5", 1628.5),  # no-break space
+        ("1\u2009628", 1628),  # thin space
+        ("1\u202f628,5", 1628.5),  # narrow no-break space, decimal comma
+        ("1'628", 1628),
+        ("1_628", 1628),
+        ("1.628,5", 1628.5),
+        ("307,3", 307.3),
+        ("0,5", 0.5),
+        ("0,125", 0.125),
+        ("1,62", 1.62),
+        ("1234,567", 1234.567),
+        (".5", 0.5),
+        (",5", 0.5),
+        ("12.", 12),
+        ("+12", 12),
+        *((f"{minus}12.5", -12.5) for minus in "-−–—‐‑‒﹣－"),
+        ("− 12", -12),
+        ("1.6285e3", 1628.5),
+        ("1.6285E+3", 1628.5),
+        ("1628500e-3", 1628.5),
+        ("3 1/2", 3.5),
+        ("-3 1/2", -3.5),
+        ("3½", 3.5),
+        ("½", 0.5),
+        ("1 628 3/4", 1628.75),
+        ("1⁄2", 0.5),
+        ("１２．５", 12.5),  # full-width digits
+        ("\u200b12.5\ufeff", 12.5),
+        ("  12.5\n", 12.5),
+        (12, 12),
+        (12.5, 12.5),
+        (Fraction(1, 3), Fraction(1, 3)),
+        (Decimal("12.5"), 12.5),
+        (np.float32(12.5), 12.5),
+        (np.int64(12), 12),
+        (np.array(12.5), 12.5),
+        (np.str_("12.5"), 12.5),
+        (sp.Rational(1, 3), Fraction(1, 3)),
+        (sp.Float("12.5"), 12.5),
+        (sp.pi / 2, math.pi / 2),
+        (sp.sqrt(2), math.sqrt(2)),
+    ],
+)
+def test_a_number_in_any_dress(text, value):
+    quantity = read_quantity(text, "mm")
+    np.testing.assert_allclose(quantity.value, float(value), rtol=1e-15)
+    assert quantity.unit == "mm" and type(quantity.value) is float
+
+
+# Sizes of the units: the inch is 25.4 mm and the pound 0.45359237 kg by the International Yard and Pound Agreement
+# of 1959; the pound-force follows with standard gravity 9.80665 m/s2 (BIPM SI Brochure).
+@pytest.mark.parametrize(
+    ("text", "unit", "value"),
+    [
+        ("12 mm", "mm", 12),
+        ("12mm", "mm", 12),
+        ("12 MM.", "mm", 12),
+        ("0.5 in", "mm", 12.7),
+        ('1/2"', "mm", 12.7),
+        ("1/2''", "mm", 12.7),
+        ("3 1/2 inches", "mm", 88.9),
+        ("3½″", "mm", 88.9),
+        ("12.7 mm", "in", 0.5),
+        ("1.2 m", "mm", 1200),
+        ("3 cm", "mm", 30),
+        ("30°", "deg", 30),
+        ("30 degrees", "deg", 30),
+        ("1 rad", "deg", 180 / math.pi),
+        ("180 deg", "rad", math.pi),
+        ("85 %", "%", 85),
+        ("85 percent", "", 0.85),
+        ("0.85", "%", 0.85),
+        ("0.85 plain", "%", 85),
+        ("0.85", "", 0.85),
+        ("0.06 mm/mm", "", 0.06),
+        ("0.06 deg/deg", "%", 6),
+        ("2 kN", "N", 2000),
+        ("10 lbf", "N", 10 * 0.45359237 * 9.80665),
+        ("10 lb", "kg", 4.5359237),
+        ("30 N/mm", "N/mm", 30),
+        ("30 kN/m", "N/mm", 30),
+        ("3 N m", "N mm", 3000),
+        ("3 N·m", "N*mm", 3000),
+        ("0.18 deg/mm", "rad/mm", 0.18 * math.pi / 180),
+        ("1 deg per mm", "rad/mm", math.pi / 180),
+    ],
+)
+def test_units_of_the_same_kind_are_converted(text, unit, value):
+    quantity = read_quantity(text, unit)
+    np.testing.assert_allclose(quantity.value, value, rtol=1e-14)
+    assert quantity.unit == unit
+
+
+def test_what_was_decided_in_reading_is_said():
+    assert read_quantity("1,628", "mm").note == "The comma in 1,628 was read as marking thousands: 1628."
+    assert read_quantity("307,3", "mm").note == "The comma in 307,3 was read as a decimal comma: 307.3."
+    assert read_quantity("0,5 in", "mm").note == (
+        "The comma in 0,5 was read as a decimal comma: 0.5. 0.5 in was read as 12.7 mm."
+    )
+    assert read_quantity("12", "mm").note == read_quantity("1628.5 mm", "mm").note == ""
+
+
+@pytest.mark.parametrize("value", [None, ..., "", "   ", "\n\t", "\u200b"])
+def test_blank_is_told_apart(value):
+    with pytest.raises(Blank, match="Nothing has been answered"):
+        read_quantity(value, "mm")
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "message"),
+    [
+        ("12 deg", "mm", "12 deg is an angle, but a length is asked for: answer in mm"),
+        ("12 mm", "deg", "12 mm is a length, but an angle is asked for: answer in deg"),
+        ("12 %", "mm", "plain number or percentage, but a length"),
+        (
+            "12 rad",
+            "",
+            "12 rad is an angle, but a plain number or percentage is asked for: answer as a plain",
+        ),
+        ("12 N", "kg", "12 N is a force, but a mass"),
+        ("12 mm", "rad/mm", "12 mm is a length, but a quantity in rad/mm is asked for: answer in rad/mm"),
+        ("12 N/mm", "N", "12 N/mm is a quantity in N/mm, but a force"),
+        ("12 N mm", "N/mm", "a quantity in N mm, but a quantity in N/mm"),
+    ],
+)
+def test_a_unit_of_another_kind_is_recognized(text, unit, message):
+    with pytest.raises(WrongUnit, match=re.escape(message)):
+        read_quantity(text, unit)
+
+
+@pytest.mark.parametrize(
+    ("value", "message"),
+    [
+        ("hello", "does not start with a number"),
+        ("about 12", "does not start with a number"),
+        ("(12)", "does not start with a number"),
+        ("--3", "does not start with a number"),
+        ("z = 12", "holds an equals sign"),
+        ("12 foo", "'foo' after the number is no unit that is known here (mm, cm, m, in, deg,"),
+        ("10²", "'²' after the number is no unit"),
+        ("12 mm/", "no unit"),
+        ("5 - 3", "more than one number"),
+        ("5' 6\"", "more than one number"),
+        ("12 mm 3", "more than one number"),
+        ("12 34", "cannot be read as one number"),
+        ("1.2.3", "cannot be read as one number"),
+        ("1,62,3", "cannot be read as one number"),
+        ("1 62 8", "cannot be read as one number"),
+        ("½ 3", "cannot be read as one number"),
+        ("1 500/600", "can be read in two ways"),
+        ("1 628/2", "can be read in two ways"),
+        ("3 4/2", "can be read in two ways"),
+        ("1/0", "divides by zero"),
+        ("inf", "not a finite number"),
+        ("-∞", "not a finite number"),
+        ("NaN", "not a finite number"),
+        ("1e999999999", "power of ten"),
+        ("1e-31", "power of ten"),
+        ("1" * 10_000_000, "10,000,000 characters long"),
+        ("12\x00", "invisible character, a control character (U+0000)"),
+        ("12\u202e3", "invisible character, right-to-left override (U+202E)"),
+        ("1\u200f2", "invisible character, right-to-left mark (U+200F)"),
+        ("12\ud800", "invisible character"),
+        ("😀", "does not start with a number"),
+        ("12 😀", "no unit"),
+        ("__import__('os')", "does not start with a number"),
+        ("9**9**9", "more than one number"),
+        (math.inf, "not a finite real one"),
+        (math.nan, "not a finite real one"),
+        (np.float64("nan"), "not a finite real one"),
+        (Decimal("NaN"), "not a finite real one"),
+        (Decimal("sNaN"), "not a finite real one"),
+        (Decimal("1e400"), "not a finite real one"),
+        (10**400, "far too large"),
+        (sp.nan, "not a finite real one"),
+        (sp.zoo, "not a finite real one"),
+        (sp.I, "not a finite real one"),
+        (sp.Symbol("x"), "A formula came"),
+        (True, "True is a truth value"),
+        (np.True_, "True is a truth value"),
+        (sp.true, "BooleanTrue"),
+        (1j, "type complex"),
+        (np.complex128(1), "type complex"),
+        (np.array([12.0]), "table or array"),
+        ([12], "type list"),
+        (b"12", "type bytes"),
+        (object(), "type object"),
+    ],
+)
+def test_what_is_no_number_is_refused_with_one_sentence(value, message):
+    with pytest.raises(Unreadable, match=re.escape(message)) as caught:
+        read_quantity(value, "mm")
+    assert not isinstance(caught.value, (Blank, WrongUnit))
+    assert len(str(caught.value)) < 250 and "\n" not in str(caught.value)
+
+
+@given(st.text(max_size=120) | st.text(alphabet="0123456789.,-−+/ e°%½'\"mindegra²", max_size=30))
+def test_any_text_gives_a_finite_number_or_a_sentence(text):
+    try:
+        quantity = read_quantity(text, "mm")
+    except Unreadable as error:
+        assert str(error).endswith(".")
+    else:
+        assert math.isfinite(quantity.value) and any(c.isdigit() or c.isnumeric() for c in text)
+
+
+@given(st.fractions(min_value=-(10**9), max_value=10**9, max_denominator=10**6), st.integers(0, 3))
+def test_a_number_survives_being_written(number, style):
+    shown = f"{float(number):,.4f}"
+    text = [
+        shown,
+        shown.replace(",", " "),
+        shown.replace(",", "").replace("-", "−"),
+        f"{float(number):.12e}",
+    ][style]
+    np.testing.assert_allclose(read_number(text).value, float(number), rtol=1e-11, atol=0.00006)
+
+
+def test_a_tolerance_is_stated_in_the_quantitys_own_terms():
+    assert str(Tolerance(0.5, unit="mm")) == "within 0.5 mm"
+    assert str(Tolerance(relative=0.005)) == "within 0.5 % of the value"
+    assert str(Tolerance(0.5, 0.001, "mm")) == "within 0.5 mm or 0.1 % of the value, whichever is more"
+    assert str(Tolerance(0.1)) == "within 0.1"
+
+
+def test_a_tolerance_compares_the_difference_and_never_rounds():
+    tolerance = Tolerance(0.5, unit="mm")
+    assert tolerance.accepts(307.8, 307.308) and not tolerance.accepts(307.81, 307.308)
+    assert (
+        not tolerance.accepts(310.51, 310) and tolerance.accepts(310.5, 310) and tolerance.accepts(309.5, 310)
+    )
+    assert Tolerance(0.1).accepts(310.1, 310)  # 310.1 - 310 is 0.10000000000002 in floating point
+    assert not Tolerance(0.1).accepts(310.1000001, 310)
+    wide = Tolerance(0.5, 0.01)
+    assert wide.accepts(1010, 1000) and not wide.accepts(1010.01, 1000)
+    assert wide.accepts(-1010, -1000) and wide.accepts(10.5, 10) and not wide.accepts(10.51, 10)
+    assert not tolerance.accepts(math.nan, 310) and not tolerance.accepts(math.inf, 310)
+
+
+@pytest.mark.parametrize("bad", [-1, math.nan, math.inf])
+def test_a_tolerance_that_means_nothing_is_refused(bad):
+    with pytest.raises(ValueError, match="finite and not negative"):
+        Tolerance(bad)
+    with pytest.raises(ValueError, match="finite and not negative"):
+        Tolerance(relative=bad)
+
+
+def test_no_number_can_be_compared_with_a_true_value_that_is_not_finite():
+    with pytest.raises(ValueError, match="no number can be compared"):
+        Tolerance(1).accepts(1, math.inf)
+
+
+def test_an_unknown_unit_is_the_authors_error_and_not_the_students():
+    with pytest.raises(ValueError, match="'furlong'") as caught:
+        read_quantity("12", "furlong")
+    assert not isinstance(caught.value, Unreadable)
+
+
+def test_a_quantity_prints_as_one_would_write_it():
+    assert str(Quantity(12.5, "mm")) == "12.5 mm" and str(Quantity(12.5, None)) == "12.5"
