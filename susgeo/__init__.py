@@ -21,6 +21,7 @@ _HOME = {
     "Car": "car", "Weight": "car", "Springs": "car",
     "Arm": "front", "StrutLeg": "front", "IndependentFront": "front",
     "anti_squat": "anti", "anti_lift": "anti", "anti_dive": "anti",
+    "cornering": "loads", "roll_gradient": "loads", "car_roll_axis": "loads", "first_lift": "loads",
     "numbers": "quantities",
     "tolerances": "tolerance", "tolerance_table": "tolerance", "effects": "tolerance",
     "solve_for": "design", "best_design": "design", "Target": "design",

@@ -22,6 +22,15 @@ from .axle import LiveAxle
 from .errors import SusgeoError
 from .flat import FlatPoint
 from .front import IndependentFront
+from .loads import (
+    GRAVITY,
+    NEWTON_METER,
+    cornering,
+    lift_acceleration,
+    moment_arm,
+    roll_gradient,
+    roll_stiffness,
+)
 from .pickup import dimensions, mapped
 from .scalars import Scalar, atan, choose, degrees, is_array, magnitude, one_sign, quotient
 from .space import Point
@@ -43,7 +52,7 @@ class Quantity:
 
     Args:
         name: the trade's name, without the axle's.
-        unit: mm, deg, deg/mm, %, or - for a plain ratio.
+        unit: mm, deg, deg/mm, deg/g, g, N/g, N m/deg, %, or - for a plain ratio.
         symbol: as written on paper and in formulas.
         code: how to get it from the library.
         sign: what positive means.
@@ -112,6 +121,7 @@ def _axle(take: Callable[[Axle], Scalar | None]) -> Callable[[Car, str], Scalar 
 
 J670 = "SAE J670, roll center"
 HERE = "derived here"
+TRANSFER = "Barton and Fieldhouse, Automotive Chassis Engineering, p. 174"
 
 QUANTITIES: tuple[Quantity, ...] = (
     Quantity(
@@ -203,6 +213,31 @@ QUANTITIES: tuple[Quantity, ...] = (
         "anti-dive", "%", "A_d", "anti_dive(car)", "the links hold the nose up under braking", HERE,
         "The part of the load transfer that the front links carry under braking, of all of it; the brakes sit at the wheels.",
         lambda car, end: anti_dive(car), ("front",),
+    ),
+    Quantity(
+        "roll stiffness", "N m/deg", "K", "roll_stiffness(car.rear_springs)", "against roll", HERE,
+        "The moment with which an axle's springs and anti-roll bar answer one degree of body roll.",
+        lambda car, end: quotient(roll_stiffness(getattr(car, f"{end}_springs")), degrees(1) * NEWTON_METER),
+    ),
+    Quantity(
+        "load transfer", "N/g", "dF_z", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
+        "The load that moves from an axle's inner to its outer tire for each g of lateral acceleration.",
+        lambda car, end: getattr(cornering(car, GRAVITY), end).transfer if end in dict(car.axles()) else None,
+    ),
+    Quantity(
+        "inner tire lift", "g", "a_lift", 'lift_acceleration(car, "rear")', "lateral acceleration", HERE,
+        "The lateral acceleration at which an axle's inner tire carries nothing more; only the smaller of the two is real.",
+        lambda car, end: quotient(lift_acceleration(car, end), GRAVITY) if end in dict(car.axles()) else None,
+    ),
+    Quantity(
+        "roll moment arm", "mm", "H", "moment_arm(car)", "above the roll axis", HERE,
+        "How high the body's center of gravity is over the line through both roll centers.",
+        lambda car, end: moment_arm(car), WHOLE,
+    ),
+    Quantity(
+        "roll gradient", "deg/g", "phi'", "roll_gradient(car)", "out of the turn", TRANSFER,
+        "How far the body rolls for each g of lateral acceleration.",
+        lambda car, end: degrees(roll_gradient(car)) * GRAVITY, WHOLE,
     ),
 )  # fmt: skip
 
