@@ -22,6 +22,8 @@ _HOME = {
     "Arm": "front", "StrutLeg": "front", "IndependentFront": "front",
     "anti_squat": "anti", "anti_lift": "anti", "anti_dive": "anti",
     "cornering": "loads", "roll_gradient": "loads", "car_roll_axis": "loads", "first_lift": "loads",
+    "rod_forces": "forces", "tire_forces": "forces", "TireForces": "forces",
+    "buckling_load": "forces", "margin": "forces",
     "numbers": "quantities",
     "tolerances": "tolerance", "tolerance_table": "tolerance", "effects": "tolerance",
     "solve_for": "design", "best_design": "design", "Target": "design",

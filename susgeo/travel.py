@@ -275,6 +275,16 @@ def _system(axle: LiveAxle, **given: Scalar) -> tuple[Rods, tuple[int, ...], Arr
     return Rods(ends[0], ends[1], pins), shape, target
 
 
+def rods_at_rest(axle: LiveAxle) -> Array:
+    """Return how each of :func:`straight_rods` stretches per unit of each coordinate of an axle at rest.
+
+    Shape (rods, 6 + cranks): x, y and heave of the middle of the wheel-center line in mm; roll, pitch, yaw and the
+    turn of each crank in rad. Its transpose turns the rods' pulls into the wrench that they resist.
+    """
+    system, _, _ = _system(axle)
+    return system.evaluate(system.at_rest, range(len(system.at_rest)))[1][..., 0]
+
+
 @dataclass(frozen=True, eq=False)
 class Binding:
     """What a rod too many does to an axle at rest.
@@ -314,9 +324,8 @@ def binding(axle: LiveAxle, joint_rates: Any) -> Binding:
     ('in roll', 25.8)
     """
     axle.require_located()
-    system, _, _ = _system(axle)
-    size = len(system.at_rest)
-    jacobian = system.evaluate(system.at_rest, range(size))[1][..., 0]
+    jacobian = rods_at_rest(axle)
+    size = jacobian.shape[1]
     root = np.sqrt(np.broadcast_to(np.asarray(joint_rates, dtype=float) / 2, len(jacobian)))[:, None]
     # What the rods keep of a heave, and of a roll (an arc at a meter), once the axle has settled as it likes.
     given, free = root * jacobian[:, GIVEN] / [1.0, METER], root * jacobian[:, [*UNKNOWN, *range(6, size)]]
