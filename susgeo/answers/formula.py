@@ -96,11 +96,11 @@ def find_name(word: str, names: Names, spellings: Spellings) -> str | None:
 def _unknown(word: str, names: Names, spellings: Spellings) -> Unreadable:
     known = {**{f: f for f in _FUNCTIONS}, **spellings, **{name: name for name in names}}
     by_case = {spelling.lower(): name for spelling, name in known.items()}
-    pieces = re.findall("|".join(sorted(map(re.escape, known), key=len, reverse=True)), word)
+    pieces = re.findall("|".join(sorted(map(re.escape, known), key=len, reverse=True)), _fold(word))
     near = difflib.get_close_matches(word[:30], known, n=1)
     if word.lower() in by_case:
         hint = f", but {by_case[word.lower()]} is: capital and small letters differ"
-    elif len(pieces) > 1 and "".join(pieces) == word:
+    elif len(pieces) > 1 and "".join(pieces) == _fold(word):
         hint = f": for a product write {'*'.join(pieces)}"
     else:
         hint = f": did you mean {known[near[0]]}?" if near else ""
@@ -115,7 +115,9 @@ class _Token(NamedTuple):
 
 
 def _tokens(text: str) -> list[_Token]:
-    text = re.sub("(?<![0-9])[½⅓⅔¼¾]", lambda part: f"({unicodedata.normalize('NFKC', part[0])})", text)
+    if re.search("[0-9] ?[½⅓⅔¼¾]", text):
+        raise Unreadable("A mixed number such as 3½ is not read inside a formula: write it as 3.5.")
+    text = re.sub("[½⅓⅔¼¾]", lambda part: f"({unicodedata.normalize('NFKC', part[0])})", text)
     text = re.sub("[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda power: f"^{power[0].translate(_SUPERSCRIPTS)} ", text)
     text = text.translate(_SIGNS).replace("π", " pi ")
     found, at = [], 0
@@ -157,7 +159,7 @@ def _bounded(result: sp.Expr) -> sp.Expr:
     """The same expression, if it is real and its numbers are of a bearable size."""
     if any(max(abs(number.p), number.q).bit_length() > 400 for number in result.atoms(sp.Rational)):
         raise Unreadable("The formula holds a number that is far too large.")
-    if result.is_extended_real is False or result.has(sp.nan, sp.zoo, sp.I):
+    if result.is_extended_real is False or result.has(sp.nan, sp.zoo, sp.oo, -sp.oo, sp.I):
         raise Unreadable(
             "The formula has no real value: it divides by zero, or takes the root of a negative number."
         )
@@ -187,7 +189,7 @@ class _Parser:
                     "A comma separates two values in brackets only: write decimals with a point."
                 )
             raise Unreadable(
-                f"The formula makes no sense from {shorten(self.next.text)} on: is a bracket or sign missing?"
+                f"The formula makes no sense from {shorten(self.next.text)} on: a bracket or a sign is missing."
             )
         return result
 
@@ -309,6 +311,8 @@ class _Rebuild:
         self.left -= 1
         if self.left < 0 or depth > DEEPEST:
             raise Unreadable(f"The expression is too large: {MOST_NODES} parts, {DEEPEST} deep, at most.")
+        if node in self.names.values():
+            return node
         if isinstance(node, sp.Symbol):
             name = find_name(node.name, self.names, self.spellings)
             if name is None:
