@@ -3,12 +3,14 @@
 The body rolls about the line through both roll centers. Its own force acts at the height H over that line; the
 springs hold it there, and gravity helps it over:
 
-    roll = m_s a H / (K_front + K_rear - m_s g H)
+    roll = (m_s a H + U a) / (K_front + K_rear - m_s g H)
 
 At each axle the load that moves from the inner to the outer tire has three parts, each a moment over the track:
 *geometric*, the body's share of the lateral force at the height of the roll center, through the links;
 *elastic*, the roll stiffness times the roll, through springs and bar; *unsprung*, the axle's own mass at wheel-center
-height.
+height. U is zero for beam axles, which stand on their tires. An independent wheel leans with the body, by the
+share c of its roll, so that the share c of its own mass's moment m r reaches the body and the springs (U = m r c),
+and 1 - c the links; textbooks leave that out.
 
 Holds for small angles, a rigid body, tires that do not yield upright, and joints without stiffness (an axle
 that binds is stiffer than its springs). Acceleration is positive to the left, roll positive left side up, as in
@@ -30,13 +32,14 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from .anti import weighed
+from .axle import LiveAxle
 from .errors import SusgeoError
 from .incidence import join
 from .scalars import Scalar, choose, is_array, is_symbolic, plain, quotient
 from .space import Line, Point
 
 if TYPE_CHECKING:
-    from .car import Car, Springs
+    from .car import Axle, Car, Springs
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall in m/s^2 (ISO 80000-3; exact by definition)."""
@@ -128,11 +131,17 @@ def _roll_center_heights(car: Car) -> tuple[Scalar, Scalar]:
 
 @dataclass(frozen=True, eq=False)
 class _Masses:
-    """The body and both axles: mass in kg, weight share, height of the body over the roll axis."""
+    """The body's mass over each axle in kg, its height over the roll axis, and moments per acceleration.
+
+    ``through_links`` is, for each end, the moment of the axle's own mass that comes back to its own tires, and
+    ``through_springs`` that of both axles which the body must carry first, in kg mm.
+    """
 
     front: Scalar
     rear: Scalar
     arm: Scalar
+    through_links: dict[str, Scalar]
+    through_springs: Scalar
 
     @property
     def body(self) -> Scalar:
@@ -142,15 +151,24 @@ class _Masses:
 def _masses(car: Car) -> _Masses:
     """Return the sprung mass over each axle, and how high its center of gravity is over the roll axis."""
     weight, (rear_center, front_center) = weighed(car), _roll_center_heights(car)
-    assert car.rear is not None and car.front is not None
     front = weight.mass * weight.front_share - weight.front_unsprung_mass
     rear = weight.mass * (1 - weight.front_share) - weight.rear_unsprung_mass
-    moment = (
-        weight.mass * weight.cg_height
-        - weight.front_unsprung_mass * car.front.tire_radius
-        - weight.rear_unsprung_mass * car.rear.tire_radius
-    )
-    return _Masses(front, rear, quotient(moment - front * front_center - rear * rear_center, front + rear))
+    links: dict[str, Scalar] = {}
+    moment, springs = weight.mass * weight.cg_height, 0
+    for end, axle in car.axles():
+        own = getattr(weight, f"{end}_unsprung_mass") * axle.tire_radius
+        lean = _lean(axle)
+        moment, springs, links[end] = moment - own, springs + own * lean, own * (1 - lean)
+    arm = quotient(moment - front * front_center - rear * rear_center, front + rear)
+    return _Masses(front, rear, arm, links, springs)
+
+
+def _lean(axle: Axle) -> Scalar:
+    """Return how far a wheel leans over the ground per unit of body roll: 0 on a beam axle, 1 on parallel arms."""
+    if isinstance(axle, LiveAxle):
+        return 0
+    y, _, weight = axle.front_view_instant_center
+    return quotient(2 * y, 2 * y - weight * axle.track)
 
 
 def moment_arm(car: Car) -> Scalar:
@@ -174,7 +192,7 @@ def roll_gradient(car: Car) -> Scalar:
 
     >>> from susgeo import load_car
     >>> round(roll_gradient(load_car("data/club_coupe.toml")) * GRAVITY * 180 / math.pi, 2)
-    5.7
+    6.03
     """
     masses = _masses(car)
     overturning = masses.body * masses.arm
@@ -187,7 +205,7 @@ def roll_gradient(car: Car) -> Scalar:
                 "stiffness; check rate and spacing of both axles' springs."
             )
         left = choose(held, left, math.nan)
-    return quotient(overturning, left)
+    return quotient(overturning + masses.through_springs, left)
 
 
 def cornering(car: Car, acceleration: Scalar) -> Cornering:
@@ -203,7 +221,7 @@ def cornering(car: Car, acceleration: Scalar) -> Cornering:
     >>> from susgeo import load_car
     >>> corner = cornering(load_car("data/club_coupe.toml"), 0.6 * GRAVITY)
     >>> {tire: round(load) for tire, load in corner.tires.items()}
-    {'front left': 1657, 'front right': 4274, 'rear left': 1144, 'rear right': 3516}
+    {'front left': 1677, 'front right': 4254, 'rear left': 1115, 'rear right': 3545}
     """
     masses, weight, roll = _masses(car), weighed(car), roll_gradient(car) * acceleration
     found: dict[str, AxleLoads] = {}
@@ -213,7 +231,7 @@ def cornering(car: Car, acceleration: Scalar) -> Cornering:
         parts = (
             quotient(getattr(masses, end) * acceleration * center, track),
             quotient(roll_stiffness(getattr(car, f"{end}_springs")) * roll, track),
-            quotient(getattr(weight, f"{end}_unsprung_mass") * acceleration * axle.tire_radius, track),
+            quotient(masses.through_links[end] * acceleration, track),
         )
         found[end] = AxleLoads(*parts, left=standing - sum(parts), right=standing + sum(parts))
     return Cornering(acceleration, roll, **found)
@@ -235,7 +253,7 @@ def first_lift(car: Car) -> tuple[str, float]:
     >>> from susgeo import load_car
     >>> end, acceleration = first_lift(load_car("data/club_coupe.toml"))
     >>> end, round(acceleration / GRAVITY, 2)
-    ('rear', 1.18)
+    ('rear', 1.15)
     """
     found: list[tuple[float, str]] = []
     for end in ("front", "rear"):
