@@ -65,7 +65,11 @@ def mapped(thing: Any, change: Callable[[str, Scalar], Scalar], place: str = "")
         }
         kind: Any = type(thing)
         return kind(**parts)
-    return thing if thing is None or isinstance(thing, str) else change(place, thing)
+    # The weight of a point is no dimension; only as an array is it passed on, so that arrays can be cut alike.
+    fixed = (
+        thing is None or isinstance(thing, str) or (place.rpartition(".")[2] == "w" and not is_array(thing))
+    )
+    return thing if fixed else change(place, thing)
 
 
 def dimensions(thing: Any) -> dict[str, Scalar]:
@@ -83,7 +87,7 @@ def dimensions(thing: Any) -> dict[str, Scalar]:
         in_the_middle = (
             place.endswith(".y") and "locator." not in place and not is_array(value) and value == 0
         )
-        if not in_the_middle and (not place.endswith(".w") or is_array(value)):
+        if not in_the_middle:
             found[place] = value
         return value
 
