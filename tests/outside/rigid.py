@@ -151,13 +151,15 @@ def free_motions(mechanism, threshold=1e-6):
     return rows[values > threshold]
 
 
-def stretch_about(mechanism, place, direction, step=1e-3):
+def stretch_about(mechanism, place, direction):
     """Return how much the bars at least must stretch, in mm per rad, when the axle turns about a line.
 
     Zero for an axis about which the axle really turns. Cranks take the turn that stretches least.
     """
     place, along = np.array(place), np.array(direction) / np.linalg.norm(direction)
     wanted = at_rest(mechanism)
+    # About a distant line the axle moves far in a small turn: half a millimeter is enough.
+    step = min(1e-3, 0.5 / np.linalg.norm(np.cross(along, mechanism.middle - place)))
 
     def stretch(angle):
         motion = np.r_[-np.cross(along, place), along] * angle  # speed of the ground's origin, and spin
