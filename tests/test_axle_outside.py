@@ -35,10 +35,13 @@ BARS_ONLY = tuple(kind for kind in KINDS if "Watt" not in kind and "Mumford" not
 
 
 @cache
-def both(kind, seed, height=310.0):
-    """Return one axle twice: as the library reads it, and as plain bars and cranks."""
-    axle = plausible(kind, seed)
+def both(kind, seed):
+    """Return one axle twice: as the library reads it, and as plain bars and cranks. Each seed has its own tires."""
+    axle, height = plausible(kind, seed), 290.0 + 5 * seed
     return read_car(car_file(axle, height)).rear, mechanism(axle, height)
+
+
+rates = cache(lambda kind, seed: rigid.rates(both(kind, seed)[1]))
 
 
 def place_and_direction(line):
@@ -62,8 +65,7 @@ def numbers(*values):
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_what_the_axle_does_about_rest(kind, seed):
-    axle, plain = both(kind, seed, height=290.0 + 5 * seed)
-    truth = rigid.rates(plain)
+    axle, truth = both(kind, seed)[0], rates(kind, seed)
     assert float(axle.roll_center_height) == pytest.approx(truth.roll_center, abs=1e-7)
     assert float(axle.roll_steer) == pytest.approx(truth.roll_steer, abs=1e-10)
     assert float(axle.pinion_rate) == pytest.approx(truth.pinion_rate, rel=1e-8, abs=1e-12)
@@ -105,9 +107,8 @@ def test_the_axle_turns_about_both_axes_without_stretching_a_rod(kind, seed):
 @pytest.mark.parametrize("kind", SYMMETRIC)
 def test_the_roll_axis_of_a_symmetric_axle_lies_in_the_center_plane(kind):
     for seed in SEEDS:
-        axle, plain = both(kind, seed)
+        axle, truth = both(kind, seed)[0], rates(kind, seed)
         place, along = place_and_direction(axle.roll_axis)
-        truth = rigid.rates(plain)
         assert abs(place[1]) < 1e-9 and abs(along[1]) < 1e-12
         # At x = 0 it is at the roll center; it rises as the axle steers, both of the oracle.
         assert place[2] - place[0] * along[2] / along[0] == pytest.approx(truth.roll_center, abs=1e-7)

@@ -32,7 +32,7 @@ def rotation(roll, pitch, yaw):
 
 
 def carried(mechanism, part, place, turn, shift, turns):
-    """Return where a point of a part comes to when the axle has turned and its middle shifted."""
+    """Return where points of a part come to when the axle has turned and its middle shifted."""
     if part == "body":
         return place
     if part == "axle":
@@ -44,11 +44,12 @@ def carried(mechanism, part, place, turn, shift, turns):
 
 def joints(mechanism, turn, shift, turns):
     """Return both ends of every bar, each (bars, 3)."""
-    ends = [
-        (carried(mechanism, a, p, turn, shift, turns), carried(mechanism, b, q, turn, shift, turns))
-        for a, p, b, q in mechanism.bars
-    ]
-    return tuple(np.array(side) for side in zip(*ends, strict=True))
+    parts = [bar.one for bar in mechanism.bars] + [bar.other for bar in mechanism.bars]
+    places = np.array([bar.first for bar in mechanism.bars] + [bar.second for bar in mechanism.bars])
+    for part in set(parts) - {"body"}:
+        of_part = [other == part for other in parts]
+        places[of_part] = carried(mechanism, part, places[of_part], turn, shift, turns)
+    return places[: len(mechanism.bars)], places[len(mechanism.bars) :]
 
 
 def lengths(mechanism, turn, shift, turns):
