@@ -7,7 +7,8 @@ file, and the comments in a written file all come from that list.
 """
 
 import difflib
-import math
+import json
+import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -146,8 +147,9 @@ def load_car(path: str | Path) -> Car:
     """
     path = Path(path)
     if path.is_dir():
+        folder = path.resolve().name
         raise CarFileError(
-            f"{path.name} is a folder; give the name of a car file in it, such as {path.name}/my_car.toml."
+            f"{folder} is a folder; give the name of a car file in it, such as {folder}/my_car.toml."
         )
     if not path.exists():
         others = sorted(file.name for file in path.parent.glob("*.toml")) if path.parent.is_dir() else []
@@ -184,11 +186,17 @@ def read_car(text: str, name: str = "the car file") -> Car:
         )
     try:
         content = tomllib.loads(text.replace("\r\n", "\n"))
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (
+        ValueError,
+        RecursionError,
+    ) as error:  # TOML errors are ValueErrors, and so is a number of 5000 digits
         reason = "brackets are nested too deeply" if isinstance(error, RecursionError) else str(error)
+        reason = (
+            reason if isinstance(error, (tomllib.TOMLDecodeError, RecursionError)) else "a number is too long"
+        )
         raise CarFileError(
-            f"{name} does not follow the rules of TOML: {reason}. Write fields as name = value, text in quotes, "
-            "points as [x, y, z], tables as [rear.lower_links]."
+            f"{name} does not follow the rules of TOML: {reason}; write fields as name = value, text in quotes, "
+            "points as [x, y, z], tables as [rear.lower_links], and a decimal point instead of a comma."
         ) from None
     return _Reader(name, content).car()
 
@@ -203,7 +211,12 @@ class _Reader:
 
     def fail(self, table: str, field: str, problem: str) -> CarFileError:
         where = f"table [{table}]" if table else "top of the file"
+        problem = problem[0].lower() + problem[1:]
         return CarFileError(f"{self.name}, {where}, {f'field {field}: ' if field else ''}{problem}")
+
+    def shown(self, point: Point) -> str:
+        """Return a point as it stands in the file."""
+        return "[" + ", ".join(_digits(value / self.scale) for value in (point.x, point.y, point.z)) + "]"
 
     def car(self) -> Car:
         tops = {path.split(".")[0] for path in TABLES if path}
@@ -216,18 +229,22 @@ class _Reader:
         if not 1000 <= top["wheelbase"] <= 6000:
             other = "in" if self.units == "mm" else "mm"
             raise self.fail(
-                "", "wheelbase", f"{self.content['wheelbase']} {self.units} is no wheelbase of a car; expected 1000 to 6000 mm "
-                f'(39 to 236 in); if the lengths are in {other}, write units = "{other}".',
+                "", "wheelbase", f"{_show(self.content['wheelbase'])} {self.units} is no wheelbase of a car; expected 1000 to 6000 mm "
+                f'(39 to 236 in); if the file is in {other.replace("in", "inches")}, write units = "{other}".',
             )  # fmt: skip
         if "rear" not in self.content and "front" not in self.content:
             raise self.fail("", "", "there is no axle; expected a table [rear] or [front], or both.")
         weight, brakes = (self.optional(table) for table in ("weight", "brakes"))
+        if weight:
+            unsprung = sum(weight.get(f"{end}_unsprung_mass", 0.0) for end in ("front", "rear"))
+            if weight["mass"] <= unsprung:
+                raise self.fail(
+                    "weight", "mass", f"got {_show(weight['mass'])} kg, expected more than the {unsprung:g} kg of the unsprung masses."
+                )  # fmt: skip
         axles = {end: self.axle(end) if end in self.content else (None, None) for end in ("rear", "front")}
         rear, front = axles["rear"][0], axles["front"][0]
-        if rear is not None and not isinstance(rear, LiveAxle):
-            raise self.fail("rear", "type", 'this course\'s rear axle is live; expected type = "live axle".')
         return Car(
-            top["title"], top["wheelbase"], rear, front,
+            top["title"], top["wheelbase"], rear if isinstance(rear, LiveAxle) else None, front,
             Weight(**weight) if weight else None, brakes["front_share"] if brakes else None,
             axles["rear"][1], axles["front"][1], self.units,
         )  # fmt: skip
@@ -245,6 +262,10 @@ class _Reader:
         found = self.find(table)
         if not isinstance(found, dict):
             parent, _, last = table.rpartition(".")
+            if found is None:
+                raise self.fail(
+                    parent, "", f"the table [{table}] is missing; write it with its fields below."
+                )
             raise self.fail(
                 parent, last, f"got {_show(found)}, expected a table; write [{table}] on a line of its own."
             )
@@ -265,13 +286,19 @@ class _Reader:
                 close = difflib.get_close_matches(field, names, 1, 0.5)
                 what = "table" if isinstance(value, dict) else "field"
                 hint = f"did you mean {close[0]}?" if close else f"expected {', '.join(names)}."
-                raise self.fail(table, "", f"there is no {what} called {field}; {hint}")
+                raise self.fail(table, "", f"there is no {what} called {_name(field)}; {hint}")
         for field, rule in known.items():
             if field not in found and not rule.optional:
                 raise self.fail(
                     table, "", f"the field {field} is missing; expected {KINDS[rule.kind]}: {rule.measure}."
                 )  # fmt: skip
-        return {field: self.value(table, field, value, known[field]) for field, value in found.items()}
+        values = {field: self.value(table, field, value, known[field]) for field, value in found.items()}
+        if "axle" in values and tuple(values["axle"]) == tuple(values["chassis"]):
+            raise self.fail(
+                table, "chassis", f"{self.shown(values['chassis'])} is the axle end as well, so this link has no length; "
+                "expected two different ends.",
+            )  # fmt: skip
+        return values
 
     def value(self, table: str, field: str, value: Any, rule: Field) -> Any:
         """Return one checked value; lengths and points in mm."""
@@ -308,9 +335,10 @@ class _Reader:
 
     def number(self, table: str, field: str, value: Any) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
-            hint = f"; write {field.split()[0]} without quotes" if isinstance(value, str) else ""
+            bare = value.strip() if isinstance(value, str) else ""
+            hint = f"; write {bare} without quotes" if re.fullmatch(r"[-+]?\d{1,9}(\.\d{1,9})?", bare) else ""
             raise self.fail(table, field, f"got {_show(value)}, expected a number{hint}.")
-        if not math.isfinite(value) or abs(value) > 1e6:
+        if not abs(value) <= 1e6:  # not even nan is
             raise self.fail(table, field, f"got {_show(value)}, expected a finite number of a car's size.")
         return float(value)
 
@@ -318,6 +346,10 @@ class _Reader:
         """Read one axle and its springs."""
         found = self.table(end)
         kind = self.value(end, "type", found["type"], _AXLE["type"]) if "type" in found else "live axle"
+        if end == "rear" and kind != "live axle":
+            raise self.fail(
+                end, "type", f'got "{kind}", expected "live axle", as every rear axle of this course.'
+            )
         tables = _LIVE_TABLES if kind == "live axle" else _FRONT_TABLES
         head = {name: value for name, value in found.items() if name not in tables}
         for name, value in head.items():
@@ -326,7 +358,7 @@ class _Reader:
                 hint = (
                     f"did you mean [{end}.{close[0]}]?" if close else f"expected one of {', '.join(tables)}."
                 )
-                raise self.fail(end, "", f"there is no table {name} for a {kind}; {hint}")
+                raise self.fail(end, "", f"there is no table {_name(name)} for a {kind}; {hint}")
         values = self.fields(end, head)
         springs = self.optional(f"{end}.springs")
         build = self.live if kind == "live axle" else self.independent
@@ -361,15 +393,13 @@ class _Reader:
         if len(given) > 1:
             raise self.fail(f"{end}.{given[1]}", "", f"{given[0]} is given as well; keep one of the two.")
         if not given:
-            if height == "upper" or self.find(f"{end}.lower_links"):
+            if height == "upper":
                 return ()
-            close = difflib.get_close_matches("lower_links", self.table(end), 1, 0.6)
-            hint = (
-                f"did you mean it with [{end}.{close[0]}]?"
-                if close
-                else "every axle of this course has them."
+            raise self.fail(
+                end,
+                "",
+                f"the table [{end}.lower_links] is missing; every live axle of this course has lower links.",
             )
-            raise self.fail(end, "", f"the table [{end}.{height}_links] is missing; {hint}")
         table = f"{end}.{given[0]}"
         found = self.table(table)
         if "left" in found or "right" in found:
@@ -401,12 +431,21 @@ class _Reader:
         )
 
     def on_side(self, table: str, values: dict[str, Point], side: str, sign: int) -> None:
-        if (values["axle"].y + values["chassis"].y) * sign <= 0:
-            other = {"left": "right", "right": "left"}[side]
+        if all(point.y * sign < 0 for point in values.values()):
+            other, (axle, chassis) = (
+                {"left": "right", "right": "left"}[side],
+                map(self.shown, values.values()),
+            )
             raise self.fail(
-                table, "axle", f"y = {values['axle'].y / self.scale:g} and chassis y = {values['chassis'].y / self.scale:g} put the "
-                f"{side} link on the {other} side; y is positive to the left, so exchange left and right or the signs of y.",
+                table, "axle", f"{axle} and chassis {chassis} put the {side} link on the {other} side; "
+                "y is positive to the left, so exchange left and right or the signs of y.",
             )  # fmt: skip
+        for field, point in values.items():
+            if point.y * sign < 0 or all(each.y == 0 for each in values.values()):
+                raise self.fail(
+                    table, field, f"{self.shown(point)} is not on the {side} side; expected y "
+                    f"{'above' if sign > 0 else 'below'} zero, because y is positive to the left.",
+                )  # fmt: skip
 
     def locator(self, end: str, name: str) -> Locator | None:
         table = f"{end}.{name}"
@@ -415,14 +454,19 @@ class _Reader:
         values = self.fields(table, self.table(table))
         if "left_end" in values and values["left_end"].y <= values["right_end"].y:
             raise self.fail(
-                table, "left_end", f"y = {values['left_end'].y / self.scale:g} lies to the right of right_end; "
+                table, "left_end", f"{self.shown(values['left_end'])} lies to the right of right_end; "
                 "y is positive to the left, so exchange left and right or the signs of y.",
             )  # fmt: skip
         try:
             locator: Locator = _LOCATORS[name](**values)
-            _ = locator.line
+            line = tuple(locator.line)
         except SusgeoError as error:
             raise self.fail(table, "", str(error)) from None
+        if max(map(abs, line[:3])) * 1e6 <= max(map(abs, line[3:])):
+            raise self.fail(
+                table, "", "its rods turn the crank and hold nothing; expected crank joints away from the pivot, the two "
+                "rods at opposite ends of the crank.",
+            )  # fmt: skip
         return locator
 
     def distinct(self, end: str, axle: LiveAxle) -> None:
@@ -436,7 +480,8 @@ class _Reader:
                     raise self.fail(
                         end,
                         "",
-                        f"the {link.name} and the {other.name} have the same two ends; one link is given twice.",
+                        f"the {link.name} and the {other.name} have the same two ends, {self.shown(link.axle)} and "
+                        f"{self.shown(link.chassis)}; one link is given twice, expected different ones.",
                     )
 
     def independent(self, end: Any, kind: str, track: float, radius: float) -> IndependentFront:
@@ -457,7 +502,7 @@ class _Reader:
                     raise self.fail(
                         f"{end}.{name}",
                         field,
-                        f"y = {point.y / self.scale:g} is not on the left side; the left side is given, y positive.",
+                        f"{self.shown(point)} is not on the left side; expected y above zero, because the left side is given.",
                     )
         tie = self.optional(f"{end}.tie_rod")
         upper = StrutLeg(**parts["strut"]) if kind == "strut" else Arm(**parts["upper_arm"])
@@ -477,12 +522,35 @@ _LOCATORS: dict[str, Any] = {
 
 def _show(value: Any) -> str:
     """Return a value as it might stand in the file, cut short."""
-    text = repr(value) if not isinstance(value, str) else f'"{value}"'
+    if isinstance(value, dict):
+        text = "{" + ", ".join(f"{_name(name)} = {_show(each)}" for name, each in value.items()) + "}"
+    elif isinstance(value, list):
+        text = "[" + ", ".join(map(_show, value[:20])) + "]"
+    elif isinstance(value, (str, bool)):
+        text = _quoted(value)
+    elif isinstance(value, int) and abs(value) >= 10**30:
+        text = "a number of more than 30 digits"
+    else:
+        text = f"{value:.12g}" if isinstance(value, float) else str(value)
     return text if len(text) <= 60 else text[:57] + "..."
 
 
+def _name(field: str) -> str:
+    """Return the name of a field as it might stand in the file."""
+    return field if re.fullmatch(r"[\w-]+", field) else _show(field)
+
+
+def _quoted(value: str | bool) -> str:
+    """Return text in quotes, or true or false: TOML writes them as JSON does, but for one character."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
 def write_car(car: Car) -> str:
-    """Return the text of a car file that reads back as the same car, with a comment on each measurement."""
+    """Return the text of a car file that reads back as the same car, with a comment on each measurement.
+
+    Raises:
+        CarFileError: the car is no car at rest with numbers for measurements, so that no file can hold it.
+    """
     scale = MM_PER_INCH if car.units == "in" else 1.0
     lines: list[str] = []
 
@@ -494,7 +562,7 @@ def write_car(car: Car) -> str:
             if rule.optional and not value:
                 continue
             if isinstance(value, str):
-                shown = '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+                shown = _quoted(value)
             elif rule.kind == "point":
                 shown = "[" + ", ".join(_digits(getattr(value, axis) / scale) for axis in "xyz") + "]"
             else:
@@ -521,10 +589,16 @@ def write_car(car: Car) -> str:
                 if len(group) == 1:
                     put(f"{end}.{height}_link", group[0], _LINK)
                 elif group and is_symmetric(group):
-                    put(f"{end}.{height}_links", group[0], _LEFT_LINK)
+                    apex = height == "upper" and group[0].axle.y == 0
+                    name = "a_frame" if apex else f"{height}_links"
+                    put(f"{end}.{name}", group[0], _LIVE_TABLES[name])
                 elif group:
                     for side, link in zip(("left", "right"), group, strict=True):
                         put(f"{end}.{height}_links.{side}", link, _LINK)
+            if isinstance(axle.locator, WattsLinkage) and axle.locator.pin is not None:
+                raise CarFileError(
+                    "This axle has moved, and a car file holds the axle at rest; save the car it came from."
+                )
             for name, kind_of in _LOCATORS.items():
                 if isinstance(axle.locator, kind_of):
                     put(f"{end}.{name}", axle.locator, _LIVE_TABLES[name])
@@ -546,4 +620,9 @@ def save_car(car: Car, path: str | Path) -> None:
 
 
 def _digits(value: Any) -> str:
-    return f"{float(value):.12g}"
+    try:
+        return f"{float(value):.12g}"
+    except TypeError:
+        raise CarFileError(
+            f"A car file holds numbers, and this car has {type(value).__name__} for one; save one car at a time."
+        ) from None
