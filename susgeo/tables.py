@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 DIGITS = {"mm": 1, "in": 2, "deg": 2, "deg/mm": 4, "deg/in": 3, "deg/deg": 4, "%": 1, "N": 0, "kg": 0}
+DIGITS |= {"deg/g": 2, "g": 2, "N/g": 0, "N m/deg": 0}
 """Decimals of a number in each unit; three of any other."""
 
 
