@@ -18,8 +18,9 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from .dual import Dual
 from .errors import LinkageError, UndefinedError
-from .scalars import ROUNDING, Scalar, choose, plain, quotient, settle, sqrt
+from .scalars import ROUNDING, Scalar, choose, is_symbolic, plain, quotient, settle, sqrt
 from .space import Line
 
 METER = 1000.0
@@ -141,6 +142,10 @@ def free_motion(lines: Sequence[Line], held: Literal["heave", "roll"]) -> tuple[
     """
     column = {"heave": 2, "roll": 3}[held]
     if len(lines) != 4:
+        if any(isinstance(part, Dual) or is_symbolic(part) for line in lines for part in line):
+            raise LinkageError(
+                "Five rods with unequal sides bind; their motion is for numbers and arrays alone."
+            )
         found = motion(lines, heave=float(held == "roll"), roll=float(held == "heave"))
         return tuple(found[..., number][()] for number in range(6))
     rows = [tuple(line) for line in lines]

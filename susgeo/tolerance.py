@@ -60,6 +60,8 @@ class Tolerance:
         if not math.isfinite(self.value):
             return f"{self.name} is at infinity as measured; {lie} {self.unit}."
         half, middle = (self.high - self.low) / 2, (self.high + self.low) / 2
+        if math.isnan(self.plus_minus):
+            return f"{self.name}: no first order for five rods with unequal sides; {lie} {self.unit}."
         off = max(abs(half - self.plus_minus), abs(middle - self.value))
         if off <= (TRUST + 4 / math.sqrt(self.samples)) * self.plus_minus + 1e-9 * abs(self.value):
             return ""
@@ -129,6 +131,7 @@ def tolerances(
     307.3 +- 1.5 mm; measure twice: rear.locator.chassis.z
     """
     car, scale = whole(thing), MM_PER_INCH if units == "in" else 1.0
+    names = None if names is None else list(names)
     spread = {place: size * scale for place, size in _errors(car, error, errors or {}).items()}
     random = np.random.default_rng(seed)
     drawn = {
@@ -140,7 +143,7 @@ def tolerances(
     slopes, found = effects(car, names), {}
     for name, exact in numbers(car, names).items():
         value = as_number(exact)
-        if name not in slopes and math.isfinite(value):
+        if isinstance(exact, int | np.integer):
             continue  # a count
         ratio, unit = in_units(1.0, find(name)[0].unit, units)
         parts = {place: slope * spread[place] * ratio for place, slope in slopes.get(name, {}).items()}
