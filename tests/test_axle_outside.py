@@ -74,6 +74,21 @@ def test_what_the_axle_does_about_rest(kind, seed):
 
 
 @pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("seed", range(3))
+def test_what_the_engine_does_about_rest(kind, seed):
+    axle, plain = both(kind, seed)
+    model, height = engine.build(plain), plain.middle[2]
+    lift = rigid.difference(lambda heave: engine.travel(model, heave, 0.0), 1.0)
+    lean = rigid.difference(lambda roll: engine.travel(model, 0.0, roll), 2e-3)
+    # Measured over all of these: 6e-9 mm, 1e-11, 3e-14 rad/mm and a share of 1e-9.
+    assert float(axle.roll_center_height) == pytest.approx(height + lean[1], abs=1e-7)
+    assert float(axle.roll_steer) == pytest.approx(lean[5], abs=2e-10)
+    assert float(axle.pinion_rate) == pytest.approx(lift[4], abs=1e-12)
+    center = numbers(*coordinates(axle.side_view_instant_center))
+    assert center == pytest.approx((1 / lift[4], height - lift[0] / lift[4]), rel=2e-8)
+
+
+@pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_sideways_force_at_the_roll_center_puts_no_roll_on_the_springs(kind, seed):
     # SAE J670, from memory: the point in the transverse vertical plane through the wheel centers at which lateral
