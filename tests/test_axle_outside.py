@@ -349,3 +349,13 @@ def test_links_alike_on_both_sides_may_be_given_as_a_pair():
         pair(Link(*(Point(*end) for end in data[h][0]), f"left {h} link")) for h in ("lower", "upper")
     )
     assert float(LiveAxle(lower, upper).roll_center_height) == float(axle.roll_center_height)
+
+
+def test_four_independent_rods_alone_do_not_locate():
+    """Two pairs, both parallel in plan and not to each other from the side: rank 4, free sideways, held in roll."""
+    lower = pair(Link(Point(0, 500, 240), Point(600, 500, 270), "left lower link"))
+    upper = pair(Link(Point(0, 400, 440), Point(500, 400, 430), "left upper link"))
+    axle = LiveAxle(lower, upper)
+    assert axle.rank == 4
+    with pytest.raises(LinkageError, match="not located.* free to move sideways"):
+        axle.require_located()

@@ -27,7 +27,7 @@ PACKAGES = {  # from outside; each floor may also use those of the floors below 
     "car": set(),
     "draw": {"matplotlib"},
     "bench": {"ipywidgets", "IPython"},
-    "answers": set(),
+    "answers": {"mpmath"},
     "classroom": {"nbformat", "nbclient", "nbconvert", "nbgrader", "traitlets"},
 }
 LAUNCHER = {"__main__", "start"}  # standard library only, and nothing of the house but each other
@@ -52,9 +52,10 @@ def imports(source: str, package: str) -> list[tuple[str, bool]]:
         elif isinstance(node, ast.ImportFrom):
             parts = package.split(".")[: len(package.split(".")) - node.level + 1] if node.level else []
             base = ".".join([*parts, *([node.module] if node.module else [])])
+            if base == "susgeo" and all(alias.name == "__version__" for alias in node.names):
+                continue  # the package's own number is above no floor
             for alias in node.names:  # "from . import rods" names a module, "from .rods import rank" does not
-                is_module = base == "susgeo" and alias.name != "__version__"
-                found.append((f"{base}.{alias.name}" if is_module else base, node in for_types))
+                found.append((f"{base}.{alias.name}" if base == "susgeo" else base, node in for_types))
     return found
 
 

@@ -1,78 +1,20 @@
 """Checks an answer and says what is true of it: right, wrong and why, unreadable and why, or undecided."""
 
-import html
-import math
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
-from fractions import Fraction
-from functools import cached_property
-from typing import Any, Literal
+from collections.abc import Callable, Mapping
 
 import sympy
 
 from ..car import Car
 from ..errors import SusgeoError
-from ..paper import Picture
 from ..pickup import moved
 from .calculation import Calculation, Mistake, Task, library, symbol
 from .equality import Different, Same, compare
 from .figures import LENGTHS, POINTS, figures
 from .formula import find_name, read_formula, read_line
 from .numbers import Blank, Quantity, Tolerance, Unreadable, read_quantity
-from .variant import draws, shaken
+from .verdict import Verdict, samples
 from .worked import draw_construction, on_paper, written
-
-Kind = Literal["right", "wrong", "unreadable", "blank", "undecided"]
-
-HEADS = {
-    "right": "Right", "wrong": "Not yet", "unreadable": "Cannot be read", "blank": "Still open",
-    "undecided": "Cannot be decided",
-}  # fmt: skip
-LONGEST_WORKING = 40  # lines
-
-
-@dataclass(frozen=True, eq=False)
-class Verdict:
-    """What a check found: its kind, sentences for the student, and a drawing of what was computed.
-
-    Args:
-        kind: "right", "wrong", "unreadable", "blank" or "undecided".
-        task: the task's key.
-        sentences: the verdict in words, most important first.
-        mistakes: the known mistakes that explain a wrong answer, on the student's own figures.
-        drawing: makes :attr:`picture` when it is looked at.
-        credit: part of the task's worth, 0 to 1; a working that follows from one slip keeps a part.
-    """
-
-    kind: Kind
-    task: str
-    sentences: tuple[str, ...]
-    mistakes: tuple[Mistake, ...] = ()
-    drawing: Callable[[], Picture | None] | None = None
-    credit: float = 0.0
-
-    @cached_property
-    def picture(self) -> Picture | None:
-        """The right construction above, what was computed below; None where there is nothing to draw."""
-        return self.drawing() if self.drawing is not None else None
-
-    def __bool__(self) -> bool:
-        """Whether the answer is right."""
-        return self.kind == "right"
-
-    def __str__(self) -> str:
-        return f"{self.task} {HEADS[self.kind]}. " + " ".join(self.sentences)
-
-    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
-        bar = {"right": "#1c5fa6", "wrong": "#b14a00"}.get(self.kind, "#56636e")
-        first, *rest = self.sentences or ("",)
-        more = "".join(f"<p style='margin: 0.3em 0'>{html.escape(sentence)}</p>" for sentence in rest)
-        image = self.picture.still().html() if self.picture is not None else ""
-        page = (
-            f'<div style="border-left: 4px solid {bar}; padding: 0.2em 0.8em"><p style="margin: 0.3em 0">'
-            f"<strong>{self.task} {HEADS[self.kind]}.</strong> {html.escape(first)}</p>{more}{image}</div>"
-        )
-        return {"text/html": page, "text/plain": str(self)}
+from .working import check_working
 
 
 def check(task: Task, answer: object, car: Car) -> Verdict:
@@ -188,30 +130,6 @@ def _unit(calculation: Calculation, name: str) -> str:
     return LENGTHS[name][2] if name in LENGTHS else "mm"
 
 
-def samples(task: Task, calculation: Calculation, car: Car) -> Iterator[dict[str, Fraction]]:
-    """Yield admissible values of a formula's symbols: this car first, then others like it, without end."""
-    trial = 0
-    while True:
-        one = car if trial == 0 else shaken(car, draws("a car to compare on", task.key, trial))
-        trial += 1
-        try:
-            known = {
-                name: figure.value for name, figure in calculation.known(figures(one), task.given).items()
-            }
-        except SusgeoError:
-            continue
-        if (
-            trial > 1
-        ):  # what happens to be zero on this car, such as a joint at the wheel centers, is not always
-            offsets = draws("a joint that is not at zero", task.key, trial)
-            known = {name: value or float(next(offsets) % 61 - 30) for name, value in known.items()}
-        values = calculation.values(known)
-        chosen = {name: values[name] for name in task.symbols}
-        if all(map(math.isfinite, chosen.values())):
-            # Decimals such as people write; the exact value of a float would be a fraction of 50 digits.
-            yield {name: Fraction(f"{value:.6g}") for name, value in chosen.items()}
-
-
 def _choice(task: Task, answer: object, car: Car) -> Verdict:
     values = _chosen(task, answer)
     places = {_place(name): value for name, value in values.items()}
@@ -295,12 +213,6 @@ def _place(name: str) -> str:
     return f"{POINTS[code][0]}.{axis}"
 
 
-def _working(task: Task, answer: object, car: Car) -> Verdict:
-    from .working import check_working
-
-    return check_working(task, answer, car)
-
-
 _CHECKS: dict[str, Callable[[Task, object, Car], Verdict]] = {
-    "number": _number, "formula": _formula, "choice": _choice, "working": _working,
+    "number": _number, "formula": _formula, "choice": _choice, "working": check_working,
 }  # fmt: skip

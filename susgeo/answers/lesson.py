@@ -12,10 +12,11 @@ from ..carfile import load_car
 from ..errors import SusgeoError
 from . import record
 from .calculation import LESSONS, Task, library
-from .check import HEADS, Verdict, check
+from .check import check
 from .figures import Figure, figures
 from .numbers import Tolerance
 from .variant import variant
+from .verdict import HEADS, Verdict
 from .worked import Worked, work_out, written
 
 

@@ -35,7 +35,7 @@ def draws(student: str, lesson: str, trial: int) -> Iterator[int]:
     """Yield the whole numbers of one trial, without end.
 
     >>> next(draws("kim", "02", 0)) % 1000
-    609
+    61
     """
     number = 0
     while True:

@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from .. import scenes
 from ..car import Car
 from ..draw import TITLES
 from ..paper import Panel, Picture, Sketch
+from ..scenes import scenery, windows
 from .calculation import Calculation, Step
 from .figures import Figure
 
@@ -152,7 +152,7 @@ def draw_construction(
     )
     if axle is None:
         return None
-    left, right, bottom, top = scenes.windows([axle], (view,))[view]
+    left, right, bottom, top = windows([axle], (view,))[view]
     codes = {code for pair in (*calculation.links, *calculation.lines) for code in pair} | {
         calculation.point
     } - {""}
@@ -170,7 +170,7 @@ def draw_construction(
     def paint(sketch: Sketch) -> None:
         title, values = cases[int(sketch.name)]
         sketch.say(f"{title or TITLES[view]}.")
-        scenes.scenery(sketch, axle)
+        scenery(sketch, axle)
         for one, other in calculation.links:
             ends = _place(view, one, values), _place(view, other, values)
             sketch.path(f"{one} {other}", ends)

@@ -8,16 +8,17 @@ import sympy
 
 from ..car import Car
 from .calculation import Calculation, Mistake, Step, Task, compiled, library, symbol
-from .check import LONGEST_WORKING, Verdict, samples
 from .figures import figures
 from .formula import find_name, read_formula
 from .numbers import Blank, Quantity, Unreadable, clean, read_number, shorten
 from .variant import in_radians
+from .verdict import Verdict, samples
 from .worked import draw_construction, written
 
 NEAR = 0.004
 """Lines agree to this share of their size: four digits carried, as on paper."""
 LONGEST_LINE = 500
+LONGEST_WORKING = 40  # lines
 OPERATORS = (sympy.sin, sympy.cos, sympy.tan)
 
 

@@ -1,0 +1,91 @@
+"""What a check says, and the cars on which formulas are compared."""
+
+import html
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+from typing import Any, Literal
+
+from ..car import Car
+from ..errors import SusgeoError
+from ..paper import Picture
+from .calculation import Calculation, Mistake, Task
+from .figures import figures
+from .variant import draws, shaken
+
+Kind = Literal["right", "wrong", "unreadable", "blank", "undecided"]
+
+HEADS = {
+    "right": "Right", "wrong": "Not yet", "unreadable": "Cannot be read", "blank": "Still open",
+    "undecided": "Cannot be decided",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class Verdict:
+    """What a check found: its kind, sentences for the student, and a drawing of what was computed.
+
+    Args:
+        kind: "right", "wrong", "unreadable", "blank" or "undecided".
+        task: the task's key.
+        sentences: the verdict in words, most important first.
+        mistakes: the known mistakes that explain a wrong answer, on the student's own figures.
+        drawing: makes :attr:`picture` when it is looked at.
+        credit: part of the task's worth, 0 to 1; a working that follows from one slip keeps a part.
+    """
+
+    kind: Kind
+    task: str
+    sentences: tuple[str, ...]
+    mistakes: tuple[Mistake, ...] = ()
+    drawing: Callable[[], Picture | None] | None = None
+    credit: float = 0.0
+
+    @cached_property
+    def picture(self) -> Picture | None:
+        """The right construction above, what was computed below; None where there is nothing to draw."""
+        return self.drawing() if self.drawing is not None else None
+
+    def __bool__(self) -> bool:
+        """Whether the answer is right."""
+        return self.kind == "right"
+
+    def __str__(self) -> str:
+        return f"{self.task} {HEADS[self.kind]}. " + " ".join(self.sentences)
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
+        bar = {"right": "#1c5fa6", "wrong": "#b14a00"}.get(self.kind, "#56636e")
+        first, *rest = self.sentences or ("",)
+        more = "".join(f"<p style='margin: 0.3em 0'>{html.escape(sentence)}</p>" for sentence in rest)
+        image = self.picture.still().html() if self.picture is not None else ""
+        page = (
+            f'<div style="border-left: 4px solid {bar}; padding: 0.2em 0.8em"><p style="margin: 0.3em 0">'
+            f"<strong>{self.task} {HEADS[self.kind]}.</strong> {html.escape(first)}</p>{more}{image}</div>"
+        )
+        return {"text/html": page, "text/plain": str(self)}
+
+
+def samples(task: Task, calculation: Calculation, car: Car) -> Iterator[dict[str, Fraction]]:
+    """Yield admissible values of a formula's symbols: this car first, then others like it, without end."""
+    trial = 0
+    while True:
+        one = car if trial == 0 else shaken(car, draws("a car to compare on", task.key, trial))
+        trial += 1
+        try:
+            known = {
+                name: figure.value for name, figure in calculation.known(figures(one), task.given).items()
+            }
+        except SusgeoError:
+            continue
+        if (
+            trial > 1
+        ):  # what happens to be zero on this car, such as a joint at the wheel centers, is not always
+            offsets = draws("a joint that is not at zero", task.key, trial)
+            known = {name: value or float(next(offsets) % 61 - 30) for name, value in known.items()}
+        values = calculation.values(known)
+        chosen = {name: values[name] for name in task.symbols}
+        if all(map(math.isfinite, chosen.values())):
+            # Decimals such as people write; the exact value of a float would be a fraction of 50 digits.
+            yield {name: Fraction(f"{value:.6g}") for name, value in chosen.items()}
