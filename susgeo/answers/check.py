@@ -63,6 +63,8 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     ]  # fmt: skip
     if not turns:
         hint = task.hint or "Write the lines one below the other and check each on the drawing."
+        if abs(quantity.value - on_paper(right[task.find], unit)) <= 10 * task.tolerance:
+            hint = f"It is near: carry another digit or two in each line. If that does not bring it, {hint[0].lower()}{hint[1:]}"
         return Verdict("wrong", task.key, (f"{given} is not {task.find}, {tolerance}.", hint, *note))
     named = [f"That is what comes out with {wrong.name}. {wrong.why}" for wrong, _ in turns]
     lead = (
