@@ -179,7 +179,14 @@ def measure(lab: LabPage, folder: Path, long: int) -> None:
     print(f"fifty keys in a second: last picture {late:.0f} ms after the last key (aim: 150), at {number}")
     print(f"   the slider stands at {lab.slider_value('bench [mm]'):g}")
     if long:
-        memory(lab, folder, cells["bench"], long)
+        for name in (
+            "bench",
+            "floor",
+        ):  # what grows with the floor as well is JupyterLab's and the browser's own
+            print(f"memory, {name}:")
+            lab.press("bench [mm]" if name == "bench" else name, "Home")
+            page.wait_for_timeout(500)
+            memory(lab, folder, cells[name], long)
 
 
 def memory(lab: LabPage, folder: Path, number: int, moves: int) -> None:
