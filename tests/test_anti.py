@@ -8,17 +8,18 @@ import sympy
 
 from susgeo import (
     Arm,
+    Car,
     IndependentFront,
     Link,
     LiveAxle,
     PanhardBar,
     Point,
-    anti_dive,
-    anti_lift,
-    anti_squat,
+    SusgeoError,
+    anti,
     moved,
     pair,
 )
+from susgeo.car import Weight
 
 
 def car_of(axle, L, h, p=0.6, axle_mass=0.0, car_mass=1200.0):
@@ -84,7 +85,10 @@ def share_of_springs(
 
 
 def rods_of(one):
-    return [((l.axle.x, l.axle.z), (l.chassis.x, l.chassis.z)) for l in (one.lower[0], one.upper[0])]
+    return [
+        ((link.axle.x, link.axle.z), (link.chassis.x, link.chassis.z))
+        for link in (one.lower[0], one.upper[0])
+    ]
 
 
 @pytest.mark.parametrize("upper", [430, 450, 480, 507.5, 520])  # 507.5: parallel to the lower links
@@ -178,3 +182,36 @@ def test_one_formula_for_every_kind_of_number():
 
 def test_a_parallel_pair_gives_slope_times_length_over_height():
     assert anti_squat(axle(507.5), 2700, 540) == pytest.approx(100 * (50 / 600) * 2700 / 540, rel=1e-12)
+
+
+@pytest.mark.parametrize("end", ["rear", "front"])
+def test_each_axle_counts_its_own_mass(end):
+    """Under braking, by the same free bodies, with the other axle of another mass."""
+    one, p = axle(480, end, 1 if end == "rear" else -1), 0.64
+    weight = Weight(1200.0, 0.5, 540, *((90.0, 150.0) if end == "rear" else (150.0, 90.0)))
+    car = Car("", 2700, weight=weight, brake_front_share=p, **{end: one})
+    here = 1 - p if end == "rear" else p
+    share = share_of_springs(
+        rods_of(one),
+        2700,
+        540,
+        1200,
+        -4000.0 * here,
+        -4000.0 * (1 - here),
+        axle_mass=150,
+        ahead=end == "rear",
+    )
+    counted = (anti.anti_lift if end == "rear" else anti.anti_dive)(car, own_mass=True)
+    assert counted == pytest.approx(100 * (1 - share), rel=1e-9)
+
+
+def test_reactions_and_missing_measurements_are_named():
+    car = car_of(axle(), 2700, 540)
+    for broken, word in (
+        (lambda: anti.anti_dive(car), r"\[front\]"),
+        (lambda: anti.anti_squat(Car("", 2700, rear=axle())), r"\[weight\]"),
+        (lambda: anti.anti_lift(Car("", 2700, rear=axle(), weight=car.weight)), r"\[brakes\]"),
+        (lambda: anti.anti_squat(car, "axle"), '"links" or "body"'),
+    ):
+        with pytest.raises(SusgeoError, match=word):
+            broken()
