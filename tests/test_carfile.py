@@ -102,7 +102,7 @@ BAD = {
         WATT + "[rear.panhard_bar]",
         ["two sideways locators", "keep one"],
     ),
-    "not located": (GOOD[: GOOD.index("[rear.panhard_bar]")], "", "", ["[rear]", "not located", "free to move sideways"]),
+    "not located": (GOOD[: GOOD.index("[rear.panhard_bar]")], "", "", ["table [rear], the axle is not located", "free to move sideways"]),
     "nothing in pitch": (
         GOOD[: GOOD.index("[rear.upper_link]")] + GOOD[GOOD.index("[rear.panhard_bar]") :], "", "",
         ["[rear]", "not located", "free to move in pitch"],
@@ -171,16 +171,20 @@ def test_the_files_are_bad_by_one_thing_only():
     assert len(BAD) >= 60
 
 
+def test_a_file_of_100_mb_is_refused_unread(tmp_path, monkeypatch):
+    with (tmp_path / "big.toml").open("wb") as file:
+        file.truncate(100_000_000)
+    monkeypatch.setattr(Path, "read_bytes", lambda path: pytest.fail(f"{path.name} was read"))
+    with pytest.raises(CarFileError, match="big.toml has 100 MB; a car file has a few kB"):
+        load_car(tmp_path / "big.toml")
+
+
 def test_what_is_no_file_of_text(tmp_path):
     with pytest.raises(CarFileError, match="is a folder"):
         load_car(tmp_path)
     (tmp_path / "three_link.toml").write_text(GOOD, "utf-8")
     with pytest.raises(CarFileError, match="did you mean three_link.toml?"):
         load_car(tmp_path / "threelink.toml")
-    with (tmp_path / "big.toml").open("wb") as file:
-        file.truncate(100_000_000)
-    with pytest.raises(CarFileError, match="big.toml has 100 MB; a car file has a few kB"):
-        load_car(tmp_path / "big.toml")
     (tmp_path / "photo.toml").write_bytes(bytes(range(256)))
     with pytest.raises(CarFileError, match="photo.toml is not a text file"):
         load_car(tmp_path / "photo.toml")
@@ -250,6 +254,14 @@ def test_reading_what_was_written_gives_the_same_car(car):
     assert write_car(again) == text
     for name, value in again.summary().items():
         assert type(value) is float and not math.isnan(value), name
+
+
+TITLES = ['"quoted"', "a\\b", "two\nlines", "tab\tand bell\a", "\x7f", "\x00", "Žluťoučký 🏁", "#", "a = 1"]
+
+
+@pytest.mark.parametrize("title", TITLES, ids=ascii)
+def test_a_title_of_any_characters(title):
+    assert read_car(write_car(replace(BUNDLED["three_link"], title=title))).title == title
 
 
 def links(car):
