@@ -85,14 +85,15 @@ def in_blocks(function: Callable[[Any], Any], values: Any) -> list[Any]:
     return found
 
 
-def best(function: Callable[[], Any], repeats: int = 3) -> float:
-    """Return the shortest of several times, in seconds."""
-    times = []
+def best(functions: dict[str, Callable[[], Any]], repeats: int) -> dict[str, float]:
+    """Return the shortest time of each in seconds; they take turns, so that a busy machine is busy for all."""
+    times: dict[str, list[float]] = {name: [] for name in functions}
     for _ in range(repeats):
-        start = time.perf_counter()
-        function()
-        times.append(time.perf_counter() - start)
-    return min(times)
+        for name, function in functions.items():
+            start = time.perf_counter()
+            function()
+            times[name].append(time.perf_counter() - start)
+    return {name: min(each) for name, each in times.items()}
 
 
 def main() -> None:
@@ -116,16 +117,18 @@ def main() -> None:
         for number in range(single):
             numbers(car([float(value[number]) for value in values]), names)
 
-    per_axle = {
-        "library, all axles in one call": best(lambda: numbers(many, geometry)) / count,
-        "  and counting the rods that locate": best(lambda: numbers(many), 1) / count,
-        "library, one axle at a time": best(lambda: loop(geometry)) / single,
-        "  and counting the rods that locate ": best(lambda: loop(None), 1) / single,
-        "written by hand, whole arrays": best(lambda: by_hand(values)) / count,
-        "written by hand, in blocks": best(lambda: in_blocks(by_hand, values)) / count,
-        "lambdify, whole arrays": best(lambda: made(*values)) / count,
-        "lambdify, in blocks": best(lambda: in_blocks(lambda part: made(*part), values)) / count,
+    rows: dict[str, tuple[Callable[[], Any], int]] = {
+        "library, all axles in one call": (lambda: numbers(car(values), geometry), count),
+        "  and counting the rods that locate": (lambda: numbers(car(values)), count),
+        "library, one axle at a time": (lambda: loop(geometry), single),
+        "  and counting the rods that locate ": (lambda: loop(None), single),
+        "written by hand, whole arrays": (lambda: by_hand(values), count),
+        "written by hand, in blocks": (lambda: in_blocks(by_hand, values), count),
+        "lambdify, whole arrays": (lambda: made(*values), count),
+        "lambdify, in blocks": (lambda: in_blocks(lambda part: made(*part), values), count),
     }
+    times = best({name: row[0] for name, row in rows.items()}, 7)
+    per_axle = {name: times[name] / row[1] for name, row in rows.items()}
     reference = per_axle["library, all axles in one call"]
     print(f"{len(geometry)} quantities of {count:,} axles\n\n{'':40}{'per axle':>12}{'ratio':>10}")
     for name, seconds in per_axle.items():
@@ -137,12 +140,13 @@ def main() -> None:
     tracemalloc.stop()
     print(f"\nmemory: {peak / count:.0f} bytes per axle at the peak, {8 * len(geometry)} of them the results")
 
-    def imported(module: str) -> float:
-        return best(lambda: subprocess.run([sys.executable, "-c", f"import {module}"], check=True), 5)
+    def imported(module: str) -> Callable[[], Any]:
+        return lambda: subprocess.run([sys.executable, "-c", f"import {module}"], check=True)
 
-    nothing, numpy_time = imported("sys"), imported("numpy")
+    times = best({module: imported(module) for module in ("sys", "numpy", "susgeo", "susgeo.carfile")}, 7)
     for module in ("susgeo", "susgeo.carfile"):
-        print(f"import {module}: {(imported(module) - nothing) / (numpy_time - nothing):.2f} of import numpy")
+        share = (times[module] - times["sys"]) / (times["numpy"] - times["sys"])
+        print(f"import {module}: {share:.2f} of import numpy")
 
 
 if __name__ == "__main__":
