@@ -265,7 +265,7 @@ def test_unbeaten_choices_by_comparing_all_with_all():
         i for i, row in enumerate(costs)
         if not any(np.all(other <= row) and np.any(other < row) for other in costs)
     ]  # fmt: skip
-    assert len(by_hand) > 10
+    assert len(by_hand) > 5
     assert sorted(_unbeaten(costs)) == by_hand
 
 
