@@ -370,7 +370,7 @@ def squat_line(sketch: Sketch, car: Car) -> None:
         height = float(car.weight.cg_height)
         sketch.step("Draw the level of the center of gravity: 100 %.")
         sketch.path("level", [(sketch.window[0], height), (sketch.window[1], height)], "construction")
-        sketch.label("level name", (0.3 * ahead, height), "height of the center of gravity: 100 %", "note")
+        sketch.label("level name", (0.3 * ahead, height), "100 %", "note")
         share, beside = 100 * ahead * slope / height, sketch.window[1] - 60
         sketch.path("share level", [(ahead, ahead * slope), (beside, ahead * slope)], "dimension")
         sketch.dimension("share", (beside, 0), (beside, ahead * slope), f"{share:.1f} %")

@@ -4,10 +4,11 @@ import math
 
 import pytest
 
-from susgeo import load_car
+from susgeo import FlatPoint, join, load_car, moved
 from susgeo.answers.calculation import LESSONS, library
 from susgeo.answers.figures import figures
 from susgeo.answers.variant import draws, shaken
+from susgeo.anti import anti_lift, anti_squat
 from susgeo.measure import coordinates, distance, slope
 from susgeo.quantities import place
 
@@ -16,6 +17,16 @@ CALCULATIONS, TASKS = library()
 
 def _meeting(axle, height):
     return {axis: place(axle.convergence(height), axis) for axis in "xz"}
+
+
+def _parallel(car, rise):
+    """Return the car with all its links rising alike: the line from the contact patch then does, too."""
+    runs = {name: getattr(car.rear, name)[0] for name in ("lower", "upper")}
+    heights = {
+        f"rear.{name}.chassis.z": link.axle.z + rise * (link.chassis.x - link.axle.x)
+        for name, link in runs.items()
+    }
+    return moved(car, heights)
 
 
 # For each calculation: the lines that the library knows, from the geometry and not from the lesson file.
@@ -34,6 +45,12 @@ TRUTH = {
         "z_IC": coordinates(car.rear.side_view_instant_center)[1],
         "turn": 40 * car.rear.pinion_rate,
     },
+    "squat": lambda car: {
+        "k": slope(join(FlatPoint("side", 0, 0), car.rear.side_view_instant_center)),
+        "AS": anti_squat(car),
+        "links": anti_squat(car) / 100 * car.weight.mass * 3 * car.weight.cg_height / car.wheelbase,
+    },
+    "braking": lambda car: {"AL": anti_lift(_parallel(car, math.tan(math.radians(10))))},
     "roll_axis": lambda car: {
         "x_P": place(car.rear.locator_point, "x"),
         "z_P": place(car.rear.locator_point, "z"),
