@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from .axle import LiveAxle
-from .errors import UndefinedError
+from .errors import SusgeoError, UndefinedError
 from .front import IndependentFront
-from .scalars import Scalar, plain
+from .scalars import Scalar, is_array, is_symbolic, plain
 from .space import tidy
 
 Axle = LiveAxle | IndependentFront
@@ -128,6 +128,10 @@ def as_number(value: Scalar) -> float:
     >>> as_number(-3e9)
     -inf
     """
+    if is_array(value) or is_symbolic(value) and not value.is_number:
+        raise SusgeoError(
+            "This car is many cars, or has letters in it; ask susgeo.numbers(car) for its quantities."
+        )
     number = float(plain(value))
     if math.isnan(number):
         raise UndefinedError("This number is not determined by the measurements.")

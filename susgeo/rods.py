@@ -35,8 +35,11 @@ MOVEMENTS = ("fore and aft", "sideways", "up and down", "in roll", "in pitch", "
 def matrix(lines: Sequence[Line]) -> Array:
     """Return J, shape (..., rods, 6), columns (vx, vy, vz, wx, wy, wz), rows scaled to unit direction.
 
-    Lines whose coordinates are arrays give a matrix for each element.
+    Lines whose coordinates are arrays give a matrix for each element. Letters, and numbers that carry their
+    derivatives, are refused.
     """
+    if any(isinstance(part, Dual) or is_symbolic(part) for line in lines for part in line):
+        raise LinkageError("The rods' matrix is for numbers and arrays; put numbers in the place of letters.")
     columns = [np.broadcast_arrays(*(np.asarray(part, dtype=float) for part in line)) for line in lines]
     shape = np.broadcast_shapes(*(column[0].shape for column in columns))
     rows = np.stack(
@@ -142,10 +145,6 @@ def free_motion(lines: Sequence[Line], held: Literal["heave", "roll"]) -> tuple[
     """
     column = {"heave": 2, "roll": 3}[held]
     if len(lines) != 4:
-        if any(isinstance(part, Dual) or is_symbolic(part) for line in lines for part in line):
-            raise LinkageError(
-                "Five rods with unequal sides bind; their motion is for numbers and arrays alone."
-            )
         found = motion(lines, heave=float(held == "roll"), roll=float(held == "heave"))
         return tuple(found[..., number][()] for number in range(6))
     rows = [tuple(line) for line in lines]

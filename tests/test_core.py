@@ -783,6 +783,13 @@ def test_infinite_and_undefined_cars_among_others(monkeypatch):
     assert np.broadcast_to(found["rear roll center height"], 4) == pytest.approx(307.308, abs=0.001)
 
 
+def test_a_summary_is_of_one_car():
+    car = load_car(DATA / "three_link.toml")
+    for value in (np.array([280.0, 300.0]), sympy.Symbol("z")):
+        with pytest.raises(SusgeoError, match=r"many cars, or has letters in it; ask susgeo.numbers\(car\)"):
+            moved(car, {"rear.locator.axle.z": value}).summary()
+
+
 def test_shapes_broadcast():
     car = load_car(DATA / "three_link.toml")
     low, bar = np.linspace(250, 310, 3)[:, None], np.linspace(280, 320, 4)
