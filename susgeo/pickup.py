@@ -7,7 +7,7 @@ A dimension is named by its place, from the outside in: ``"rear.upper.chassis.z"
 import difflib
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass, replace
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from .errors import LinkageError
 from .links import is_symmetric, pair
@@ -58,13 +58,9 @@ def mapped(thing: Any, change: Callable[[str, Scalar], Scalar], place: str = "")
         left = tuple(mapped(link, change, place) for link in thing[:1])
         return pair(*left) if len(thing) == 2 else left
     if is_dataclass(thing):
-        within = f"{place}." if place else ""
-        parts = {
-            field.name: mapped(getattr(thing, field.name), change, within + field.name)
-            for field in fields(thing)
-        }
-        kind: Any = type(thing)
-        return kind(**parts)
+        within, kind = f"{place}." if place else "", cast(Any, type(thing))
+        names = kind.__dataclass_fields__
+        return kind(**{name: mapped(getattr(thing, name), change, within + name) for name in names})
     # The weight of a point is no dimension; only as an array is it passed on, so that arrays can be cut alike.
     fixed = (
         thing is None or isinstance(thing, str) or (place.rpartition(".")[2] == "w" and not is_array(thing))
