@@ -202,9 +202,9 @@ def settle(parts: tuple[Scalar, ...], size: Callable[[Any], Any], sentence: str)
     (:data:`ROUNDING`); integers, fractions and expressions when they are zero exactly.
 
     Args:
-        parts: the homogeneous coordinates. size: a function that returns the size of the products in the
-        parts by a given measure, :func:`magnitude`
-            or :func:`bound`; it is called only when floats have to be judged.
+        parts: the homogeneous coordinates.
+        size: a function that returns the size of the products in the parts by a given measure,
+            :func:`magnitude` or :func:`bound`; it is called only when floats have to be judged.
         sentence: what to tell the reader.
     """
     if any(map(is_array, parts)):
