@@ -75,7 +75,7 @@ def solve_for(
     )
     if found is None:
         raise SusgeoError(f"{name} is not determined by what was measured on this car.")
-    formula = sympy.factor(sympy.sympify(found))
+    formula = sympy.factor(sympy.S.Zero + found)
     if unknown not in formula.free_symbols:
         raise SusgeoError(f"{place} has no influence on {name}.")
     above, below = sympy.fraction(sympy.together(formula))

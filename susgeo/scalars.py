@@ -232,7 +232,7 @@ def settle(parts: tuple[Scalar, ...], size: Callable[[Any], Any], sentence: str)
 def _vanishes(expression: Any) -> bool:
     """Tell whether an expression is zero whatever its symbols are; a trial with numbers comes first."""
     sympy = sys.modules["sympy"]
-    expression = sympy.sympify(expression)
+    expression = sympy.S.Zero + expression  # a whole number, too, becomes an expression; text never does
     numbers = map(sympy.Integer, itertools.count(23, 4))
     trial = expression.xreplace(dict(zip(sorted(expression.free_symbols, key=str), numbers, strict=False)))
     if trial.is_number and abs(trial.evalf(30)) > 1e-9:
