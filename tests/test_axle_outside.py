@@ -6,6 +6,7 @@ Shapely. Tolerances are what those were measured to be good for, with a margin o
 
 from dataclasses import replace
 from functools import cache
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -20,9 +21,12 @@ from susgeo import (
     LiveAxle,
     PanhardBar,
     Point,
+    UndefinedError,
     WattsLinkage,
     coordinates,
+    meet,
     pair,
+    project,
     read_car,
 )
 from susgeo import rods as susgeo_rods
@@ -244,32 +248,50 @@ def test_a_watts_linkage_whose_pin_is_not_level(on, seed):
     assert abs(float(axle.roll_center_height - level.roll_center_height)) > 1e-3  # the pin does matter
 
 
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("view", planar.VIEWS)
+def test_any_two_links_drawn_in_a_view_meet_where_sympy_and_shapely_say(kind, seed, view):
+    axle, data = both(kind, seed)[0], plausible(kind, seed)
+    links, ends = (*axle.lower, *axle.upper), (*data["lower"], *data["upper"])
+    for one, other in combinations(range(len(links)), 2):
+        drawn = [tuple(planar.drawn(end, view) for end in ends[number]) for number in (one, other)]
+        if drawn[0] == drawn[1]:  # from the side, a link hides its mirror image
+            with pytest.raises(UndefinedError, match="same line"):
+                meet(*(project(links[number].line, view) for number in (one, other)))
+            continue
+        exact = planar.crossing(*drawn)
+        found = numbers(*coordinates(meet(*(project(links[number].line, view) for number in (one, other)))))
+        assert found == pytest.approx(numbers(*exact), rel=1e-10, abs=1e-9)
+        assert found == pytest.approx(planar.crossing_by_shapely(*drawn), rel=1e-6, abs=1e-5)
+
+
 @pytest.mark.parametrize("kind", SYMMETRIC)
 @pytest.mark.parametrize("seed", range(5))
-def test_drawn_meets_are_those_of_sympy_and_shapely(kind, seed):
-    axle, _ = both(kind, seed)
-    data = plausible(kind, seed)
-    lines = {}
+def test_the_named_points_are_meets_in_the_drawings(kind, seed):
+    axle, data = both(kind, seed)[0], plausible(kind, seed)
+
+    def lines(links, view):
+        return [tuple(planar.drawn(end, view) for end in link) for link in links]
+
+    checks = [
+        (axle.side_view_instant_center, *(lines(data[h], "side")[0] for h in ("lower", "upper")), (0, 1))
+    ]
     for height in ("lower", "upper"):
-        lines |= {(height, view): [tuple(planar.drawn(end, view) for end in link) for link in data[height]]
-                  for view in ("side", "plan", "front")}  # fmt: skip
-    checks = [(axle.side_view_instant_center, lines["lower", "side"][0], lines["upper", "side"][0], (0, 1))]
-    for height in ("lower", "upper"):
-        if len(data[height]) == 2:
-            # In plan and from the front the pair's two drawings meet where the pair does.
-            found = axle.convergence(height)
-            checks += [(found, *lines[height, "plan"], (0, 1)), (found, *lines[height, "front"], (1, 2))]
+        if len(data[height]) == 2:  # in plan and from the front, left and right meet where the pair does
+            point = axle.convergence(height)
+            checks += [
+                (point, *lines(data[height], v), axes) for v, axes in (("plan", (0, 1)), ("front", (1, 2)))
+            ]
     if data["locator"] and data["locator"][0] == "panhard_bar":
-        bar = data["locator"][1]["axle"], data["locator"][1]["chassis"]
-        for view, axes in (("plan", (0, 1)), ("front", (1, 2))):
-            center = {"plan": ((0, 0), (100, 0)), "front": ((0, 0), (0, 100))}[view]
-            checks.append((axle.locator_point, tuple(planar.drawn(end, view) for end in bar), center, axes))
+        # A bar crosses the car's center line: common practice, no source.
+        bar, point = [tuple(data["locator"][1].values())], axle.locator_point
+        checks.append((point, *lines(bar, "plan"), ((0, 0), (100, 0)), (0, 1)))
+        checks.append((point, *lines(bar, "front"), ((0, 0), (0, 100)), (1, 2)))
     for point, first, second, axes in checks:
         places = numbers(*coordinates(point))
-        ours = [places[axis] for axis in axes]
-        exact = planar.crossing(first, second)
-        assert ours == pytest.approx(numbers(*exact), rel=1e-11, abs=1e-9)
-        assert ours == pytest.approx(planar.crossing_by_shapely(first, second), rel=1e-7, abs=1e-5)
+        exact = numbers(*planar.crossing(first, second))
+        assert [places[axis] for axis in axes] == pytest.approx(exact, rel=1e-10, abs=1e-9)
 
 
 def test_the_case_of_the_order():

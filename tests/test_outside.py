@@ -249,6 +249,7 @@ def test_sympy_and_shapely_agree_on_a_drawing():
     assert planar.crossing(((0, 0), (1, 1)), ((0, 2), (1, 1.5))) == (planar.sympy.Rational(4, 3),) * 2
     assert planar.crossing(((0, 0), (1, 1)), ((0, 2), (1, 3))) is None
     assert planar.crossing_by_shapely(((0, 0), (1, 1)), ((0, 2), (1, 3))) is None
+    assert planar.crossing(((0, 0), (1, 1)), ((2, 2), (3, 3))) is None
     random = np.random.default_rng(11)
     for _ in range(20):
         one, other = random.integers(-500, 500, (2, 2, 2)).tolist()
