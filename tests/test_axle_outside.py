@@ -294,6 +294,26 @@ def test_the_named_points_are_meets_in_the_drawings(kind, seed):
         assert [places[axis] for axis in axes] == pytest.approx(exact, rel=1e-10, abs=1e-9)
 
 
+@pytest.mark.parametrize("kind", ["converging upper links", "converging lower links", "A-frame"])
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_pair_that_is_said_to_locate_bears_more_of_a_sideways_force(kind, seed):
+    axle, plain = both(kind, seed)
+    balance = statics.Equilibrium(plain, held="body")
+    for name, side in (("left", 1), ("right", -1)):
+        balance.spring(name, (0, side * 450, 500))
+    balance.load("axle", (0, 0, float(axle.roll_center_height)), (0, 1000.0, 0))
+    tensions = statics.tensions(balance.solve())
+    sideways = [
+        t * (b.second - b.first)[1] / np.linalg.norm(b.second - b.first)
+        for t, b in zip(tensions, plain.bars, strict=True)
+    ]
+    lower, upper = sum(sideways[:2]), sum(sideways[2:])
+    assert lower + upper == pytest.approx(-1000)
+    bears = "lower" if abs(lower) > abs(upper) else "upper"
+    assert numbers(*coordinates(axle.locator_point)) == numbers(*coordinates(axle.convergence(bears)))
+    assert bears == ("lower" if kind == "converging lower links" else "upper")
+
+
 def test_the_case_of_the_order():
     lower, upper = CLUB_AXLE["lower"], CLUB_AXLE["upper"]
     axle = as_axle(lower, upper, CLUB_AXLE["bar"])
