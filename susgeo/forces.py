@@ -15,10 +15,11 @@ Source: statics, derived here; the buckling load is Euler's, any textbook of str
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
-from .anti import weighed
+from .anti import brake_share, weighed
 from .axle import LiveAxle
 from .car import Car
 from .errors import LinkageError, SusgeoError
@@ -94,21 +95,24 @@ def tire_forces(
     lateral: float = 0.0,
     bump: float = 1.0,
     edge: float = 0.0,
+    end: Literal["rear", "front"] = "rear",
 ) -> TireForces:
-    """Return the forces on the rear axle of a car that speeds up, brakes, corners and meets a bump, all at once.
+    """Return the forces on one axle of a car that speeds up, brakes, corners and meets a bump, all at once.
 
-    Drive on the rear wheels alone, equal left and right; side force as the axle's share of the mass; upright loads at
-    rest, changed by the load transfer lengthwise (m a h / L) and across
+    Drive on the rear wheels alone, equal left and right (what the propeller shaft's torque adds on one side and
+    takes on the other is left out); side force as the axle's share of the mass, left and right in proportion to
+    load; upright loads at rest, changed by the load transfer lengthwise (m a h / L) and across
     (:func:`susgeo.loads.cornering`), then multiplied by ``bump``.
 
     Args:
-        car: with a rear axle and weight; for braking also its share, for cornering all that
+        car: with that axle and weight; for braking also its share, for cornering all that
             :func:`susgeo.loads.cornering` needs.
         drive, braking: acceleration and deceleration, in m/s^2, of the whole car.
         lateral: acceleration to the left, in m/s^2.
         bump: how many times its load each tire carries; 1 on a smooth road, 2 or 3 in a bump (common practice, no
             source). Where the springs stand in the plane of the wheel centers they take it all.
         edge: what a bump's edge pushes both wheels rearward with, at their centers, as a part of that load.
+        end: which axle.
 
     Raises:
         SusgeoError: something was not measured, or a tire would be in the air.
@@ -117,26 +121,25 @@ def tire_forces(
     >>> [round(part) for part in tire_forces(load_car("data/club_coupe.toml"), drive=4.0).left]
     [2160, 0, 2765]
     """
-    if car.rear is None:
-        raise SusgeoError("This car has no rear axle; add a table [rear] to its file.")
-    weight, gain = weighed(car), drive - braking
-    if braking and car.brake_front_share is None:
-        raise SusgeoError(
-            "The share of the front brakes is not known; add a table [brakes] to the car's file."
-        )
-    share = 1 - float(weight.front_share)
-    ahead = weight.mass * (drive - braking * (1 - (car.brake_front_share or 0.0)))
-    loads = [weight.mass * (GRAVITY * share + gain * weight.cg_height / car.wheelbase) / 2] * 2
+    if getattr(car, end) is None:
+        raise SusgeoError(f"This car has no {end} axle; add a table [{end}] to its file.")
+    weight, gain, rear = weighed(car), drive - braking, end == "rear"
+    share, brakes = weight.front_share, brake_share(car) if braking else 0.0
+    if rear:
+        share, brakes = 1 - share, 1 - brakes
+    ahead = weight.mass * (drive * rear - braking * brakes)
+    moved = (1 if rear else -1) * gain * weight.cg_height / car.wheelbase
+    loads = [weight.mass * (GRAVITY * share + moved) / 2] * 2
     if lateral:
-        moved = cornering(car, lateral).rear.transfer
+        moved = getattr(cornering(car, lateral), end).transfer
         loads = [loads[0] - moved, loads[1] + moved]
     if min(loads) < 0:
         raise SusgeoError(
-            f"A rear tire would carry {min(loads):.0f} N: it is in the air; take smaller accelerations."
+            f"A {end} tire would carry {min(loads):.0f} N: it is in the air; take smaller accelerations."
         )
     side = weight.mass * share * lateral
     left, right = ((float(ahead / 2), float(side * load / sum(loads)), float(bump * load)) for load in loads)
-    own = weight.rear_unsprung_mass
+    own = getattr(weight, f"{end}_unsprung_mass")
     push = -own * gain - edge * bump * sum(loads)
     return TireForces(left, right, (float(push), float(-own * lateral), float(-own * GRAVITY)))
 
@@ -150,7 +153,7 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
         spring_x: how far ahead of the wheel centers the springs stand, in mm.
 
     Raises:
-        LinkageError: the axle is not located, or its rods cannot hold these forces.
+        LinkageError: this is no live axle, it is not located, or its rods cannot hold these forces.
 
     >>> from susgeo import load_car
     >>> car = load_car("data/club_coupe.toml")
@@ -158,6 +161,10 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
     >>> {name: round(force) for name, force in found.tension.items()}
     {'left lower link': -3714, 'right lower link': -3714, 'upper link': 3844, 'Panhard bar': 0}
     """
+    if not isinstance(axle, LiveAxle):
+        raise LinkageError(
+            "Rod forces are for a live axle on its links; this suspension is an independent one."
+        )
     axle.require_located()
     jacobian, wrench = rods_at_rest(axle), _wrench(axle, forces)
     wrench = np.r_[wrench, np.zeros(jacobian.shape[1] - 6)]

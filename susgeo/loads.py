@@ -250,6 +250,8 @@ def lift_acceleration(car: Car, end: Literal["front", "rear"]) -> Scalar:
 def first_lift(car: Car) -> tuple[str, float]:
     """Return which axle's inner tire lifts first, and the acceleration in m/s^2; for one car, no arrays.
 
+    Infinite for an axle whose inner tire gains load in a corner, as roll centers far below the ground can do.
+
     >>> from susgeo import load_car
     >>> end, acceleration = first_lift(load_car("data/club_coupe.toml"))
     >>> end, round(acceleration / GRAVITY, 2)
@@ -260,6 +262,7 @@ def first_lift(car: Car) -> tuple[str, float]:
         value: Any = lift_acceleration(car, end)
         if is_array(value):
             raise SusgeoError("These are many cars at once; ask for lift_acceleration of each axle.")
-        found.append((float(plain(value)), end))
+        number = float(plain(value))
+        found.append((number if number > 0 else math.inf, end))
     acceleration, end = min(found)
     return end, acceleration

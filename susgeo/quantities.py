@@ -25,12 +25,14 @@ from .front import IndependentFront
 from .loads import (
     GRAVITY,
     NEWTON_METER,
+    car_roll_axis,
     cornering,
     lift_acceleration,
     moment_arm,
     roll_gradient,
     roll_stiffness,
 )
+from .measure import slope
 from .pickup import dimensions, mapped
 from .scalars import Scalar, atan, choose, degrees, is_array, magnitude, one_sign, quotient
 from .space import Point
@@ -119,6 +121,10 @@ def _axle(take: Callable[[Axle], Scalar | None]) -> Callable[[Car, str], Scalar 
     return of
 
 
+def _transfer(part: str) -> Callable[[Car, str], Scalar]:
+    return lambda car, end: getattr(getattr(cornering(car, GRAVITY), end), part)
+
+
 J670 = "SAE J670, roll center"
 HERE = "derived here"
 TRANSFER = "Barton and Fieldhouse, Automotive Chassis Engineering, p. 174"
@@ -201,17 +207,17 @@ QUANTITIES: tuple[Quantity, ...] = (
     ),
     Quantity(
         "anti-squat", "%", "A_s", "anti_squat(car)", "the links hold the tail up under drive", HERE,
-        "The part of the load transfer that the links carry under drive, of all of it; the axle reacts its torque by its links.",
+        "The links' part of the load transfer m a h / L under drive; the axle reacts its torque by its links.",
         lambda car, end: anti_squat(car), ("rear",),
     ),
     Quantity(
         "anti-lift", "%", "A_l", "anti_lift(car)", "the links hold the tail down under braking", HERE,
-        "The part of the load transfer that the rear links carry under braking, of all of it; the brakes sit on the axle.",
+        "The rear links' part of the load transfer m a h / L under braking, share p in front; the brakes sit on the axle.",
         lambda car, end: anti_lift(car), ("rear",),
     ),
     Quantity(
         "anti-dive", "%", "A_d", "anti_dive(car)", "the links hold the nose up under braking", HERE,
-        "The part of the load transfer that the front links carry under braking, of all of it; the brakes sit at the wheels.",
+        "The front links' part of the load transfer m a h / L under braking, share p in front; the brakes sit at the wheels.",
         lambda car, end: anti_dive(car), ("front",),
     ),
     Quantity(
@@ -222,12 +228,32 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity(
         "load transfer", "N/g", "dF_z", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
         "The load that moves from an axle's inner to its outer tire for each g of lateral acceleration.",
-        lambda car, end: getattr(cornering(car, GRAVITY), end).transfer if end in dict(car.axles()) else None,
+        _transfer("transfer"),
+    ),
+    Quantity(
+        "geometric load transfer", "N/g", "dF_g", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
+        "The part of an axle's load transfer that its links carry: the body's share of the force, at the roll center.",
+        _transfer("geometric"),
+    ),
+    Quantity(
+        "elastic load transfer", "N/g", "dF_e", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
+        "The part of an axle's load transfer that its springs and anti-roll bar carry, because the body rolls.",
+        _transfer("elastic"),
+    ),
+    Quantity(
+        "unsprung load transfer", "N/g", "dF_u", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
+        "The part of an axle's load transfer that comes from its own mass and not by way of the body.",
+        _transfer("unsprung"),
     ),
     Quantity(
         "inner tire lift", "g", "a_lift", 'lift_acceleration(car, "rear")', "lateral acceleration", HERE,
         "The lateral acceleration at which an axle's inner tire carries nothing more; only the smaller of the two is real.",
-        lambda car, end: quotient(lift_acceleration(car, end), GRAVITY) if end in dict(car.axles()) else None,
+        lambda car, end: quotient(lift_acceleration(car, end), GRAVITY),  # type: ignore[arg-type]
+    ),
+    Quantity(
+        "car roll axis slope", "deg", "beta_c", "car_roll_axis(car)", "rising toward the front", HERE,
+        "The angle of the line through both roll centers in the side view.",
+        lambda car, end: degrees(atan(slope(car_roll_axis(car)))), WHOLE,
     ),
     Quantity(
         "roll moment arm", "mm", "H", "moment_arm(car)", "above the roll axis", HERE,
@@ -303,14 +329,18 @@ def numbers(car: Car, names: Iterable[str] | None = None) -> dict[str, Scalar]:
     blocks = [slice(start, min(start + BLOCK, size)) for start in range(0, size, BLOCK)]
     with ThreadPoolExecutor() as pool:
         for block, known in zip(blocks, pool.map(work, blocks), strict=True):
+            many = [
+                name for name, value in known.items() if is_array(value) and not is_array(found.get(name))
+            ]
+            if many:  # in the first block all of them: one large allocation costs half of ten
+                store = np.empty((len(many), size))
+                store[:, : block.start] = [[found.get(name, nan)] for name in many]
+                found |= dict(zip(many, store, strict=True))
             for name in dict.fromkeys([*found, *known]):
-                value = known.get(name, nan)
-                if is_array(value) and not is_array(found.get(name)):
-                    found[name] = np.full(size, found.get(name, nan)) if block.start else np.empty(size)
                 if is_array(found.get(name)):
-                    found[name][block] = value
+                    found[name][block] = known.get(name, nan)
                 else:
-                    found[name] = value
+                    found[name] = known.get(name, nan)
     return {name: value.reshape(shape) if is_array(value) else value for name, value in found.items()}
 
 

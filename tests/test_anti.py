@@ -113,6 +113,14 @@ def test_with_the_axles_own_mass(upper):
     assert abs(counted - anti_squat(axle(upper), 2700, 540)) > 0.5  # it does matter a little
 
 
+def test_the_axles_own_mass_starts_the_line_below_the_patch():
+    """A line drawn from there, by hand, to the instant center given with the order (1782.609, 388.551); L and h as given."""
+    below = 310 * 120 / (1200 - 120)
+    drawn = (388.551 + below) / 1782.609 * 2700 / 540 * (1200 - 120) / 1200
+    assert below == pytest.approx(34.4, abs=0.05)
+    assert anti_squat(axle(), 2700, 540, axle_mass=120) == pytest.approx(100 * drawn, rel=1e-6)
+
+
 def test_torque_held_by_the_body():
     share = share_of_springs(rods_of(axle()), 2700, 540, 1200, 3000.0, 0.0, at=310)
     assert 100 * (1 - share) == pytest.approx(anti_squat(axle(), 2700, 540, torque="body"), rel=1e-9)

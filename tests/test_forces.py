@@ -10,6 +10,7 @@ from scipy.linalg import eigh_tridiagonal
 
 from outside import engine, statics
 from outside.axles import KINDS, car_file, mechanism, plausible
+from outside.mechanism import Mechanism
 from susgeo import (
     Link,
     LinkageError,
@@ -19,6 +20,8 @@ from susgeo import (
     SusgeoError,
     TireForces,
     buckling_load,
+    coordinates,
+    cornering,
     load_car,
     margin,
     moved,
@@ -27,7 +30,7 @@ from susgeo import (
     rod_forces,
     tire_forces,
 )
-from susgeo.loads import GRAVITY
+from susgeo.loads import GRAVITY, moment_arm
 from susgeo.travel import straight_rods
 
 DATA = Path(__file__).resolve().parent.parent / "data"
@@ -130,12 +133,51 @@ def test_the_whole_car_stays_in_balance():
     # About the upright through the front axle, yaw: no turn, so the rear tires carry their share of the side force.
     assert forces.left[1] + forces.right[1] == pytest.approx(w.mass * lateral * (1 - w.front_share))
     assert forces.right[2] > forces.left[2]  # a left turn loads the right
+    assert forces.right[1] / forces.right[2] == pytest.approx(forces.left[1] / forces.left[2])
     braked = tire_forces(car, braking=5.0)
     assert braked.left[0] * 2 == pytest.approx(-w.mass * 5.0 * (1 - car.brake_front_share))
     twice = tire_forces(car, bump=2.0, edge=0.25)
     weight = w.mass * GRAVITY * (1 - w.front_share)
     assert twice.left[2] * 2 == pytest.approx(2 * weight)
     assert twice.own == pytest.approx((-0.25 * 2 * weight, 0.0, -w.rear_unsprung_mass * GRAVITY))
+
+
+def test_both_axles_together_hold_the_whole_car():
+    """Sums of forces, and of moments about the ground, over all four tires; the car's mass is the only other force."""
+    car, drive, braking, lateral = load_car(DATA / "live_front.toml"), 1.0, 4.0, 3.0
+    w, length = car.weight, car.wheelbase
+    force, moment = np.zeros(3), np.zeros(3)
+    for end, x in (("rear", 0.0), ("front", length)):
+        found = tire_forces(car, drive, braking, lateral, end=end)
+        for push, side in ((found.left, 1), (found.right, -1)):
+            force += push
+            moment += np.cross((x, side * getattr(car, end).track / 2, 0.0), push)
+        own = getattr(w, f"{end}_unsprung_mass")
+        assert found.own == pytest.approx((-own * (drive - braking), -own * lateral, -own * GRAVITY))
+    inertia = -w.mass * np.array([drive - braking, lateral, GRAVITY])
+    moved = cornering(car, lateral).roll * moment_arm(car)  # the body leans to the right, its weight with it
+    sprung = w.mass - w.front_unsprung_mass - w.rear_unsprung_mass
+    middle = np.array([w.front_share * length, 0.0, w.cg_height])
+    assert force + inertia == pytest.approx(np.zeros(3), abs=1e-6)
+    # No yaw: braking turns a car whose body leans, a little, and the tire forces leave that out.
+    balance = moment + np.cross(middle, inertia) + np.cross((0, -moved, 0), (0, 0, -sprung * GRAVITY))
+    assert sprung * GRAVITY * moved > 5e4 and balance[:2] == pytest.approx([0, 0], abs=1.0)  # N mm
+
+
+def test_a_live_front_axle_under_braking_by_free_bodies():
+    car = load_car(DATA / "live_front.toml")
+    front, forces = car.front, tire_forces(car, braking=5.0, lateral=2.0, end="front")
+    made = Mechanism(middle=(0.0, 0.0, front.tire_radius))
+    for rod in straight_rods(front):
+        made = made.rod(*(tuple(map(float, coordinates(end))) for end in (rod.axle, rod.chassis)))
+    places = [(0.0, side * front.track / 2, 0.0) for side in (1, -1)] + [(0.0, 0.0, front.tire_radius)]
+    expected, _ = statics.rod_forces(
+        made, list(zip(places, (forces.left, forces.right, forces.own), strict=True))
+    )
+    found = rod_forces(front, forces)
+    assert list(found.tension.values()) == pytest.approx(expected, rel=1e-7)
+    # The ground pushes the patch rearward: the lower links, which run rearward from this axle, are pushed.
+    assert forces.left[0] < 0 and found.tension["left lower link"] < 0 < found.tension["upper link"]
 
 
 def test_driving_pushes_the_lower_links_and_pulls_the_upper_one():
@@ -155,6 +197,10 @@ def test_what_cannot_be_told_is_refused_in_words():
         tire_forces(car, braking=25.0)
     with pytest.raises(SusgeoError, match="front axle"):
         tire_forces(car, lateral=3.0)
+    with pytest.raises(SusgeoError, match=r"\[front\]"):
+        tire_forces(car, braking=3.0, end="front")
+    with pytest.raises(LinkageError, match="independent"):
+        rod_forces(load_car(DATA / "double_wishbone.toml").front, random_forces(0))
     with pytest.raises(SusgeoError, match="weighed"):
         tire_forces(read_car(car_file(plausible("A-frame", 0))), drive=1.0)
     both = pair(Link(Point(0, 500, 240), Point(600, 500, 290), "left lower link"))

@@ -289,6 +289,63 @@ def test_which_tire_lifts_first():
     assert first_lift(car) == (min(when, key=when.get), pytest.approx(min(when.values())))
 
 
+def test_the_tire_that_lifts_is_one_that_loses_load():
+    """A front axle without springs, its roll center below the ground: there the inner tire gains load."""
+    one = Weight(1200.0, 0.5, 500.0)
+    front, rear = beam("front", 1400.0, -80.0, 300.0), beam("rear", 1400.0, 100.0, 300.0)
+    car = Car("", 2600.0, rear, front, one, None, Springs(40.0, 1200.0), Springs(0.0, 1000.0))
+    assert cornering(car, 4.0).front.left > cornering(car, 0.0).front.left
+    end, acceleration = first_lift(car)
+    assert end == "rear" and cornering(car, acceleration).rear.left == pytest.approx(0, abs=1e-9)
+
+
+def test_the_numbers_of_a_corner_in_the_cars_summary():
+    """Per g, parts that add up, each from the moments that make it; the axis drawn through both roll centers."""
+    car = load_car(DATA / "live_front.toml")
+    found, w = car.summary(), car.weight
+    centers = {end: found[f"{end} roll center height [mm]"] for end in ("front", "rear")}
+    masses = {
+        "front": w.mass * w.front_share - w.front_unsprung_mass,
+        "rear": w.mass * (1 - w.front_share) - w.rear_unsprung_mass,
+    }
+    turn = np.radians(found["roll gradient [deg/g]"])
+    for end, center in centers.items():
+        geometric, elastic, unsprung = (
+            found[f"{end} {part} load transfer [N/g]"] for part in ("geometric", "elastic", "unsprung")
+        )
+        track, own = getattr(car, end).track, getattr(w, f"{end}_unsprung_mass")
+        assert geometric * track == pytest.approx(masses[end] * GRAVITY * center)
+        assert unsprung * track == pytest.approx(own * GRAVITY * getattr(car, end).tire_radius)
+        springs = getattr(car, f"{end}_springs")
+        stiffness = springs.rate * springs.spacing**2 / 2 + springs.anti_roll_rate * 180e3 / math.pi
+        assert elastic * track == pytest.approx(stiffness * turn)
+        assert found[f"{end} roll stiffness [N m/deg]"] == pytest.approx(stiffness * math.pi / 180e3)
+        lifted = cornering(car, found[f"{end} inner tire lift [g]"] * GRAVITY)
+        assert getattr(lifted, end).left == pytest.approx(0, abs=1e-6)
+        assert geometric + elastic + unsprung == pytest.approx(found[f"{end} load transfer [N/g]"])
+    rise = math.degrees(math.atan((centers["front"] - centers["rear"]) / car.wheelbase))
+    assert found["car roll axis slope [deg]"] == pytest.approx(rise)
+    # The body's own center of gravity, by moments, over the straight line through both centers.
+    ahead = masses["front"] / sum(masses.values())
+    axles = sum(getattr(w, f"{end}_unsprung_mass") * getattr(car, end).tire_radius for end in centers)
+    height = (w.mass * w.cg_height - axles) / sum(masses.values())
+    over = height - np.interp(ahead, [0, 1], [centers["rear"], centers["front"]])
+    assert found["roll moment arm [mm]"] == pytest.approx(over)
+
+
+def test_the_anti_features_in_the_cars_summary():
+    """Textbook formulas, by hand from the instant centers of the same summary: 100 tan(theta) L / h, 1 - p and p."""
+    car = load_car(DATA / "live_front.toml")
+    found, p, scale = car.summary(), car.brake_front_share, 100 * car.wheelbase / car.weight.cg_height
+    rear, front = (
+        found[f"{end} side-view instant center z [mm]"] / found[f"{end} side-view instant center x [mm]"]
+        for end in ("rear", "front")
+    )
+    assert found["rear anti-squat [%]"] == pytest.approx(rear * scale)
+    assert found["rear anti-lift [%]"] == pytest.approx((1 - p) * rear * scale)
+    assert found["front anti-dive [%]"] == pytest.approx(-p * front * scale)
+
+
 def test_a_higher_rear_roll_center_loads_the_rear():
     """Common practice, no source: raising one end's roll center moves load transfer to that end."""
     car = load_car(DATA / "club_coupe.toml")
