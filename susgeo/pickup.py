@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass, replace
 from typing import Any, TypeVar, cast
 
+from .dual import Dual
 from .errors import LinkageError
 from .links import is_symmetric, pair
 from .scalars import Scalar, is_array
@@ -57,9 +58,9 @@ def mapped(thing: Any, change: Callable[[str, Scalar], Scalar], place: str = "")
             return tuple(mapped(thing[number], change, f"{place}.{side}") for side, number in SIDES.items())
         left = tuple(mapped(link, change, place) for link in thing[:1])
         return pair(*left) if len(thing) == 2 else left
-    if is_dataclass(thing):
+    if is_dataclass(thing) and not isinstance(thing, Dual):
         within, kind = f"{place}." if place else "", cast(Any, type(thing))
-        names = kind.__dataclass_fields__
+        names = [field.name for field in fields(thing)]
         return kind(**{name: mapped(getattr(thing, name), change, within + name) for name in names})
     # The weight of a point is no dimension; only as an array is it passed on, so that arrays can be cut alike.
     fixed = (

@@ -274,3 +274,9 @@ def test_a_link_in_the_middle_stays_there(coupe):
 def test_what_makes_no_sense_is_refused(coupe, arguments, words):
     with pytest.raises(SusgeoError, match=words):
         tolerances(coupe, **arguments)
+
+
+def test_a_number_with_derivatives_is_one_dimension(coupe):
+    places = list(dimensions(coupe))
+    with_slopes = mapped(coupe, lambda place, value: seeds([value])[0])
+    assert list(dimensions(with_slopes)) == places
