@@ -45,6 +45,8 @@ def test_every_file_says_that_it_is_invented_and_explains_itself(name):
     text = (DATA / f"{name}.toml").read_text("utf-8")
     assert "All figures invented." in text and "x forward, y left, z up" in text
     assert text.count("#") > 10
+    points = [line for line in text.splitlines() if " = [" in line]
+    assert points and all("# " in line for line in points)  # each says how it is measured
 
 
 @pytest.mark.parametrize("name", CARS)
@@ -124,6 +126,15 @@ def test_the_club_car_does_what_its_drivers_say():
     assert found["rear roll center height [mm]"] > 300
     assert first_lift(car)[0] == "rear"
     assert 3 < np.degrees(roll_gradient(car)) * GRAVITY < 8
+    # Lower links downhill toward the front steer the axle into the turn as the body rolls: it washes out.
+    link = car.rear.lower[0]
+    assert link.chassis.z < link.axle.z and found["rear roll steer [deg/deg]"] < -0.1
+    # The rear axle gives up more of its load than the front one, and more of that by its links.
+    share = {"front": car.weight.front_share, "rear": 1 - car.weight.front_share}
+    lost = {end: found[f"{end} load transfer [N/g]"] / share[end] for end in share}
+    assert lost["rear"] > 1.15 * lost["front"]
+    assert found["rear geometric load transfer [N/g]"] > found["rear load transfer [N/g]"] / 3
+    assert found["front geometric load transfer [N/g]"] <= 0 and found["car roll axis slope [deg]"] < -5
     # It squats under drive; its short side-view arm lets it hop under braking.
     assert 20 <= found["rear anti-squat [%]"] <= 40
     assert 0 < found["rear side-view instant center x [mm]"] < 1000
