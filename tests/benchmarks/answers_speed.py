@@ -1,6 +1,6 @@
 """How long a check takes, as the student waits for it: medians over every task, on this machine.
 
-    python tests/benchmarks/answers_speed.py
+python tests/benchmarks/answers_speed.py
 """
 
 import platform
