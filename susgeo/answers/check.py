@@ -84,7 +84,12 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
     truth = calculation.expression(task.find, task.symbols)
     outcome = compare(student, truth, lambda: samples(task, calculation, car))
     if isinstance(outcome, Same):
-        return Verdict("right", task.key, (f"Your formula equals {task.find} on every car.",), credit=1.0)
+        where = (
+            "wherever it has a value: on some cars it divides by zero"
+            if outcome.except_on
+            else "on every car"
+        )
+        return Verdict("right", task.key, (f"Your formula equals {task.find} {where}.",), credit=1.0)
     if not isinstance(outcome, Different):
         return Verdict(
             "undecided", task.key, (f"It could not be decided: {outcome.reason} Write it in a simpler form.",)
