@@ -49,19 +49,25 @@ def moved(thing: Thing, dimensions: Mapping[str, Scalar]) -> Thing:
 def mapped(thing: Any, change: Callable[[str, Scalar], Scalar], place: str = "") -> Any:
     """Return the same car, axle or link with each number in it replaced by ``change(place, number)``.
 
+    A part in which nothing is replaced stays the object that it is, with all that it has worked out before.
+
     >>> from susgeo import Link, Point
     >>> mapped(Link(Point(0, 0, 1), Point(9, 0, 0)), lambda place, number: 2 * number).chassis.x
     18
     """
     if isinstance(thing, tuple):
         if len(thing) == 2 and not is_symmetric(thing):
-            return tuple(mapped(thing[number], change, f"{place}.{side}") for side, number in SIDES.items())
+            sides = tuple(mapped(thing[number], change, f"{place}.{side}") for side, number in SIDES.items())
+            return thing if all(new is old for new, old in zip(sides, thing, strict=True)) else sides
         left = tuple(mapped(link, change, place) for link in thing[:1])
+        if not thing or left[0] is thing[0]:
+            return thing
         return pair(*left) if len(thing) == 2 else left
     if is_dataclass(thing) and not isinstance(thing, Dual):
         within, kind = f"{place}." if place else "", cast(Any, type(thing))
-        names = [field.name for field in fields(thing)]
-        return kind(**{name: mapped(getattr(thing, name), change, within + name) for name in names})
+        old = {field.name: getattr(thing, field.name) for field in fields(thing)}
+        new = {name: mapped(part, change, within + name) for name, part in old.items()}
+        return thing if all(new[name] is part for name, part in old.items()) else kind(**new)
     # The weight of a point is no dimension; only as an array is it passed on, so that arrays can be cut alike.
     fixed = (
         thing is None or isinstance(thing, str) or (place.rpartition(".")[2] == "w" and not is_array(thing))

@@ -9,7 +9,6 @@ from __future__ import annotations  # Car is named here only for the type checke
 import difflib
 import math
 from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 from math import inf, nan
@@ -34,7 +33,7 @@ from .loads import (
 )
 from .measure import slope
 from .pickup import dimensions, mapped
-from .scalars import Scalar, atan, choose, degrees, is_array, magnitude, one_sign, quotient
+from .scalars import Scalar, atan, choose, degrees, is_array, magnitude, quotient
 from .space import Point
 
 if TYPE_CHECKING:
@@ -97,12 +96,13 @@ def place(point: Point | FlatPoint, axis: str) -> Scalar:
     """
     names = {"side": "xz", "plan": "xy", "front": "yz"}[point.view] if isinstance(point, FlatPoint) else "xyz"
     parts = dict(zip(names, point, strict=False))
-    part = parts[axis]
-    if one_sign(point.w) if is_array(point.w) else point.w != 0:
-        return quotient(part, point.w)
-    plus = (part == 0) | ((part > 0) == (parts.get("x", parts["z"]) > 0)) | (axis == "x")
-    infinite = choose(magnitude(point) == 0, nan, choose(plus, inf, -inf))
-    return choose(point.w == 0, infinite, quotient(part, point.w)) if is_array(point.w) else infinite
+    part, ahead = parts[axis], parts.get("x", parts["z"])
+
+    def infinite() -> Scalar:
+        plus = (part == 0) | ((part > 0) == (ahead > 0)) | (axis == "x")
+        return choose(magnitude(point) == 0, nan, choose(plus, inf, -inf))
+
+    return quotient(part, point.w, infinite)
 
 
 def _live(take: Callable[[LiveAxle], Scalar]) -> Callable[[Car, str], Scalar | None]:
@@ -327,20 +327,21 @@ def numbers(car: Car, names: Iterable[str] | None = None) -> dict[str, Scalar]:
 
     found: dict[str, Scalar] = {}
     blocks = [slice(start, min(start + BLOCK, size)) for start in range(0, size, BLOCK)]
-    with ThreadPoolExecutor() as pool:
-        for block, known in zip(blocks, pool.map(work, blocks), strict=True):
-            many = [
-                name for name, value in known.items() if is_array(value) and not is_array(found.get(name))
-            ]
-            if many:  # in the first block all of them: one large allocation costs half of ten
-                store = np.empty((len(many), size))
-                store[:, : block.start] = [[found.get(name, nan)] for name in many]
-                found |= dict(zip(many, store, strict=True))
-            for name in dict.fromkeys([*found, *known]):
-                if is_array(found.get(name)):
-                    found[name][block] = known.get(name, nan)
-                else:
-                    found[name] = known.get(name, nan)
+    # An array that is freed at once: the C library (glibc) then keeps memory of up to this size for the next one.
+    # It would hand it back to the system, which clears it anew each time, and that takes as long as the work.
+    np.empty(64 * BLOCK)
+    for block in blocks:
+        known = work(block)
+        many = [name for name, value in known.items() if is_array(value) and not is_array(found.get(name))]
+        if many:  # in the first block all of them: one large allocation costs half of ten
+            store = np.empty((len(many), size))
+            store[:, : block.start] = [[found.get(name, nan)] for name in many]
+            found |= dict(zip(many, store, strict=True))
+        for name in dict.fromkeys([*found, *known]):
+            if is_array(found.get(name)):
+                found[name][block] = known.get(name, nan)
+            else:
+                found[name] = known.get(name, nan)
     return {name: value.reshape(shape) if is_array(value) else value for name, value in found.items()}
 
 

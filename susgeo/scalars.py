@@ -85,12 +85,13 @@ def hypot(*parts: Scalar) -> Scalar:
     return sqrt(sum(part * part for part in parts))
 
 
-def quotient(numerator: Scalar, denominator: Scalar) -> Scalar:
+def quotient(numerator: Scalar, denominator: Scalar, infinite: Callable[[], Scalar] | None = None) -> Scalar:
     """Divide; the one place where the library does.
 
     A number over zero is infinite, with the numerator's sign: that is what a point at infinity looks like as
     a coordinate. Zero over zero is undefined: a single value raises :class:`UndefinedError`, an array carries
-    nan at that element. Integers and fractions stay exact.
+    nan at that element. Integers and fractions stay exact. ``infinite`` gives what to put in place of anything
+    over zero.
 
     >>> quotient(1, 3)
     Fraction(1, 3)
@@ -98,15 +99,15 @@ def quotient(numerator: Scalar, denominator: Scalar) -> Scalar:
     -inf
     """
     if is_array(numerator) or is_array(denominator):
-        if is_array(denominator) and one_sign(denominator):
+        zero = np.equal(denominator, 0)  # of either sign: -0.0 would turn the sign of infinity
+        if not zero.any():
             return numerator / denominator
+        far = infinite() if infinite else np.where(numerator == 0, np.nan, np.copysign(np.inf, numerator))
         with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where(  # a zero of either sign: -0.0 would turn the sign of infinity
-                np.equal(denominator, 0),
-                np.where(np.equal(numerator, 0), np.nan, np.copysign(np.inf, numerator)),
-                np.divide(numerator, denominator),
-            )
+            return np.where(zero, far, np.divide(numerator, denominator))
     if denominator == 0:
+        if infinite:
+            return infinite()
         if numerator == 0:
             raise UndefinedError(
                 "Zero divided by zero: these lines determine no point, so there is no number to show."
@@ -173,16 +174,25 @@ def magnitude(parts: Iterable[Scalar]) -> Scalar:
     return reduce(add, map(abs, parts))
 
 
-def one_sign(values: Scalar, beyond: float = 0.0) -> bool:
-    """Tell whether all elements of an array are above ``beyond``, or all below minus that; nan is neither."""
-    return bool(values.min() > beyond or values.max() < -beyond)
+def _all_beyond(values: Scalar, limit: float) -> bool:
+    """Tell whether every element of an array is larger than a limit, whatever its sign; nan is not."""
+    return bool(
+        np.minimum.reduce(values, axis=None) > limit
+        or np.maximum.reduce(values, axis=None) < -limit
+        or np.minimum.reduce(np.abs(values), axis=None) > limit
+    )
 
 
 def bound(parts: Iterable[Scalar]) -> float:
     """Return a number that :func:`magnitude` nowhere exceeds, and keep it with the point, line or plane."""
     kept = getattr(parts, "bound", None)
     if kept is None:
-        kept = sum(max(part.max(), -part.min()) if is_array(part) else abs(plain(part)) for part in parts)
+        kept = sum(
+            max(np.maximum.reduce(part, axis=None), -np.minimum.reduce(part, axis=None))
+            if is_array(part)
+            else abs(plain(part))
+            for part in parts
+        )
         keep_bound(parts, kept)
     return kept
 
@@ -210,7 +220,7 @@ def settle(parts: tuple[Scalar, ...], size: Callable[[Any], Any], sentence: str)
     if any(map(is_array, parts)):
         # One part that is large in every element is enough, and it is the usual case.
         enough = ROUNDING * size(bound)
-        if any(one_sign(part, enough) for part in parts if is_array(part)):
+        if any(_all_beyond(part, enough) for part in parts if is_array(part)):
             return parts
         largest = np.abs(parts[0])
         for part in parts[1:]:

@@ -14,6 +14,7 @@ import sys
 import time
 import tracemalloc
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -85,65 +86,96 @@ def in_blocks(function: Callable[[Any], Any], values: Any) -> list[Any]:
     return found
 
 
-def best(functions: dict[str, Callable[[], Any]], repeats: int) -> dict[str, float]:
-    """Return the shortest time of each in seconds; they take turns, so that a busy machine is busy for all."""
-    times: dict[str, list[float]] = {name: [] for name in functions}
+def geometry() -> list[str]:
+    """Return the names of the quantities that are formulas."""
+    return [name for name in numbers(car(MIDDLE)) if name != COUNT]
+
+
+def lambdified() -> Callable[..., Any]:
+    """Return the library's own formulas as SymPy makes a function of them."""
+    symbols = sympy.symbols(",".join(name.replace(" ", "_") for name in NAMES))
+    formulas = [numbers(car(symbols), [name])[name] for name in geometry()]
+    return sympy.lambdify(symbols, formulas, "numpy", cse=True)  # type: ignore[no-any-return]
+
+
+def lambdified_in_blocks(values: Any) -> Callable[[], Any]:
+    made = lambdified()
+    return partial(in_blocks, lambda part: made(*part), values)
+
+
+ROWS = {
+    "library, all axles in one call": lambda values: partial(numbers, car(values), geometry()),
+    "  and counting the rods that locate": lambda values: partial(numbers, car(values)),
+    "library, one axle at a time": lambda values: lambda: one_by_one(values, geometry()),
+    "  and counting the rods that locate ": lambda values: lambda: one_by_one(values, None),
+    "written by hand, whole arrays": lambda values: partial(by_hand, values),
+    "written by hand, in blocks": lambda values: partial(in_blocks, by_hand, values),
+    "lambdify, whole arrays": lambda values: partial(lambdified(), *values),
+    "lambdify, in blocks": lambdified_in_blocks,
+}
+"""A way to get the numbers: from the values of all dimensions, a function that does it once."""
+SINGLE = 1000  # axles, where they are taken one at a time
+
+
+def one_by_one(values: Any, names: list[str] | None) -> None:
+    for number in range(SINGLE):
+        numbers(car([float(value[number]) for value in values]), names)
+
+
+def dimensions(count: int) -> list[Any]:
+    random = np.random.default_rng(1)
+    return [middle + random.normal(0, 20, count) for middle in MIDDLE]
+
+
+def best(function: Callable[[], Any], repeats: int = 7) -> float:
+    """Return the shortest time in seconds."""
+    times = []
     for _ in range(repeats):
-        for name, function in functions.items():
-            start = time.perf_counter()
-            function()
-            times[name].append(time.perf_counter() - start)
-    return {name: min(each) for name, each in times.items()}
+        start = time.perf_counter()
+        function()
+        times.append(time.perf_counter() - start)
+    return min(times)
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--axles", type=int, default=1_000_000)
-    count = parser.parse_args().axles
-    values = [middle + np.random.default_rng(1).normal(0, 20, count) for middle in MIDDLE]
-    many, single = car(values), 1000
-    geometry = [name for name in numbers(car(MIDDLE)) if name != COUNT]
+    parser.add_argument("--only", choices=ROWS, help="print the seconds per axle of one way")
+    options = parser.parse_args()
+    count = options.axles
+    if options.only:
+        done = SINGLE if "one axle" in options.only or options.only.endswith(" ") else count
+        print(best(ROWS[options.only](dimensions(count))) / done)
+        return
 
-    symbols = sympy.symbols(",".join(name.replace(" ", "_") for name in NAMES))
-    formulas = [numbers(car(symbols), [name])[name] for name in geometry]
-    made = sympy.lambdify(symbols, formulas, "numpy", cse=True)
+    few = dimensions(1000)
+    ours, theirs, third = numbers(car(few), geometry()), by_hand(few), lambdified()(*few)
+    for (name, one), two, three in zip(ours.items(), theirs, third, strict=True):
+        np.testing.assert_allclose(one, two, rtol=1e-6, atol=1e-6, err_msg=name)
+        np.testing.assert_allclose(one, three, rtol=1e-6, atol=1e-6, err_msg=name)
 
-    library = list(numbers(many, geometry).values())
-    for name, ours, theirs, third in zip(geometry, library, by_hand(values), made(*values), strict=True):
-        np.testing.assert_allclose(ours, theirs, rtol=1e-6, atol=1e-6, err_msg=name)
-        np.testing.assert_allclose(ours, third, rtol=1e-6, atol=1e-6, err_msg=name)
-
-    def loop(names: list[str] | None) -> None:
-        for number in range(single):
-            numbers(car([float(value[number]) for value in values]), names)
-
-    rows: dict[str, tuple[Callable[[], Any], int]] = {
-        "library, all axles in one call": (lambda: numbers(car(values), geometry), count),
-        "  and counting the rods that locate": (lambda: numbers(car(values)), count),
-        "library, one axle at a time": (lambda: loop(geometry), single),
-        "  and counting the rods that locate ": (lambda: loop(None), single),
-        "written by hand, whole arrays": (lambda: by_hand(values), count),
-        "written by hand, in blocks": (lambda: in_blocks(by_hand, values), count),
-        "lambdify, whole arrays": (lambda: made(*values), count),
-        "lambdify, in blocks": (lambda: in_blocks(lambda part: made(*part), values), count),
-    }
-    times = best({name: row[0] for name, row in rows.items()}, 7)
-    per_axle = {name: times[name] / row[1] for name, row in rows.items()}
-    reference = per_axle["library, all axles in one call"]
-    print(f"{len(geometry)} quantities of {count:,} axles\n\n{'':40}{'per axle':>12}{'ratio':>10}")
-    for name, seconds in per_axle.items():
+    print(f"{len(ours)} quantities of {count:,} axles, each way in a process of its own, best of seven\n")
+    print(f"{'':40}{'per axle':>12}{'ratio':>10}")
+    reference = 0.0
+    for name in ROWS:
+        command = [sys.executable, __file__, "--axles", str(count), "--only", name]
+        seconds = float(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+        reference = reference or seconds
         print(f"{name:40}{seconds * 1e6:9.3f} us{seconds / reference:10.2f}")
 
+    many = car(dimensions(count))
     tracemalloc.start()
-    numbers(many, geometry)
+    numbers(many, geometry())
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
-    print(f"\nmemory: {peak / count:.0f} bytes per axle at the peak, {8 * len(geometry)} of them the results")
+    print(f"\nmemory: {peak / count:.0f} bytes per axle at the peak, {8 * len(ours)} of them the results")
 
-    def imported(module: str) -> Callable[[], Any]:
-        return lambda: subprocess.run([sys.executable, "-c", f"import {module}"], check=True)
-
-    times = best({module: imported(module) for module in ("sys", "numpy", "susgeo", "susgeo.carfile")}, 7)
+    times = {
+        module: best(
+            lambda module=module: subprocess.run([sys.executable, "-c", f"import {module}"], check=True)
+        )
+        for module in ("sys", "numpy", "susgeo", "susgeo.carfile")
+    }
     for module in ("susgeo", "susgeo.carfile"):
         share = (times[module] - times["sys"]) / (times["numpy"] - times["sys"])
         print(f"import {module}: {share:.2f} of import numpy")
