@@ -12,6 +12,7 @@ WAYS = {
     "above": ("higher", "lower"),
     "ahead": ("further ahead", "further back"),
     "to the left": ("further left", "further right"),
+    "rising": ("front end higher", "front end lower"),
 }
 """What more and less mean, by the beginning of a sign in the table of quantities; else 'more' and 'less'."""
 
@@ -50,7 +51,10 @@ class Difference:
             return "no longer at infinity"
         quantity, end = find(self.name)
         if quantity.name == "roll steer":
-            return "more roll oversteer" if (self.change > 0) == (end == "rear") else "more roll understeer"
+            kind = "roll oversteer" if (self.after > 0) == (end == "rear") else "roll understeer"
+            if self.after == 0 or self.before * self.after < 0:
+                return f"now {kind}" if self.after else "none left"
+            return f"{'more' if abs(self.after) > abs(self.before) else 'less'} {kind}"
         pairs = (pair for start, pair in WAYS.items() if quantity.sign.startswith(start))
         return next(pairs, ("more", "less"))[self.change < 0]
 
@@ -64,7 +68,7 @@ def compare(
     >>> car = load_car("data/three_link.toml")
     >>> rows = compare(car, moved(car, {"rear.lower.chassis.z": 265.0}))
     >>> [(row.name, row.way) for row in rows if row.name == "rear roll steer"]
-    [('rear roll steer', 'more roll understeer')]
+    [('rear roll steer', 'less roll oversteer')]
     """
     first, second = whole(before).summary(units), whole(after).summary(units)
     rows = []

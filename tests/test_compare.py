@@ -40,11 +40,11 @@ def test_which_way_is_which(coupe):
     """
     rows = by_name(compare(coupe, moved(coupe, {"rear.lower.chassis.z": 200.0})))
     assert rows["rear lower link convergence z"].way == "lower"
-    assert rows["rear roll steer"].way == "more roll understeer"
-    assert rows["rear roll axis slope"].way == "less"
+    assert rows["rear roll steer"].way == "now roll understeer"
+    assert rows["rear roll axis slope"].way == "front end lower"
     assert rows["rear locator height"].way == "same" and rows["rear locator height"].change == 0
     back = by_name(compare(moved(coupe, {"rear.lower.chassis.z": 200.0}), coupe))
-    assert back["rear roll steer"].way == "more roll oversteer"
+    assert back["rear roll steer"].way == "now roll oversteer"
     assert back["rear lower link convergence z"].way == "higher"
     behind = by_name(
         compare(coupe, moved(coupe, {"rear.locator.axle.x": -140.0, "rear.locator.chassis.x": -140.0}))
@@ -70,10 +70,20 @@ def test_infinity_rounding_and_sign(before, after, way, change):
     assert (row.way, row.change) == (way, change)
 
 
-def test_a_front_axle_is_understood_the_other_way_round():
-    """At a front axle the same change of roll steer steers the other end of the car."""
-    assert Difference("front roll steer", "deg/deg", 0.0, 0.1).way == "more roll understeer"
-    assert Difference("rear roll steer", "deg/deg", 0.0, 0.1).way == "more roll oversteer"
+@pytest.mark.parametrize(
+    ("before", "after", "rear", "front"),
+    [
+        (0.0, 0.1, "more roll oversteer", "more roll understeer"),
+        (-0.15, -0.01, "less roll understeer", "less roll oversteer"),
+        (-0.05, 0.01, "now roll oversteer", "now roll understeer"),
+        (0.02, -0.02, "now roll understeer", "now roll oversteer"),
+        (0.02, 0.0, "none left", "none left"),
+    ],
+)
+def test_roll_steer_is_named_by_what_it_does(before, after, rear, front):
+    """At a front axle the same yaw steers the other end of the car."""
+    for end, way in (("rear", rear), ("front", front)):
+        assert Difference(f"{end} roll steer", "deg/deg", before, after).way == way
 
 
 def test_what_one_car_lacks_is_said(coupe):
