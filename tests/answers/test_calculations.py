@@ -124,4 +124,4 @@ def test_there_are_at_least_six_tasks_of_every_kind_in_each_lesson():
 
 
 def test_at_least_forty_mistakes_are_known():
-    assert sum(len(calculation.mistakes) for calculation in CALCULATIONS.values()) >= 30
+    assert sum(len(calculation.mistakes) for calculation in CALCULATIONS.values()) >= 40

@@ -1,7 +1,5 @@
 """Every task x everything a student may write x many students, each with the verdict expected."""
 
-import time
-
 import pytest
 
 from susgeo.answers import Lesson
@@ -110,9 +108,7 @@ def test_blank_words_wrong_unit_and_hostile_text(key):
     ):
         assert lesson.check(key, words, keep=False).kind == "unreadable", words
     for text in HOSTILE:
-        start = time.monotonic()
         assert lesson.check(key, text, keep=False).kind == "unreadable", text[:40]
-        assert time.monotonic() - start < 20  # a guard against hanging, not a measure of speed
     if task.kind == "number":
         unit = CALCULATIONS[task.of].step(task.find).unit
         verdict = lesson.check(key, f"1 {OTHER_UNIT[unit]}", keep=False)
