@@ -114,7 +114,7 @@ class Calculation:
         texts = [step.formula for step in self.steps] + [
             text for wrong in self.mistakes for text in wrong.put.values()
         ]
-        names = [name for text in texts for name in _names(text) if name not in defined]
+        names = [name for text in texts for name in names_in(text) if name not in defined]
         return tuple(dict.fromkeys(names))
 
     @cached_property
@@ -122,16 +122,23 @@ class Calculation:
         """The figures that the right lines use."""
         defined = {step.name for step in self.steps}
         return tuple(
-            dict.fromkeys(name for step in self.steps for name in _names(step.formula) if name not in defined)
+            dict.fromkeys(
+                name for step in self.steps for name in names_in(step.formula) if name not in defined
+            )
         )
 
     def needed_for(self, find: str) -> tuple[str, ...]:
         """Return the figures that a line rests on, in order of appearance."""
-        wanted, steps = {find}, {step.name: step for step in self.steps}
+        used = {name for step in self.lines_to(find) for name in names_in(step.formula)}
+        return tuple(name for name in self.needed if name in used)
+
+    def lines_to(self, find: str) -> tuple[Step, ...]:
+        """Return the lines that a result rests on, itself the last."""
+        wanted = {find}
         for step in reversed(self.steps):
             if step.name in wanted:
-                wanted |= set(_names(step.formula))
-        return tuple(name for name in self.needed if name in wanted and name not in steps)
+                wanted |= set(names_in(step.formula))
+        return tuple(step for step in self.steps if step.name in wanted)
 
     def step(self, name: str) -> Step:
         """Return the line that defines a name."""
@@ -212,13 +219,14 @@ def symbol(name: str) -> sympy.Symbol:
 @cache
 def read(text: str) -> sympy.Expr:
     """Return the expression of a formula from the lesson files."""
-    return read_formula(text, {name: symbol(name) for name in _names(text)})
+    return read_formula(text, {name: symbol(name) for name in names_in(text)})
 
 
 FUNCTIONS = {"sqrt", "sin", "cos", "tan", "asin", "acos", "atan", "atan2", "hypot", "abs", "pi"}
 
 
-def _names(text: str) -> list[str]:
+def names_in(text: str) -> list[str]:
+    """Return the names in a formula of the lesson files, functions left out."""
     return [name for name in re.findall(r"[A-Za-z]\w*", text) if name not in FUNCTIONS]
 
 

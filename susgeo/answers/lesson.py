@@ -13,11 +13,11 @@ from ..errors import SusgeoError
 from . import record
 from .calculation import LESSONS, Task, library
 from .check import check
-from .figures import Figure, figures
+from .figures import AXES, LENGTHS, POINTS, Figure, figures
 from .numbers import Tolerance
 from .variant import variant
 from .verdict import HEADS, Verdict
-from .worked import Worked, work_out, written
+from .worked import Worked, as_given, work_out
 
 
 @dataclass(frozen=True)
@@ -87,9 +87,7 @@ class Lesson:
                 key=lambda name: name[2:] + name[:2] if name[1:2] == "_" else "~" + name,
             )
             rows = [
-                (name, written(measured[name].value, measured[name].unit), measured[name].words)
-                for name in names
-                if name in measured
+                (name, as_given(measured[name]), measured[name].words) for name in names if name in measured
             ]
         elif task.kind == "formula":
             rows = [(name, "", _words(task, name)) for name in task.symbols]
@@ -205,8 +203,6 @@ def _words(task: Task, name: str) -> str:
     for step in calculation.steps:
         if step.name == name:
             return step.words
-    from .figures import AXES, LENGTHS, POINTS
-
     if name in calculation.given or name in task.given:
         return {**calculation.given, **task.given}[name][2]
     if name in LENGTHS:

@@ -40,6 +40,15 @@ def written(value: float, unit: str = "") -> str:
     return f"{text} {unit}".strip()
 
 
+def as_given(figure: Figure) -> str:
+    """Write a figure that a question starts from, with no more digits than it was given with.
+
+    >>> as_given(Figure("phi", "roll", "deg", math.radians(2)))
+    '2 deg'
+    """
+    return f"{on_paper(figure.value, figure.unit):.9g} {figure.unit}".strip()
+
+
 @dataclass(frozen=True, eq=False)
 class Worked:
     """A solution: the figures it starts from, its lines, and the drawing; shown folded in a notebook."""
@@ -52,10 +61,7 @@ class Worked:
 
     def __str__(self) -> str:
         """Return the solution as plain text, for printing."""
-        given = [
-            f"  {figure.symbol} = {written(figure.value, figure.unit)}  ({figure.words})"
-            for figure in self.figures
-        ]
+        given = [f"  {figure.symbol} = {as_given(figure)}  ({figure.words})" for figure in self.figures]
         return "\n".join(
             [self.title, "Given:", *given, "Lines:", *(f"  {line}   {words}" for line, words in self.lines)]
         )
@@ -89,34 +95,16 @@ def work_out(
     units = {name: figure.unit for name, figure in known.items()} | {
         step.name: step.unit for step in calculation.steps
     }
-    wanted, lines = _lines_for(calculation, find), []
-    for step in calculation.steps:
-        if step.name in wanted:
-            put_in = _with_figures(step, values, units)
-            middle = "" if put_in == step.formula else f" = {put_in}"
-            lines.append(
-                (
-                    f"{step.name} = {step.formula}{middle} = {written(values[step.name], step.unit)}",
-                    step.words,
-                )
-            )
-    used = {name for step in calculation.steps if step.name in wanted for name in _words(step.formula)}
-    shown = tuple(figure for name, figure in known.items() if name in used)
+    lines = []
+    for step in calculation.lines_to(find):
+        put_in = _with_figures(step, values, units)
+        middle = "" if put_in == step.formula else f" = {put_in}"
+        result = written(values[step.name], step.unit)
+        lines.append((f"{step.name} = {step.formula}{middle} = {result}", step.words))
+    needed = calculation.needed_for(find)
+    shown = tuple(figure for name, figure in known.items() if name in needed)
     picture = draw_construction(calculation, car, [("", values)]) if car is not None else None
     return Worked(title, shown, tuple(lines), picture, folded)
-
-
-def _lines_for(calculation: Calculation, find: str) -> set[str]:
-    """Return the names of the lines that a result needs."""
-    needed, steps = {find}, {step.name: step for step in calculation.steps}
-    for step in reversed(calculation.steps):
-        if step.name in needed:
-            needed |= {name for name in _words(step.formula) if name in steps}
-    return needed
-
-
-def _words(text: str) -> list[str]:
-    return re.findall(r"[A-Za-z]\w*", text)
 
 
 def _with_figures(step: Step, values: Mapping[str, float], units: Mapping[str, str]) -> str:
