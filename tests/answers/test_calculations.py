@@ -1,6 +1,8 @@
 """Each calculation of the lessons, as written for paper, against the library's own geometry on many cars."""
 
 import math
+import runpy
+from pathlib import Path
 
 import pytest
 
@@ -67,6 +69,8 @@ TRUTH = {
         "z_R": car.rear.roll_center_height,
     },
 }
+for path in sorted(Path(__file__).parent.glob("truth_*.py")):  # of the later lessons, one file each
+    TRUTH |= runpy.run_path(str(path))["TRUTH"]
 
 
 def cars_of(key):
