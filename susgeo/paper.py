@@ -63,6 +63,7 @@ ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
     "arrow": ("path", 3.4, {"color": INK, "lw": 1.2}),
     "result arrow": ("path", 3.4, {"color": ACCENT, "lw": 1.8}),
     "leader": ("path", 3.5, {"color": STEEL, "lw": 0.7}),
+    "trial": ("dot", 2.1, {"color": OTHER, "marker": ".", "ms": 3, "ls": "none"}),
     "axle end": ("dot", 4, {"color": INK, "marker": "o", "ms": 6}),
     "chassis end": ("dot", 4, {"mec": INK, "mfc": "white", "marker": "o", "ms": 6.5, "mew": 1.6}),
     "other point": ("dot", 4.1, {"mec": OTHER, "mfc": "white", "marker": "s", "ms": 7, "mew": 1.6}),

@@ -10,6 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
+import numpy as np
+
 from .axle import LiveAxle
 from .car import Car
 from .flat import FlatLine, FlatPoint
@@ -19,6 +21,7 @@ from .links import Link, mirror
 from .locators import MumfordLinkage, PanhardBar, WattsLinkage
 from .measure import coordinates
 from .paper import Sketch, Window, plain, whereabouts
+from .pickup import mapped
 from .space import WHEEL_PLANE, Plane, Point
 from .travel import Travel
 
@@ -137,6 +140,30 @@ def instant_center(sketch: Sketch, axle: LiveAxle) -> None:
         sketch.say("The lower and upper link lines are parallel and meet at infinity.")
     else:
         sketch.say(f"The lower and upper link lines meet {place}: the instant center.")
+
+
+def trials(error: float = 2.0, count: int = 200, seed: int = 1) -> Part:
+    """Return a part that marks the instant center of many measurements of the same axle.
+
+    Each joint is off by a random error, within plus or minus ``error`` mm 95 times in 100 (two standard
+    deviations), each by itself; the same seed gives the same errors.
+    """
+
+    def part(sketch: Sketch, axle: LiveAxle) -> None:
+        if sketch.view != "side":
+            return
+        random = np.random.default_rng(seed)
+        many = mapped(axle, lambda _, value: value + error / 2 * random.standard_normal(count))
+        x, z = coordinates(many.side_view_instant_center)
+        known = np.isfinite(x) & np.isfinite(z)
+        sketch.add("trials", "trial", list(zip(x[known].tolist(), z[known].tolist(), strict=True)))
+        low, high = np.quantile(x[known], (0.025, 0.975))
+        sketch.say(
+            f"Of {count} measurements within {error:g} mm, 95 in 100 put the instant center "
+            f"from {low / 1000:.2f} to {high / 1000:.2f} m ahead."
+        )
+
+    return part
 
 
 def convergence(sketch: Sketch, axle: LiveAxle) -> None:

@@ -166,3 +166,24 @@ def test_everything_can_be_drawn_and_says_what_it_shows(thing, views):
     picture = draw.axle(thing, views)
     assert picture.still().html().startswith("<img")
     assert picture.alt.count("view") >= len(views)
+
+
+def test_measured_again_and_again_the_instant_center_scatters_as_the_two_lines_do():
+    """Against the two lines solved here for each trial, and their spread against the tolerance's first order."""
+    from susgeo import tolerances
+
+    marks, sketch = sketched(REAR, "side", [scenes.trials(2.0, 4000)])
+    x, z = np.array(marks["trials"].points).T
+    assert len(x) == 4000
+    joints = np.array([[0, 240], [600, 290], [-50, 470], [400, 450]], float)
+    a, b, c, d = joints[:, None] + np.random.default_rng(3).standard_normal((4, 4000, 2))
+    lower, upper = (b - a)[:, 1] / (b - a)[:, 0], (d - c)[:, 1] / (d - c)[:, 0]
+    ahead = (c[:, 1] - upper * c[:, 0] - a[:, 1] + lower * a[:, 0]) / (lower - upper)
+    assert np.std(x) == pytest.approx(np.std(ahead), rel=0.05)
+    assert np.median(x) == pytest.approx(np.median(ahead), abs=5)
+    first = tolerances(REAR, 2.0, names=["rear side-view instant center x"])
+    assert 2 * np.std(x) == pytest.approx(first["rear side-view instant center x"].plus_minus, rel=0.05)
+    assert np.std(z) < np.std(x) / 10
+    said = [float(word) for word in sketch.sentences[-1].split() if word.startswith("1.")]
+    assert said == pytest.approx(np.quantile(ahead, (0.025, 0.975)) / 1000, abs=0.012)
+    assert "trials" not in sketched(REAR, "front", [scenes.trials()])[0]
