@@ -1,11 +1,12 @@
 """Before and after: two cars, row by row."""
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
 from .car import Axle, Car, whole
-from .quantities import find
+from .quantities import find, plain_name
 from .tables import Table, shown
 
 WAYS = {
@@ -79,10 +80,20 @@ def compare(
 
 
 def compare_table(
-    before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] = "mm", changed: bool = False
+    before: Car | Axle,
+    after: Car | Axle,
+    units: Literal["mm", "in"] = "mm",
+    changed: bool = False,
+    names: Iterable[str] | None = None,
 ) -> Table:
-    """Return :func:`compare` as a table to print or to show; ``changed`` leaves out what stayed the same."""
+    """Return :func:`compare` as a table to print or to show.
+
+    ``changed`` leaves out what stayed the same, ``names`` all quantities but these.
+    """
     rows = [row for row in compare(before, after, units) if not (changed and row.way == "same")]
+    if names is not None:
+        wanted = {plain_name(name) for name in names if find(name)}  # a name that does not exist is refused
+        rows = [row for row in rows if row.name in wanted]
     cells = [
         (
             row.name,

@@ -17,7 +17,7 @@ FLOORS = {
         "tables links locators rods axle front car pickup quantities carfile "
         "linkage wheel travel metal anti loads forces sheets tolerance design before_after"
     ).split(),
-    "draw": ["paper", "scenes", "draw", "plots"],
+    "draw": ["paper", "scenes", "draw", "plots", "printed"],
     "bench": ["bench"],
     "answers": ["answers"],
     "classroom": ["classroom"],
