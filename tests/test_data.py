@@ -33,7 +33,7 @@ def xyz(point):
 def test_every_kind_of_axle_has_its_file():
     assert set(CARS) == {
         "a_frame", "club_coupe", "converging_four_link", "double_wishbone", "inches_three_link", "live_front", "mumford",
-        "parallel_four_link_watt", "three_link",
+        "offset_watt", "parallel_four_link_watt", "three_link", "tilted_bar",
     }  # fmt: skip
     assert len({car.title for car in CARS.values()}) == len(CARS)
     kinds = {type(axle.locator).__name__ for axle in LIVE.values()}

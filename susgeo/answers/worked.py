@@ -36,7 +36,8 @@ def written(value: float, unit: str = "") -> str:
     number = on_paper(value, unit)
     if unit in ("mm", "kg") and number == round(number):
         return f"{number:.0f} {unit}"
-    text = f"{number:.{DIGITS[unit]}f}" if unit in DIGITS else f"{number:.5g}"
+    small = unit == "mm" and 0.05 <= abs(number) < 10  # a few mm aside: a tenth says too little
+    text = f"{number:.{2 if small else DIGITS[unit]}f}" if unit in DIGITS else f"{number:.5g}"
     return f"{text} {unit}".strip()
 
 
