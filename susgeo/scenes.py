@@ -188,6 +188,36 @@ def convergence(sketch: Sketch, axle: LiveAxle) -> None:
             sketch.say(f"The {height} links meet {place.split(',')[0]}, on the center line.")
 
 
+def levers(sketch: Sketch, axle: LiveAxle) -> None:
+    """Draw the road's push and the heights at which the links' lines pass the upright through the wheel centers."""
+    if sketch.view != "side" or not (axle.lower and axle.upper and axle.is_symmetric):
+        return
+    top, beside = sketch.window[3] - 8 * sketch.mm, sketch.window[0] + 30 * sketch.mm
+    sketch.step("Draw the road's push, on the ground.")
+    sketch.arrow("push", (0, 0), (0.9 * float(axle.tire_radius), 0), "result arrow")
+    sketch.label("push name", (0.45 * float(axle.tire_radius), 0), "push", "result name")
+    sketch.step("Draw the upright through the hub.")
+    sketch.path("wheel plane", [(0, 0), (0, top)], "center line")
+    heights = {}
+    for name, letter in (("lower", "D"), ("upper", "E")):
+        link = getattr(axle, name)[0]
+        point = meet(project(link.line, "side"), FlatLine("side", 1, 0, 0))
+        sketch.step(f"Extend the {name} link to it: {letter}.")
+        sketch.reach(f"{name} lever line", link.chassis, link.axle, point)
+        if sketch.shows(point):
+            sketch.dot(letter, point, "meet")
+            sketch.label(f"{letter} name", point, letter, "note")
+            heights[letter] = sketch.at(point)[1]
+    sketch.step("Measure both heights: the levers.")
+    for letter, height in heights.items():
+        at = beside if letter == "E" else 0.0
+        sketch.path(f"{letter} level", [(at, height), (0, height)], "dimension")
+        sketch.dimension(f"{letter} lever", (at, 0), (at, height), f"{height:.1f} mm")
+        sketch.say(
+            f"{letter}, on the upright through the wheel centers, lies {height:.1f} mm above the ground."
+        )
+
+
 def roll_axis(sketch: Sketch, axle: LiveAxle) -> None:
     """Join the points through which the axle is held, and read the roll center in the wheel-center plane."""
     if sketch.view == "plan":
@@ -425,6 +455,7 @@ class Scene:
 _LIVE: dict[str, Part] = {
     "instant center": instant_center,
     "convergence": convergence,
+    "levers": levers,
     "locator": locator_point,
     "roll axis": roll_axis,
     "roll center height": roll_center_height,

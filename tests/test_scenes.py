@@ -132,6 +132,19 @@ def test_anti_squat_is_read_over_the_front_wheels():
     assert f"{100 * height / 540:.1f} % of that height" in sketch.sentences[-1]
 
 
+def test_the_levers_are_read_where_the_links_lines_pass_the_wheel_centers():
+    marks, sketch = sketched(REAR, "side", ["levers"])
+    upper = np.interp(0, [-50, 400], [470, 450])  # of the upper link; the lower one starts at the upright
+    for letter, height in (("D", 240), ("E", upper)):
+        assert marks[letter].points[0] == pytest.approx((0, height))
+        assert marks[f"{letter} lever number"].text == f"{height:.1f} mm"
+        assert f"{letter}, on the upright through the wheel centers, lies {height:.1f} mm" in " ".join(
+            sketch.sentences
+        )
+    assert marks["push"].points[0] == (0, 0) and marks["push"].points[1][1] == 0
+    assert len(sketch.captions) == 5
+
+
 def test_a_car_without_front_or_weight_is_drawn_as_far_as_it_is_known():
     bare = Car("rear only", 2700.0, rear=REAR)
     marks, _ = sketched(bare, "side", ["roll axis", "center of gravity", "anti-squat"])
