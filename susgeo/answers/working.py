@@ -17,6 +17,8 @@ from .worked import draw_construction, written
 
 NEAR = 0.004
 """Lines agree to this share of their size: four digits carried, as on paper."""
+ROUNDING = 1e-9
+"""A line that comes out as zero, such as the slope of a level bar, may miss it by this much."""
 LONGEST_LINE = 500
 LONGEST_WORKING = 40  # lines
 OPERATORS = (sympy.sin, sympy.cos, sympy.tan)
@@ -144,7 +146,9 @@ def _value(part: Quantity | sympy.Expr, unit: str, values: dict[str, float]) -> 
 
 
 def _near(one: float, other: float, unit: str = "") -> bool:
-    return math.isfinite(one) and abs(one - other) <= max(NEAR * abs(other), 0.05 if unit == "mm" else 0.0)
+    return math.isfinite(one) and abs(one - other) <= max(
+        NEAR * abs(other), 0.05 if unit == "mm" else ROUNDED
+    )
 
 
 def _judge(
