@@ -49,8 +49,9 @@ LENGTHS: dict[str, tuple[str, str, str]] = {
     "p": ("brake_front_share", "front share of the braking force", ""),
     "k_r": ("rear_springs.rate", "rate of one rear spring", "N/mm"),
     "s_r": ("rear_springs.spacing", "spacing of the rear springs", "mm"),
-    "k_f": ("front_springs.rate", "rate of one front spring, at the wheel", "N/mm"),
+    "k_f": ("front_springs.rate", "rate of one front spring, as it acts at its spacing", "N/mm"),
     "s_f": ("front_springs.spacing", "spacing of the front springs", "mm"),
+    "K_bf": ("front_springs.anti_roll_rate", "roll stiffness of the front anti-roll bar", "N m/deg"),
 }
 AXES = {
     "x": "x, ahead of the wheel centers",
