@@ -147,7 +147,7 @@ def _value(part: Quantity | sympy.Expr, unit: str, values: dict[str, float]) -> 
 
 def _near(one: float, other: float, unit: str = "") -> bool:
     return math.isfinite(one) and abs(one - other) <= max(
-        NEAR * abs(other), 0.05 if unit == "mm" else ROUNDED
+        NEAR * abs(other), 0.05 if unit == "mm" else ROUNDING
     )
 
 
