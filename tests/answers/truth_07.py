@@ -1,0 +1,45 @@
+"""What the library's geometry says to the lines of lesson 07."""
+
+from susgeo import FlatPoint, join, moved, slope
+from susgeo.anti import anti_dive
+from susgeo.measure import coordinates
+from susgeo.pickup import dimension
+
+BODY = ("front.lower.front_pivot.z", "front.lower.rear_pivot.z", "front.upper.top_mount.z")
+
+
+def lowered(car, drop):
+    """The body comes down; the low point goes with it only to keep the strut's lean, as on paper."""
+    places = (*BODY, "front.upper.lower_point.z")
+    return moved(car, {place: dimension(car, place) - drop for place in places})
+
+
+def front_view(car):
+    (y, z), front = coordinates(car.front.front_view_instant_center), car.front
+    patch = FlatPoint("front", front.contact_patch.y, 0)
+    return {
+        "y_IC": y,
+        "z_IC": z,
+        "y_C": front.contact_patch.y,
+        "k": -slope(join(patch, front.front_view_instant_center)),
+        "z_R": front.roll_center_height,
+    }
+
+
+def side_view(car):
+    x, z = coordinates(car.front.side_view_instant_center)
+    return {"x_IC": x, "z_IC": z, "k": car.front.anti_slope, "AD": anti_dive(car)}
+
+
+def drop(car):
+    before, after = car.front.roll_center_height, lowered(car, 20).front.roll_center_height
+    y, z = coordinates(lowered(car, 20).front.front_view_instant_center)
+    return {"R_0": before, "R_1": after, "drop": before - after, "y_IC": y, "z_IC": z}
+
+
+TRUTH = {
+    "wishbone_front": front_view,
+    "strut_front": front_view,
+    "strut_lowered": drop,
+    "strut_side": side_view,
+}
