@@ -11,7 +11,7 @@ from .errors import LinkageError, UndefinedError
 from .flat import FlatPoint
 from .incidence import join, meet, project
 from .links import Group, is_symmetric
-from .locators import Locator, center_point
+from .locators import Locator, center_point, combine
 from .measure import slope
 from .scalars import Scalar, choose, is_symbolic, quotient
 from .space import CENTER_PLANE, WHEEL_PLANE, Line, Point, tidy
@@ -62,6 +62,27 @@ class LiveAxle:
         """The line of every rod, lower links first, then upper ones, then the locator's."""
         links = tuple(link.line for link in (*self.lower, *self.upper))
         return links if self.locator is None else (*links, self.locator.line)
+
+    @cached_property
+    def over_located(self) -> bool:
+        """Whether an upper pair stands beside a lower pair and a locator: a rod too many."""
+        return len(self.lower) == len(self.upper) == 2 and self.locator is not None
+
+    @cached_property
+    def locating_lines(self) -> tuple[Line, ...]:
+        """The lines that decide how the axle moves: :attr:`lines`, with a rod too many resolved.
+
+        Five rods bind in roll, and no rigid motion is left in it. One rule then holds in the whole library,
+        at rest and in travel, for equal and unequal sides, and it is the trade's: locator and lower links
+        keep their lengths, and the two upper links count as one, so that in roll one stretches as much as
+        the other shrinks. Stiff lower joints and soft upper ones come to the same. What all five joints give
+        together, and what it costs, is in :func:`susgeo.travel.binding`.
+        """
+        if not self.over_located:
+            return self.lines
+        left, right = self.upper
+        one = combine(right.length, left.line, left.length, right.line)  # the sum, each of unit length
+        return (*self.lines[:2], one, self.lines[4])
 
     @cached_property
     def names(self) -> tuple[str, ...]:
@@ -136,8 +157,7 @@ class LiveAxle:
         """The named points of the center plane whose join is the roll axis of a symmetric axle.
 
         A locator's point and the lower pair's, or the two pairs' points. A pair of upper links beside a
-        locator and a lower pair is a fifth rod: the axle then binds in roll (see :func:`susgeo.rods.rank`),
-        and the axis of the other four is taken, to which bushings pull it back.
+        locator and a lower pair is a fifth rod; it has no say (:attr:`locating_lines`).
         """
         points = [(self.locator_name, self.locator_point)] if self.locator is not None else []
         for height in ("upper", "lower") if self.locator is None else ("lower", "upper"):
@@ -153,7 +173,7 @@ class LiveAxle:
         meet. Otherwise the transversal of all rods that runs fore and aft.
         """
         if not self.is_symmetric:
-            return rods.transversals(self.lines)[0]
+            return rods.transversals(self.locating_lines)[0]
         if len(self.axis_points) < 2:
             raise LinkageError(
                 "Nothing holds this axle sideways, so it has no roll axis; "
@@ -190,7 +210,7 @@ class LiveAxle:
     def _motion(self, held: Literal["heave", "roll"]) -> tuple[Scalar, ...]:
         """Return the motion without heave, or without roll, of an axle whose sides may differ."""
         try:
-            return rods.free_motion(self.lines, held)
+            return rods.free_motion(self.locating_lines, held)
         except UndefinedError as error:
             self.require_located()
             raise LinkageError(str(error)) from None

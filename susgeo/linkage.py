@@ -77,12 +77,14 @@ class Rods:
 
     ``slides`` are unit vectors fixed to the axle, one for each of the last rows. Such a row keeps the joint
     on the chassis in the plane square to it through the joint on the axle: half of what a strut does.
+    ``as_one`` are two rods, one after the other, that count as one: the sum of their lengths is kept.
     """
 
     axle: Array
     chassis: Array
     cranks: tuple[tuple[Array, Crank], ...] = ()
     slides: Array | None = None
+    as_one: tuple[int, int] | None = None
 
     @property
     def count(self) -> int:
@@ -99,7 +101,7 @@ class Rods:
 
         cranks = tuple((some(pivot), crank) for pivot, crank in self.cranks)
         slides = None if self.slides is None else some(self.slides)
-        return Rods(some(self.axle), some(self.chassis), cranks, slides)
+        return Rods(some(self.axle), some(self.chassis), cranks, slides, self.as_one)
 
     @cached_property
     def lengths(self) -> Array:
@@ -112,12 +114,19 @@ class Rods:
         return np.zeros((6 + len(self.cranks), self.count))
 
     def evaluate(self, q: Array, columns: Sequence[int], room: Array | None = None) -> tuple[Array, Array]:
-        """Return the rods' stretch, (rods, states), and its derivatives by q, (rods, columns, states).
+        """Return the rods' stretch, (rows, states), and its derivatives by q, (rows, columns, states).
 
         The derivatives are written into ``room``, where given: fresh memory costs more than the arithmetic.
         """
         measured, jacobian = self._measure(q, columns, room)
-        return measured - self.lengths, jacobian
+        found = measured - self.lengths
+        if self.as_one is None:
+            return found, jacobian
+        one, other = self.as_one
+        return tuple(  # type: ignore[return-value]
+            np.concatenate([rows[:one], rows[one : one + 1] + rows[other : other + 1], rows[other + 1 :]])
+            for rows in (found, jacobian)
+        )
 
     def _measure(self, q: Array, columns: Sequence[int], room: Array | None = None) -> tuple[Array, Array]:
         x, y, heave = q[:3]
@@ -173,14 +182,14 @@ class Rods:
         return measured, jacobian
 
 
-def newton(jacobian: Array, right: Array, weights: Array) -> tuple[Array, Array]:
+def newton(jacobian: Array, right: Array, weights: Array | None = None) -> tuple[Array, Array]:
     """Solve J d = -right for every state, by least squares where J has rows to spare.
 
     Returns d and the determinant; not finite where J is singular. Elimination by rows, all states at once;
     two rows change places where the pivot is less than a quarter of another candidate.
     """
     count = jacobian.shape[1]
-    if len(jacobian) > count:
+    if len(jacobian) > count and weights is not None:
         heavy = jacobian * weights[:, None, None]
         right = np.einsum("rin,rn->in", heavy, right)
         jacobian = np.einsum("rin,rjn->ijn", heavy, jacobian)
@@ -204,7 +213,7 @@ def newton(jacobian: Array, right: Array, weights: Array) -> tuple[Array, Array]
 
 
 def follow(
-    rods: Rods, unknown: Sequence[int], given: Sequence[int], target: Array, weights: Array
+    rods: Rods, unknown: Sequence[int], given: Sequence[int], target: Array, weights: Array | None = None
 ) -> tuple[Array, Array, Array]:
     """Follow every state from rest to its target; return coordinates, stretch, and whether it arrived.
 
@@ -222,7 +231,7 @@ def follow(
     scaled = np.moveaxis(jacobian, -1, 0) / [1.0 if i < ROLL else METER for i in unknown]
     values = np.linalg.svd(scaled, compute_uv=False)
     dead = len(values) == 1 and values[0, -1] < RANK_TOLERANCE * values[0, 0]
-    if dead or len(rods.lengths) < len(unknown):
+    if dead or len(jacobian) < len(unknown):
         raise LinkageError(
             "At rest this linkage stands at a dead point, or its rods leave a movement free beside heave and "
             "roll; look for a missing rod, a crank in line with its rods, two rods along one line."
@@ -236,13 +245,14 @@ def follow(
 
 @np.errstate(all="ignore")
 def _follow(
-    rods: Rods, unknown: list[int], given: list[int], target: Array, weights: Array
+    rods: Rods, unknown: list[int], given: list[int], target: Array, weights: Array | None
 ) -> tuple[Array, Array, Array]:
     number, count, columns = len(unknown), target.shape[1], [*unknown, *given]
-    exact = number == len(rods.lengths)
+    found, jacobian = rods.evaluate(rods.at_rest, columns)
+    exact = number == len(found)
     smallest = SMALLEST_STEP if exact else SMALLEST_BINDING_STEP
     scale = np.array([1.0 if i < ROLL else METER for i in unknown])[:, None]
-    q, stretch = np.zeros((6 + len(rods.cranks), count)), np.full((len(rods.lengths), count), np.nan)
+    q, stretch = np.zeros((6 + len(rods.cranks), count)), np.full((len(found), count), np.nan)
     here, step, room = np.zeros(count), np.ones(count), np.empty((len(columns) + 6, len(rods.lengths), count))
 
     def ahead_of(jacobian: Array, goal: Array) -> Array:
@@ -252,7 +262,6 @@ def _follow(
         )
         return sum(slope * part for slope, part in zip(slopes, goal, strict=True))
 
-    found, jacobian = rods.evaluate(rods.at_rest, columns)
     side = np.broadcast_to(newton(jacobian[:, :number], found, weights)[1], count)
     tangent = ahead_of(jacobian, target)
     live = np.isfinite(target).all(axis=0)

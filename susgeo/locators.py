@@ -6,12 +6,15 @@ meets the center plane at the locator's point, through which the roll axis passe
 the balance of each crank about its pivot.
 """
 
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from .errors import LinkageError, UndefinedError
 from .incidence import meet
 from .links import Link
-from .scalars import Scalar
+from .scalars import Scalar, settle
 from .space import CENTER_PLANE, Line, Point
 
 
@@ -68,7 +71,11 @@ class WattsLinkage:
         right = Link(self.right_crank, self.right_end, "right rod of the Watt's linkage").line
         # The crank balances when the rods' forces have opposite moments about its pin.
         pivot, pin = self.pivot, self.pin
-        return combine(_about(right, pivot, pin), left, -_about(left, pivot, pin), right)
+        return _pushing(
+            combine(_about(right, pivot, pin), left, -_about(left, pivot, pin), right),
+            (left, right, pivot),
+            "Watt's linkage: its rods run through the crank's pivot, or both along one line",
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,7 +111,11 @@ class MumfordLinkage:
         # Each crank balances its rod against the center link; the link pulls both cranks with the same force.
         left_share = _about(center, self.left_pivot) * _about(right, self.right_pivot)
         right_share = _about(center, self.right_pivot) * _about(left, self.left_pivot)
-        return combine(left_share, left, -right_share, right)
+        return _pushing(
+            combine(left_share, left, -right_share, right),
+            (left, right, center, self.left_pivot, self.right_pivot),
+            "Mumford linkage: its cranks stand at a dead point, with a rod or the center link in line with a pivot",
+        )
 
 
 Locator = PanhardBar | WattsLinkage | MumfordLinkage
@@ -124,6 +135,18 @@ def center_point(line: Line) -> Point:
     (114000, 0, -285000, -950)
     """
     return meet(CENTER_PLANE, line)
+
+
+def _pushing(line: Line, parts: Sequence[Iterable[Scalar]], where: str) -> Line:
+    """Return a locator's line, unless its cranks balance whatever its rods do: it then holds nothing."""
+    try:
+        push = settle(tuple(line)[:3], lambda measure: math.prod(map(measure, parts)), where)
+        return Line(*push, *tuple(line)[3:])
+    except UndefinedError:
+        raise LinkageError(
+            f"This axle is not held sideways by its {where}, so they turn it instead of holding it; "
+            "move a crank's joint off that line."
+        ) from None
 
 
 def _about(line: Line, pivot: Point, pin: Point | None = None) -> Scalar:

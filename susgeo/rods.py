@@ -138,13 +138,15 @@ def free_motion(lines: Sequence[Line], held: Literal["heave", "roll"]) -> tuple[
     """Return the motion (vx, vy, vz, wx, wy, wz), up to a factor, that rods allow without heave or roll.
 
     For four rods it is the cross product of their rows in the other five columns: exact, for every kind of
-    scalar. For more rods, which bind, it is the least-squares one, for numbers and arrays.
+    scalar. For more rods it is the least-squares one, for numbers and arrays.
 
     Raises:
         UndefinedError: the rods leave more than one such motion.
     """
     column = {"heave": 2, "roll": 3}[held]
-    if len(lines) != 4:
+    if len(lines) < 4:
+        raise UndefinedError(f"{len(lines)} rods leave more than one movement without {held}.")
+    if len(lines) > 4:
         found = motion(lines, heave=float(held == "roll"), roll=float(held == "heave"))
         return tuple(found[..., number][()] for number in range(6))
     rows = [tuple(line) for line in lines]

@@ -46,9 +46,9 @@ def _function(name: str) -> Any:
         if any(map(is_symbolic, values)):
             return getattr(sys.modules["sympy"], name)(*values)
         if any(map(is_array, values)):
-            return getattr(
-                np, {"atan2": "arctan2", "atan": "arctan", "asin": "arcsin", "acos": "arccos"}.get(name, name)
-            )(*values)
+            function = {"atan2": "arctan2", "atan": "arctan", "asin": "arcsin", "acos": "arccos"}
+            floats = (np.asarray(value, dtype=float) for value in values)  # a fraction makes them objects
+            return getattr(np, function.get(name, name))(*floats)
         if any(isinstance(value, Dual) for value in values):
             return through(name, *values)
         return getattr(math, name)(*values)

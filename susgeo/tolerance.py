@@ -60,8 +60,6 @@ class Tolerance:
         if not math.isfinite(self.value):
             return f"{self.name} is at infinity as measured; {lie} {self.unit}."
         half, middle = (self.high - self.low) / 2, (self.high + self.low) / 2
-        if math.isnan(self.plus_minus):
-            return f"{self.name}: no first order for five rods with unequal sides; {lie} {self.unit}."
         off = max(abs(half - self.plus_minus), abs(middle - self.value))
         if off <= (TRUST + 4 / math.sqrt(self.samples)) * self.plus_minus + 1e-9 * abs(self.value):
             return ""

@@ -91,7 +91,7 @@ class Travel:
         stretch: of each rod in mm, in the order of :attr:`names`: nothing, or, with a rod too many, what its
             two joints must give.
         reached: False where the linkage ends before the state.
-        rates: of each rod with its two joints, in N/mm.
+        rates: of each rod with its two joints, in N/mm; None if no rate of the joints was given.
     """
 
     axle: LiveAxle
@@ -104,7 +104,7 @@ class Travel:
     turns: tuple[Scalar, ...]
     stretch: tuple[Scalar, ...]
     reached: Any
-    rates: Array
+    rates: Array | None
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -201,8 +201,19 @@ class Travel:
 
     @property
     def binding_moment(self) -> Scalar:
-        """Roll moment in N m with which stretched rods turn the axle back; zero where nothing binds."""
+        """Roll moment in N m with which stretched rods turn the axle back; zero where nothing binds.
+
+        Raises:
+            LinkageError: the axle binds, and the travel was solved without the rates of its joints.
+        """
         moment: Scalar = 0.0
+        if self.rates is None:
+            if not self.axle.over_located:
+                return moment * self.yaw
+            raise LinkageError(
+                "How hard a rod too many resists roll is up to the rubber in its joints: give solve_travel "
+                "their rate, as joint_rates=1000 (N/mm)."
+            )
         for rod, stretch, rate in zip(straight_rods(self.moved), self.stretch, self.rates, strict=True):
             if not rod.name.startswith("center link"):
                 lever = (rod.line.mx + self.axle.tire_radius * rod.line.dy) / rod.length
@@ -211,15 +222,17 @@ class Travel:
 
 
 @overload
-def solve_travel(axle: LiveAxle, heave: Any, roll: Any = 0.0, joint_rates: Any = 1.0) -> Travel: ...
+def solve_travel(axle: LiveAxle, heave: Any, roll: Any = 0.0, joint_rates: Any = None) -> Travel: ...
 @overload
 def solve_travel(axle: IndependentFront, heave: Any) -> WheelTravel: ...
-def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = 1.0) -> Any:
+def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = None) -> Any:
     """Solve an axle's position for every heave (mm) and roll (rad) of a grid; arrays broadcast.
 
     Dimensions of the axle may be arrays as well. With as many rods as needed every rod keeps its length. With
-    one too many (five rods) the bushings give: the position is the one of least energy in them, and
-    ``stretch`` tells what each must give. An independent wheel takes heave alone.
+    one too many (five rods) the upper pair counts as one link, which is the rule of the roll axis
+    (:attr:`susgeo.axle.LiveAxle.locating_lines`); or, if the rates of the joints are given, all of them share,
+    and the position is the one of least energy. ``stretch`` tells what each rod's joints must give. An
+    independent wheel takes heave alone.
 
     Args:
         axle: at rest; its dimensions are where the travel starts.
@@ -253,9 +266,14 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = 1.0)
     if not cranks(axle) and not any(is_array(value) for line in axle.lines for value in line):
         axle.require_located()
     system, shape, target = _system(axle, heave=heave, roll=roll)
-    rates = np.broadcast_to(np.asarray(joint_rates, dtype=float) / 2, len(system.lengths))
-    *found, reached = linkage.follow(system, UNKNOWN, GIVEN, target, rates)
-    given, q, stretch = (tuple(row.reshape(shape)[()] for row in rows) for rows in (target, *found))
+    pair, rates = None, None
+    if joint_rates is not None:
+        rates = np.broadcast_to(np.asarray(joint_rates, dtype=float) / 2, len(system.lengths))
+    elif axle.over_located:
+        pair = len(axle.lower), len(axle.lower) + 1
+    solved, kept, reached = linkage.follow(replace(system, as_one=pair), UNKNOWN, GIVEN, target, rates)
+    kept = system.evaluate(solved, ())[0] if pair else kept
+    given, q, stretch = (tuple(row.reshape(shape)[()] for row in rows) for rows in (target, solved, kept))
     heave, roll = given
     done = reached.reshape(shape)[()]
     return Travel(axle, heave, roll, q[X], q[Y], q[PITCH], q[YAW], q[6:], stretch, done, rates)

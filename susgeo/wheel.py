@@ -118,9 +118,7 @@ def wheel_travel(axle: IndependentFront, heave: Any) -> WheelTravel:
         both = np.stack([across, np.cross(leg, across, axis=0)], axis=1)
         slides = both / np.linalg.norm(both, axis=0)
     unknown = [X, Y, ROLL, PITCH] if axle.tie_rod is None else [X, Y, ROLL, PITCH, YAW]
-    q, _, reached = linkage.follow(
-        Rods(on_axle, on_chassis, (), slides), unknown, [HEAVE], target, np.ones(len(ends))
-    )
+    q, _, reached = linkage.follow(Rods(on_axle, on_chassis, (), slides), unknown, [HEAVE], target)
     given, x, y, roll, pitch, yaw = (
         row.reshape(shape)[()] for row in (target[0], *q[[X, Y, ROLL, PITCH, YAW]])
     )

@@ -401,3 +401,15 @@ def test_four_independent_rods_alone_do_not_locate():
     assert axle.rank == 4
     with pytest.raises(LinkageError, match="not located.* free to move sideways"):
         axle.require_located()
+
+
+def test_a_crank_that_holds_nothing_is_refused_in_a_sentence():
+    lower = pair(Link(Point(0, 500, 240), Point(600, 400, 290), "left lower link"))
+    upper = (Link(Point(-50, 0, 470), Point(400, 0, 450), "upper link"),)
+    at = Point(-120, 0, 300)
+    for joint in (at, Point(-120, 0, 380)):  # on the pivot; both rods on one line
+        left, right = Point(-120, 500, joint.z), Point(-120, -500, joint.z)
+        axle = LiveAxle(lower, upper, WattsLinkage(at, joint, left, joint, right))
+        for ask in (axle.require_located, lambda a=axle: a.roll_center_height):
+            with pytest.raises(LinkageError, match="not held sideways by its Watt's linkage"):
+                ask()

@@ -124,9 +124,9 @@ BAD = {
     "a name of nothing": (GOOD, "units", '"" = 1\nunits', ['no field called ""', "expected title"]),
     "a crank without arms": (
         BARLESS + WATT.replace("380", "300").replace("220", "300"), "", "",
-        ["[rear.watts_linkage]", "hold nothing", "expected crank joints away from the pivot"],
+        ["[rear.watts_linkage]", "run through the crank's pivot", "move a crank's joint"],
     ),
-    "both rods on top of the crank": (BARLESS + WATT.replace("220", "380"), "", "", ["[rear.watts_linkage]", "hold nothing", "opposite ends"]),
+    "both rods on top of the crank": (BARLESS + WATT.replace("220", "380"), "", "", ["[rear.watts_linkage]", "or both along one line"]),
     "a Watt the wrong way round": (BARLESS + WATT, "left_end = [-120, 500", "left_end = [-120, -600", ["[rear.watts_linkage]", "left_end", "[-120, -600, 380]", "right of right_end"]),
     "a crank on the road": (BARLESS + WATT, '"axle"', '"road"', ["[rear.watts_linkage]", "pivot_on", '"road"', '"axle" or "chassis"']),
     "a Mumford that frees what it should hold": (

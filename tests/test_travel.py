@@ -604,6 +604,45 @@ def test_binding_in_roll_and_its_stiffness():
     assert abs(both.heave_rate - 2 * least) < 0.02 * both.heave_rate
 
 
+def _lopsided():
+    return replace(FIVE, upper=(FIVE.upper[0], Link(Point(-40, -430, 470), Point(300, -420, 490), "right")))
+
+
+@pytest.mark.parametrize("axle", [FIVE, _lopsided()], ids=["equal sides", "unequal sides"])
+def test_five_rods_are_answered_in_one_way_at_rest_and_in_travel(axle):
+    """The roll axis, the axle solved in place, and the path of the solved positions say the same."""
+    here = solve_travel(axle, 0.0).moved
+    for name in ("roll_center_height", "roll_steer", "roll_axis_slope", "pinion_rate"):
+        assert float(getattr(here, name)) == pytest.approx(float(getattr(axle, name)), rel=1e-9), name
+    e = 1e-4
+    for heave in (0.0, 40.0, -60.0):
+        states = solve_travel(axle, heave, np.array([-e, 0.0, e]))
+        low, middle, high = (states.at(n) for n in range(3))
+        assert states.reached.all() and middle.roll_steer == pytest.approx(
+            (states.yaw[2] - states.yaw[0]) / (2 * e), rel=1e-4
+        )
+        assert low.roll_steer != high.roll_steer
+        assert np.abs(np.array(states.stretch)[[0, 1, 4]]).max() < 1e-9
+        assert np.abs(states.stretch[2] + states.stretch[3]).max() < 1e-9
+
+
+def test_the_rule_for_five_rods_is_the_limit_of_soft_upper_joints():
+    """Least energy, with upper joints a thousand times softer than the others, by SciPy's minimizer."""
+    soft = np.array([1e3, 1e3, 1.0, 1.0, 1e3])
+    for heave, roll in ((0.0, 0.05), (30.0, -0.04)):
+        _, _, pose = energy_oracle(FIVE, soft, heave, roll)
+        yaw = Rotation.from_rotvec(pose[3:]).as_euler("XZY")[1]
+        shared = solve_travel(FIVE, heave, roll, joint_rates=1000.0).yaw
+        rule = solve_travel(FIVE, heave, roll).yaw
+        assert abs(rule - yaw) < 0.01 * abs(shared - yaw)
+
+
+def test_how_hard_five_rods_resist_is_asked_for_with_the_rate_of_their_joints():
+    with pytest.raises(LinkageError, match="joint_rates"):
+        _ = solve_travel(FIVE, 0.0, 0.05).binding_moment
+    assert solve_travel(AXLES["converging upper links"], 0.0, 0.05).binding_moment == 0
+
+
 def test_five_rods_that_agree_do_not_bind():
     """The fifth rod lies along a line of force that the other four already have: the rank stays 4."""
     four = AXLES["converging upper links"]
