@@ -82,7 +82,7 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
     names = {name: symbol(name) for name in task.symbols}
     student = read_formula(answer, names, task.also)
     truth = calculation.expression(task.find, task.symbols)
-    outcome = compare(student, truth, lambda: samples(task, calculation, car))
+    outcome = compare(student, truth, lambda: samples(task, calculation, car), _acute(task, calculation))
     if isinstance(outcome, Same):
         where = (
             "wherever it has a value: on some cars it divides by zero"
@@ -125,7 +125,13 @@ def _is_formula_of(
     formula = calculation.expression(task.find, task.symbols, wrong.put)
     if not {item.name for item in formula.free_symbols} <= set(task.symbols):
         return False
-    return isinstance(compare(student, formula, lambda: samples(task, calculation, car)), Same)
+    outcome = compare(student, formula, lambda: samples(task, calculation, car), _acute(task, calculation))
+    return isinstance(outcome, Same)
+
+
+def _acute(task: Task, calculation: Calculation) -> dict[str, tuple[float, float]]:
+    """Return the range of each angle among the symbols: a link's and a car's are below a right angle."""
+    return {name: (-1.57, 1.57) for name in task.symbols if _unit(calculation, name) == "deg"}
 
 
 def _unit(calculation: Calculation, name: str) -> str:
