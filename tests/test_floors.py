@@ -25,7 +25,7 @@ FLOORS = {
 PACKAGES = {  # from outside; each floor may also use those of the floors below it
     "core": {"numpy", "sympy"},
     "car": set(),
-    "draw": {"matplotlib"},
+    "draw": {"matplotlib", "PIL"},
     "bench": {"ipywidgets", "IPython"},
     "answers": {"mpmath"},
     "classroom": {"nbformat", "nbclient", "nbconvert", "nbgrader", "traitlets"},
