@@ -87,7 +87,8 @@ def axle(
         other: a second one to compare with, dashed in blue.
         ghost: an earlier position of the same one, as a faint shadow.
         names: words for the legend, such as {"other link": "parallel four links"}.
-        reach: how far ahead of the wheels the paper goes, in mm.
+        reach: how far the paper goes, in mm: ahead of a rear axle, behind a front one, or, in a front view
+            alone, to the right.
         width: of the drawing in pixels.
 
     A meeting point beyond the edge of the paper is an arrow with its distance. Alt text comes from the

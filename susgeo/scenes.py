@@ -333,7 +333,7 @@ def _two_planes(
         starts.append(sketch.at(start))
     sketch.step(f"Where they meet is the {name}.")
     (a, b), (c, d) = starts
-    sketch.spot("instant center", center, name, ((a + c) / 2, (b + d) / 2), sketch.at(patch))
+    sketch.spot("instant center", center, "instant center", ((a + c) / 2, (b + d) / 2), sketch.at(patch))
     place = _words(sketch, center)
     sketch.say(f"The planes of the suspension meet {place}: the {name} of the left wheel.")
 
@@ -488,7 +488,8 @@ SCENES: dict[type, Scene] = {
 def windows(things: list[Any], views: tuple[str, ...], reach: float | None = None) -> dict[str, Window]:
     """Return the part of each view that shows the things whole, and beyond the wheels as far as ``reach`` mm.
 
-    That is ahead of a rear axle and behind a front one, where their lines meet.
+    That is ahead of a rear axle and behind a front one, where their lines meet; in a front view alone, to the right,
+    where those of the left wheel meet.
     """
     axles = [(axle, shift) for thing in things for axle, shift in _axles(thing)]
     places = [
@@ -499,6 +500,7 @@ def windows(things: list[Any], views: tuple[str, ...], reach: float | None = Non
     ahead = max(*(x + 150 for x, _, _ in places), *(shift + radius + 110 for radius, shift in outer))
     behind = min(*(x - 110 for x, _, _ in places), *(shift - radius - 110 for radius, shift in outer))
     top = max(*(z + 150 for _, _, z in places), *(2 * radius + 110 for radius, _ in outer))
+    right = half if reach is None or set(views) != {"front"} else max(half, reach)
     if reach is None:
         reach = 1150.0 if "front" in views and "side" in views else 2000.0
     bottom = -90.0 if all(isinstance(axle, LiveAxle) for axle, _ in axles) else -170.0
@@ -510,7 +512,7 @@ def windows(things: list[Any], views: tuple[str, ...], reach: float | None = Non
     return {
         "side": (behind, ahead, bottom, top),
         "plan": (behind, ahead, -half, half),
-        "front": (-half, half, bottom, top),
+        "front": (-half, right, bottom, top),
     }
 
 

@@ -99,6 +99,14 @@ def test_both_sides_of_a_front_are_drawn_from_behind_and_one_from_the_side():
     assert not [key for key in marks if key.startswith("right")]
 
 
+def test_a_front_view_alone_reaches_to_the_instant_center_on_the_far_side():
+    _, y, _ = axis_at(WISHBONES, 0, 0.0)
+    usual, wide = (scenes.windows([WISHBONES], ("front",), reach)["front"] for reach in (None, 200 - y))
+    assert usual[1] < -y < wide[1] == 200 - y
+    assert (usual[0], *usual[2:]) == (wide[0], *wide[2:])
+    assert scenes.windows([WISHBONES], ("side", "front"), 200 - y)["front"] == usual
+
+
 def test_a_car_stands_on_both_axles_a_wheelbase_apart():
     marks, _ = sketched(CAR, "side", [])
     assert np.mean(marks["rear tire"].points, 0) == pytest.approx((0, 310))
