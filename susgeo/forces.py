@@ -76,9 +76,9 @@ class RodForces:
     unbalanced: float
 
     def table(self) -> Table:
-        """Return the forces in rows, with pull and push in words."""
+        """Return the forces in rows, with pull and push in words; a rod that carries nothing has none."""
         rows = tuple(
-            (name, shown(abs(force), "N"), "pull" if force > 0 else "push")
+            (name, shown(abs(force), "N"), "" if abs(force) < 0.5 else "pull" if force > 0 else "push")
             for name, force in self.tension.items()
         )
         note = "" if self.determinate else (

@@ -189,6 +189,8 @@ def test_driving_pushes_the_lower_links_and_pulls_the_upper_one():
     assert under_braking["left lower link"] > 0 > under_braking["upper link"]
     assert under_drive["left lower link"] == pytest.approx(under_drive["right lower link"])
     assert under_drive["Panhard bar"] == pytest.approx(0, abs=1e-6)
+    rows = rod_forces(car.rear, tire_forces(car, drive=4.0)).table().rows
+    assert [row[2] for row in rows] == ["push", "push", "pull", ""]  # a force of rounding is no pull
 
 
 def test_what_cannot_be_told_is_refused_in_words():
