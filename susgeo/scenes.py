@@ -18,6 +18,7 @@ from .flat import FlatLine, FlatPoint
 from .front import Arm, IndependentFront
 from .incidence import join, meet, project
 from .links import Link, mirror
+from .loads import moment_arm
 from .locators import MumfordLinkage, PanhardBar, WattsLinkage
 from .measure import coordinates
 from .paper import Sketch, Window, plain, whereabouts
@@ -410,6 +411,21 @@ def center_of_gravity(sketch: Sketch, car: Car) -> None:
         sketch.dimension("arm", (place[0], below), place, f"{place[1] - below:.1f} mm")
 
 
+def body_over_axis(sketch: Sketch, car: Car) -> None:
+    """Mark the center of gravity of the body alone, and measure its height over the roll axis."""
+    if sketch.view != "side" or car.weight is None or car.rear is None or car.front is None:
+        return
+    weight, height = car.weight, float(moment_arm(car))
+    body = weight.mass - weight.front_unsprung_mass - weight.rear_unsprung_mass
+    share = float((weight.mass * weight.front_share - weight.front_unsprung_mass) / body)
+    rear, front = float(car.rear.roll_center_height), float(car.front.roll_center_height)
+    ahead, below = share * float(car.wheelbase), rear + share * (front - rear)
+    sketch.step("Mark the body's center of gravity, and measure down to the roll axis: H.")
+    sketch.dot("body", (ahead, below + height), "weight")
+    sketch.dimension("H", (ahead, below), (ahead, below + height), "H")
+    sketch.say(f"The body's center of gravity lies {height / 1000:.2f} m over the roll axis.")
+
+
 def squat_line(sketch: Sketch, car: Car) -> None:
     """Draw the line from the rear contact patch through the instant center to above the front wheels.
 
@@ -479,7 +495,12 @@ SCENES: dict[type, Scene] = {
     ),
     Car: Scene(
         both_ends,
-        {"roll axis": car_roll_axis, "center of gravity": center_of_gravity, "anti-squat": squat_line},
+        {
+            "roll axis": car_roll_axis,
+            "center of gravity": center_of_gravity,
+            "body over the axis": body_over_axis,
+            "anti-squat": squat_line,
+        },
         ("roll axis", "center of gravity"),
     ),
 }

@@ -1,5 +1,7 @@
 """What is drawn of fronts, whole cars and axles in travel, against constructions made here with NumPy."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -131,6 +133,19 @@ def test_the_cars_roll_axis_joins_the_roll_centers_and_the_arm_ends_on_it():
     assert "1.40 m ahead of the rear wheels, 0.54 m above the ground" in " ".join(sketch.sentences)
 
 
+def test_the_body_and_the_axles_together_balance_at_the_cars_center_of_gravity():
+    car = replace(CAR, weight=Weight(1150.0, 0.52, 540.0, 80.0, 140.0))
+    marks, sketch = sketched(car, "side", ["roll axis", "body over the axis"])
+    (x, z), (_, low) = marks["body"].points[0], marks["H"].points[2]
+    # Moments about the rear wheels, and about the ground.
+    assert 930 * x + 80 * 2700 == pytest.approx(1150 * 0.52 * 2700)
+    assert 930 * z + 80 * STRUT.tire_radius + 140 * REAR.tire_radius == pytest.approx(1150 * 540)
+    (h, v), (right, up) = marks["roll axis"].points
+    assert low == pytest.approx(v + (x - h) * (up - v) / (right - h))
+    assert marks["H"].points[3] == (x, z)
+    assert f"{(z - low) / 1000:.2f} m over the roll axis" in sketch.sentences[-1]
+
+
 def test_anti_squat_is_read_over_the_front_wheels():
     marks, sketch = sketched(CAR, "side", ["anti-squat"])
     height = 2700 * 388.551 / 1782.609  # the line through the known instant center
@@ -155,9 +170,9 @@ def test_the_levers_are_read_where_the_links_lines_pass_the_wheel_centers():
 
 def test_a_car_without_front_or_weight_is_drawn_as_far_as_it_is_known():
     bare = Car("rear only", 2700.0, rear=REAR)
-    marks, _ = sketched(bare, "side", ["roll axis", "center of gravity", "anti-squat"])
+    marks, _ = sketched(bare, "side", ["roll axis", "center of gravity", "body over the axis", "anti-squat"])
     assert "rear roll center" in marks and "squat line" in marks
-    assert not {"roll axis", "center of gravity", "level"} & marks.keys()
+    assert not {"roll axis", "center of gravity", "body", "level"} & marks.keys()
 
 
 @pytest.mark.parametrize(("heave", "roll"), [(0.0, 0.0), (40.0, 0.0), (-30.0, 4.0), (20.0, -3.0)])
