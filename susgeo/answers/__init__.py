@@ -1,5 +1,6 @@
-"""Checking hand calculations: every answer gets a true verdict and a sentence that helps."""
+"""Checking of hand calculations: numbers, formulas, workings and choices; solutions written out."""
 
 from .lesson import Lesson
+from .written import formula_card, written_out
 
-__all__ = ["Lesson"]
+__all__ = ["Lesson", "formula_card", "written_out"]

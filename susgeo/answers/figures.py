@@ -34,6 +34,13 @@ POINTS: dict[str, tuple[str, str]] = {
     "T": ("front.upper.lower_point", "front strut, a low point of its axis"),
     "K": ("front.upper.ball_joint", "front upper arm, ball joint"),
     "B": ("front.upper.front_pivot", "front upper arm, front pivot"),
+    "AR": ("front.lower.rear_pivot", "front lower arm, rear pivot"),
+    "BR": ("front.upper.rear_pivot", "front upper arm, rear pivot"),
+}
+POINTS |= {  # of a live front axle, with the letter f
+    f"{code}f": (place.replace("rear.", "front."), f"front {words}")
+    for code, (place, words) in POINTS.items()
+    if place.startswith("rear.")
 }
 LENGTHS: dict[str, tuple[str, str, str]] = {
     "L": ("wheelbase", "wheelbase", "mm"),
@@ -51,6 +58,7 @@ LENGTHS: dict[str, tuple[str, str, str]] = {
     "s_r": ("rear_springs.spacing", "spacing of the rear springs", "mm"),
     "k_f": ("front_springs.rate", "rate of one front spring, as it acts at its spacing", "N/mm"),
     "s_f": ("front_springs.spacing", "spacing of the front springs", "mm"),
+    "K_br": ("rear_springs.anti_roll_rate", "roll stiffness of the rear anti-roll bar", "N m/deg"),
     "K_bf": ("front_springs.anti_roll_rate", "roll stiffness of the front anti-roll bar", "N m/deg"),
 }
 AXES = {

@@ -33,12 +33,22 @@ def written(value: float, unit: str = "") -> str:
     """
     if math.isnan(value):
         return "no value"
-    number = on_paper(value, unit)
+    number = on_paper(value, unit) + 0.0  # no minus before a zero
     if unit in ("mm", "kg") and number == round(number):
         return f"{number:.0f} {unit}"
     small = unit == "mm" and 0.05 <= abs(number) < 10  # a few mm aside: a tenth says too little
-    text = f"{number:.{2 if small else DIGITS[unit]}f}" if unit in DIGITS else f"{number:.5g}"
+    text = f"{number:.{2 if small else DIGITS[unit]}f}" if unit in DIGITS else significant(number)
     return f"{text} {unit}".strip()
+
+
+def significant(number: float, digits: int = 5) -> str:
+    """Write a number with so many digits that count, and no power of ten as long as people write none.
+
+    >>> significant(0.0608974), significant(29695123.4), significant(1e30)
+    ('0.060897', '29695000', '1e+30')
+    """
+    text = f"{number + 0.0:.{digits}g}"
+    return f"{float(text):.0f}" if 1e5 <= abs(number) < 1e10 else text
 
 
 def as_given(figure: Figure) -> str:
@@ -116,7 +126,7 @@ def _with_figures(step: Step, values: Mapping[str, float], units: Mapping[str, s
         if name not in values:
             return name
         number = on_paper(values[name], units.get(name, ""))
-        text = f"{number:.6g}" if units.get(name) in ("mm", "kg", "N/mm") else f"{number:.5g}"
+        text = significant(number, 6 if units.get(name) in ("mm", "kg", "N/mm") else 5)
         text += " deg" if units.get(name, "") == "deg" else ""
         return f"({text})" if number < 0 or " " in text else text
 

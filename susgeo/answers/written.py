@@ -1,0 +1,193 @@
+"""Any quantity of a car, written out as one would by hand: figures, lines, result, and the construction drawn.
+
+The ways are in ``data/solutions/ways.toml``, each a few lines for some quantities of some kind of axle; they are
+put together for the car at hand. A way is shown only when its result is the library's own number.
+"""
+
+import math
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+
+from .. import draw
+from ..axle import LiveAxle
+from ..car import Car
+from ..errors import SusgeoError
+from ..flat import View
+from ..front import IndependentFront, StrutLeg
+from ..quantities import QUANTITIES, Quantity, find, numbers, plain_name
+from ..tables import Table
+from .calculation import LESSONS, Calculation, Step
+from .figures import figures
+from .worked import Worked, on_paper, work_out
+
+PLACE = LESSONS.parent / "solutions" / "ways.toml"
+AGREE = 1e-9
+"""How near a way must come to the library's number, in parts of it."""
+OF_THE_FRONT = {"t": "t_f", "r": "r_f"}
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A few lines that give some quantities.
+
+    Args:
+        title: for people.
+        of: the symbols that it gives.
+        axle: what it holds for: "live", "independent", "strut", "wishbone", "rear", "front" or "car".
+        steps: its lines.
+        after: symbols whose lines come first.
+        view, show: how its construction is drawn (:func:`susgeo.draw.axle`); "" where there is none.
+    """
+
+    title: str
+    of: tuple[str, ...]
+    axle: str
+    steps: tuple[Step, ...]
+    after: tuple[str, ...] = ()
+    view: View | str = ""
+    show: tuple[str, ...] = ()
+
+    def at_the_front(self) -> "Way":
+        """The same for a live front axle: names get the letter f, and lengths are the front's."""
+        own = {step.name for step in self.steps} | {*self.after}
+
+        def rename(match: re.Match[str]) -> str:
+            name = match[0]
+            if name in OF_THE_FRONT:
+                return OF_THE_FRONT[name]
+            return f"{name}f" if name in own or re.match(r"[xyz]_[A-Z]+$", name) else name
+
+        def at_front(text: str) -> str:
+            return re.sub(r"[A-Za-z]\w*", rename, text)
+
+        steps = tuple(
+            replace(step, name=f"{step.name}f", formula=at_front(step.formula)) for step in self.steps
+        )
+        of, after = (tuple(f"{name}f" for name in names) for names in (self.of, self.after))
+        return replace(self, of=of, steps=steps, after=after)
+
+
+@cache
+def ways() -> tuple[Way, ...]:
+    """Return all ways, in the order in which they are tried."""
+    entries = tomllib.loads(PLACE.read_text(encoding="utf-8"))["way"]
+    return tuple(
+        Way(
+            entry["title"], tuple(entry["of"]), entry["axle"], tuple(Step(*line) for line in entry["steps"]),
+            tuple(entry.get("after", ())), entry.get("view", ""), tuple(entry.get("show", ())),
+        )
+        for entry in entries
+    )  # fmt: skip
+
+
+def _ways_of(car: Car) -> Iterator[Way]:
+    kinds = {"rear", "front", "car"}
+    if isinstance(car.front, IndependentFront):
+        kinds |= {"independent", "strut" if isinstance(car.front.upper, StrutLeg) else "wishbone"}
+    for way in ways():
+        if way.axle in kinds or (way.axle == "live" and isinstance(car.rear, LiveAxle)):
+            yield way
+        if way.axle == "live" and isinstance(car.front, LiveAxle):
+            yield way.at_the_front()
+
+
+def symbol_of(quantity: Quantity, end: str) -> str:
+    """Return a quantity's name in the lines: its symbol, with the letter f for the front axle."""
+    return quantity.symbol.replace("'", "_g") + ("f" if end == "front" else "")
+
+
+def _lines(car: Car, symbol: str, known: Mapping[str, float]) -> tuple[tuple[Step, ...], Way] | None:
+    """Return the lines to a symbol and the way that ends them: the first that meets the library's numbers."""
+    named = {symbol_of(*find(name)): (name, number) for name, number in numbers(car).items()}
+    available = list(_ways_of(car))
+
+    @cache
+    def lines(symbol: str) -> tuple[tuple[Step, ...], Way] | None:
+        for way in available:
+            if symbol not in way.of:
+                continue
+            before = [lines(name) for name in way.after]
+            if None in before:
+                continue
+            steps = tuple(dict.fromkeys(step for part in before if part for step in part[0])) + way.steps
+            calculation = Calculation(symbol, way.title, "side", steps)
+            if not set(calculation.needed) <= set(known):
+                continue
+            values = calculation.values(known)
+            if all(_agrees(values[step.name], step, named) for step in way.steps) and symbol in values:
+                return steps, way
+        return None
+
+    return lines(symbol)
+
+
+def _agrees(value: float, step: Step, named: Mapping[str, tuple[str, object]]) -> bool:
+    if step.name not in named:
+        return math.isfinite(value)
+    right = float(named[step.name][1])  # type: ignore[arg-type]
+    return math.isclose(on_paper(value, step.unit), right, rel_tol=AGREE, abs_tol=AGREE)
+
+
+def written_out(car: Car, name: str, folded: bool = False) -> Worked:
+    """Return the way to a quantity of a car, written out from its measured figures.
+
+    Args:
+        car: any car.
+        name: of the quantity, as in the car's summary.
+        folded: whether a notebook shows it closed, to be opened by a click.
+
+    Raises:
+        SusgeoError: there is no such quantity; or it is at infinity on this car; or it has no way on paper, as
+            when an axle's two sides differ.
+
+    >>> from susgeo import load_car
+    >>> print(str(written_out(load_car("data/three_link.toml"), "rear roll center height")).splitlines()[-1].strip())
+    z_R = z_P - e*x_P = 300 - 0.060897*(-120) = 307.3 mm   the height of the roll axis at the wheel centers (x = 0)
+    """
+    quantity, end = find(name)
+    name = plain_name(name)
+    found = numbers(car, [name])
+    if name not in found:
+        raise SusgeoError(f"This car has no {name}: something that it rests on is not in its file.")
+    if not math.isfinite(float(found[name])):
+        raise SusgeoError(
+            f"On this car the {name} is at infinity: the lines are parallel, and there is nothing to work out."
+        )
+    measured = figures(car)
+    known = {symbol: figure.value for symbol, figure in measured.items()}
+    symbol = symbol_of(quantity, end)
+    way = _lines(car, symbol, known)
+    if way is None:
+        raise SusgeoError(
+            f"There is no way on paper to the {name} of this car: its two sides differ, or nobody has written it "
+            "down yet; the number itself is in the summary."
+        )
+    steps, last = way
+    calculation = Calculation(symbol, last.title, last.view or "side", steps)
+    title = f"{name[0].upper()}{name[1:]}. {last.title}"
+    worked = work_out(title, calculation, calculation.known(measured), symbol, None, folded)
+    if not last.view:
+        return worked
+    thing = {"": car, "rear": car.rear, "front": car.front}[end if "anti-squat" not in last.show else ""]
+    return replace(worked, picture=draw.axle(thing, (last.view,), last.show))  # type: ignore[arg-type]
+
+
+def formula_card() -> Table:
+    """Return the card of formulas: each quantity's last line, for a rear axle on links and a strut front.
+
+    Where a kind of axle goes another way, each way is a row.
+    """
+    rows, seen = [], set()
+    quantities = {
+        symbol_of(item, end): (f"{end} {item.name}".strip(), item) for item in QUANTITIES for end in item.ends
+    }
+    for way in ways():
+        for step in way.steps:
+            if step.name in quantities and (step.name, step.formula) not in seen:
+                seen.add((step.name, step.formula))
+                name, item = quantities[step.name]
+                rows.append((name, step.name, step.formula, way.title, item.source))
+    return Table(("quantity", "symbol", "formula", "when", "source"), tuple(rows))

@@ -1,0 +1,100 @@
+"""Any quantity of a car written out: on every bundled car, on cars like it, and refused where there is no way."""
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from susgeo import Link, Point, SusgeoError, load_car
+from susgeo.answers import written
+from susgeo.answers.calculation import LESSONS, names_in, symbol
+from susgeo.answers.formula import read_formula
+from susgeo.answers.variant import draws, shaken
+from susgeo.answers.written import formula_card, symbol_of, written_out
+from susgeo.quantities import QUANTITIES, find
+
+CARS = sorted(LESSONS.parent.glob("*.toml"))
+COUNTED = "rods that locate"
+
+
+def _like(path: Path):
+    base = load_car(path)
+    yield base
+    for trial in range(5):
+        yield shaken(base, draws("written out", path.stem, trial))
+
+
+@pytest.mark.parametrize("path", CARS, ids=lambda path: path.stem)
+def test_every_number_of_every_car_can_be_written_out(path):
+    """The last line ends with the summary's number, in the same unit, to the digits that are written."""
+    compared = 0
+    for number, car in enumerate(_like(path)):
+        for name, value in car.summary().items():
+            if COUNTED in name or not math.isfinite(value):
+                continue
+            if number and ("roll" not in name or path.stem == "mumford"):
+                continue  # on its likes only what rests on most; a Mumford linkage then has unequal sides
+            worked = written_out(car, name)
+            line, _ = worked.lines[-1]
+            assert line.split(" = ")[0] == symbol_of(*find(name))
+            shown = float(line.rpartition(" = ")[2].split()[0])
+            assert shown == pytest.approx(value, rel=1e-3, abs=0.06), (name, line)
+            compared += 1
+    assert compared > 10
+
+
+def test_a_way_that_does_not_meet_the_library_is_not_shown(monkeypatch):
+    car = load_car(LESSONS.parent / "three_link.toml")
+    wrong = tuple(
+        replace(
+            way, steps=tuple(replace(s, formula=s.formula.replace("e*x_P", "(-e)*x_P")) for s in way.steps)
+        )
+        for way in written.ways()
+    )
+    monkeypatch.setattr(written, "ways", lambda: wrong)
+    with pytest.raises(SusgeoError, match="no way on paper to the rear roll center height"):
+        written_out(car, "rear roll center height")
+    assert written_out(car, "rear locator height").lines  # what does not rest on it is there
+
+
+def test_what_has_no_way_is_said_in_a_sentence():
+    car = load_car(LESSONS.parent / "three_link.toml")
+    uneven = replace(
+        car.rear,
+        lower=(car.rear.lower[0], Link(Point(0, -480, 240), Point(600, -400, 280), "right lower link")),
+    )
+    for asked, name, words in (
+        (replace(car, rear=uneven), "rear roll center height", "two sides differ"),
+        (car, "rear roll centre height", "did you mean rear roll center height"),
+        (car, "front roll center height", "no front roll center height"),
+        (
+            load_car(LESSONS.parent / "parallel_four_link_watt.toml"),
+            "rear lower link convergence x",
+            "at infinity",
+        ),
+    ):
+        with pytest.raises(SusgeoError, match=words):
+            written_out(asked, name)
+
+
+def test_a_solution_shows_its_figures_its_lines_and_the_construction():
+    worked = written_out(load_car(LESSONS.parent / "club_coupe.toml"), "front roll center height [mm]")
+    assert {figure.symbol for figure in worked.figures} >= {"z_J", "z_AR", "t_f", "z_S"}
+    assert "x_LA" not in {figure.symbol for figure in worked.figures}
+    page = worked._repr_mimebundle_()["text/html"]
+    assert "<img" in page and "roll center" in page and "<details>" not in page
+    assert (
+        "<details>"
+        in written_out(load_car(CARS[0]), "rear anti-squat", folded=True)._repr_mimebundle_()["text/html"]
+    )
+
+
+def test_the_card_has_every_quantity_and_formulas_that_can_be_read():
+    card = formula_card()
+    names = {row[0] for row in card.rows}
+    for item in QUANTITIES:
+        assert item.name == COUNTED or names & {f"{end} {item.name}".strip() for end in item.ends}
+    for _, result, formula, *_ in card.rows:
+        read_formula(formula, {name: symbol(name) for name in names_in(formula)})
+        assert result not in names_in(formula)
