@@ -239,7 +239,7 @@ def _only_here(task: Task, calculation: Calculation, car: Car, line: Line, step:
         return None
     if any(item.name not in calculation.symbols for item in part.free_symbols):
         return None
-    if any(abs(number) not in (1, 2, 100) and abs(number) > 1 for number in part.atoms(sympy.Rational)):
+    if any({abs(number.p), number.q} - {0, 1, 2, 100} for number in part.atoms(sympy.Rational)):
         return None  # figures were put in, so the line speaks of this car alone
     stream = samples(
         Task(

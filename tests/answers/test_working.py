@@ -1,0 +1,19 @@
+"""Workings as students write them: letters and figures mixed in one line."""
+
+from susgeo.answers import Lesson
+
+
+def test_a_figure_put_into_a_line_may_stand_below_the_fraction():
+    """H_U/2*l_U/500 holds the run in figures, as the lines before it do; it is no slip of this car."""
+    lines = """F = -1190*6*(1 - 0.66)
+        s_L = (250 - 215)/640
+        s_U = -5/500
+        z_D = 215 - s_L*20
+        z_E = 430 - s_U*(-10)
+        H_L = -F - F*z_D/(z_E - z_D)
+        H_U = -F - H_L
+        l_U = sqrt(500^2 + 5^2)
+        T_U = H_U/2*l_U/500"""
+    assert Lesson("10").check("10.5", lines, keep=False).kind == "right"
+    wrong = lines.replace("H_U/2*", "H_U*")
+    assert Lesson("10").check("10.5", wrong, keep=False).kind == "wrong"
