@@ -243,6 +243,15 @@ class Margin:
     rod_end: float
     cautions: str = CAUTIONS
 
+    def table(self) -> Table:
+        """Return both margins in rows, and below them what they leave out."""
+        rows = (("until the rod bows out", self.buckling), ("until the rod end's rating", self.rod_end))
+        return Table(
+            ("how often the force fits", "times"),
+            tuple((name, "infinite" if math.isinf(times) else f"{times:.1f}") for name, times in rows),
+            self.cautions,
+        )
+
 
 def margin(
     tension: float, length: float, outer: float, rod_end_rating: float, wall: float | None = None

@@ -193,7 +193,7 @@ def levers(sketch: Sketch, axle: LiveAxle) -> None:
     """Draw the road's push and the heights at which the links' lines pass the upright through the wheel centers."""
     if sketch.view != "side" or not (axle.lower and axle.upper and axle.is_symmetric):
         return
-    top, beside = sketch.window[3] - 8 * sketch.mm, sketch.window[0] + 30 * sketch.mm
+    top, beside = sketch.window[3] - 8 * sketch.mm, sketch.window[0] + 12 * sketch.mm
     sketch.step("Draw the road's push, on the ground.")
     sketch.arrow("push", (0, 0), (0.9 * float(axle.tire_radius), 0), "result arrow")
     sketch.label("push name", (0.45 * float(axle.tire_radius), 0), "push", "result name")
@@ -385,10 +385,11 @@ def car_roll_axis(sketch: Sketch, car: Car) -> None:
         return
     ends = {end: (0.0 if end == "rear" else float(car.wheelbase), axle) for end, axle in car.axles()}
     places = {end: (x, float(axle.roll_center_height)) for end, (x, axle) in ends.items()}
+    roomy = sketch.window[1] - sketch.window[0] > 400 * sketch.mm  # a frame of a film is not
     for end, place in places.items():
         sketch.step(f"Mark the {end} roll center.")
         sketch.dot(f"{end} roll center", place)
-        sketch.label(f"{end} roll center name", place, f"{end} roll center", "result name")
+        sketch.label(f"{end} roll center name", place, f"{end} roll center" if roomy else end, "result name")
         sketch.say(f"The {end} roll center lies {_words(sketch, FlatPoint('side', *place)).split(', ')[-1]}.")
     if len(places) == 2:
         sketch.step("Join them: the car's roll axis.")

@@ -236,6 +236,7 @@ def test_margins_and_their_cautions():
     assert push.rod_end == pull.rod_end == pytest.approx(30 / 9)
     assert push.buckling * 9000 == pytest.approx(buckling_load(500, 25, 3)) and pull.buckling == math.inf
     assert all(word in push.cautions for word in ("estimate", "fatigue", "Local codes", "qualified"))
+    assert [row[1] for row in pull.table().rows] == ["infinite", "3.3"] and pull.cautions in str(pull.table())
     with pytest.raises(SusgeoError, match="half the diameter"):
         buckling_load(500, 25, 13)
 

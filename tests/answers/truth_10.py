@@ -46,7 +46,7 @@ def _splayed(car):
 
 def _tube(car):
     load = buckling_load(car.rear.lower[0].length, 18, 2)
-    return {"F_cr": load, "M": load / 8000}
+    return {"F_cr": load, "M": load / 7000}
 
 
 TRUTH = {
