@@ -131,6 +131,10 @@ def test_the_cars_roll_axis_joins_the_roll_centers_and_the_arm_ends_on_it():
     assert marks["center of gravity"].points == ((0.52 * 2700, 540),)
     assert marks["arm number"].text == f"{540 - (rear + 0.52 * (front - rear)):.1f} mm"
     assert "1.40 m ahead of the rear wheels, 0.54 m above the ground" in " ".join(sketch.sentences)
+    for mm, words in ((4.0, "front roll center"), (14.0, "front")):  # a frame of a film has room for one word
+        frame = paper.Sketch("side", scenes.windows([CAR], ("side",))["side"], mm)
+        scenes.car_roll_axis(frame, CAR)
+        assert [mark.text for mark in frame.marks if mark.key == "front roll center name"] == [words]
 
 
 def test_the_body_and_the_axles_together_balance_at_the_cars_center_of_gravity():
