@@ -188,6 +188,5 @@ def formula_card() -> Table:
         for step in way.steps:
             if step.name in quantities and (step.name, step.formula) not in seen:
                 seen.add((step.name, step.formula))
-                name, item = quantities[step.name]
-                rows.append((name, step.name, step.formula, way.title, item.source))
-    return Table(("quantity", "symbol", "formula", "when", "source"), tuple(rows))
+                rows.append((quantities[step.name], step.name, step.formula, way.title))
+    return Table(("quantity", "symbol", "formula", "when"), tuple(rows))

@@ -1,0 +1,47 @@
+"""Every lesson as a page without a kernel: static HTML, wide and narrow, examined by axe-core and measured.
+
+axe-core is Deque's open-source accessibility checker (rules of WCAG 2.1 A and AA, contrast of at least 4.5 to
+1 among them); it comes in the package axe-playwright-python.
+"""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import nbformat
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from nbconvert import HTMLExporter
+from playwright.sync_api import BrowserContext, Page
+
+ROOT = Path(__file__).resolve().parents[2]
+LESSONS = sorted((ROOT / "notebooks").glob("*.ipynb"))
+RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa", "best-practice"]}}
+OURS = {"exclude": [[".jp-InputPrompt"], [".jp-OutputPrompt"], [".highlight"]]}
+"""Numbers of cells and colors of code are nbconvert's own."""
+WIDER = """() => [...document.querySelectorAll(".jp-Cell *")].filter(one => {
+    const box = one.getBoundingClientRect(), style = getComputedStyle(one);
+    return box.width && box.right > document.documentElement.clientWidth + 1 && style.position !== "absolute"
+        && !one.closest(".jp-RenderedHTMLCommon table, pre, mjx-container, .MathJax");
+}).map(one => one.tagName + ": " + one.textContent.slice(0, 60))"""
+
+
+@pytest.fixture
+def page(browser: BrowserContext) -> Iterator[Page]:
+    page = browser.new_page()
+    page.route("http*://**", lambda route: route.abort())  # nothing from the network
+    yield page
+    page.close()
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
+def test_a_lesson_reads_well_without_a_kernel(page, path, tmp_path):
+    html, _ = HTMLExporter(embed_images=True).from_notebook_node(nbformat.read(path, as_version=4))
+    place = tmp_path / f"{path.stem}.html"
+    place.write_text(html, "utf-8")
+    page.goto(place.as_uri(), wait_until="load")
+    found = Axe().run(page, context=OURS, options=RULES).response["violations"]
+    said = [f"{rule['id']}: {node['html'][:200]}" for rule in found for node in rule["nodes"]]
+    assert said == []
+    for width in (1280, 800):
+        page.set_viewport_size({"width": width, "height": 900})
+        assert (width, page.evaluate(WIDER)) == (width, [])
