@@ -182,7 +182,7 @@ def formula_card() -> Table:
     """
     rows, seen = [], set()
     quantities = {
-        symbol_of(item, end): (f"{end} {item.name}".strip(), item) for item in QUANTITIES for end in item.ends
+        symbol_of(item, end): f"{end} {item.name}".strip() for item in QUANTITIES for end in item.ends
     }
     for way in ways():
         for step in way.steps:
