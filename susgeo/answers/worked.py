@@ -141,7 +141,8 @@ def draw_construction(
 ) -> Picture | None:
     """Draw a calculation's construction once for each case: a title and the values it comes out with.
 
-    Two cases stand one above the other at the same scale: the right construction and what was computed.
+    Two cases stand one above the other at the same scale: the right construction and what was computed. Where
+    they look the same there is nothing to see, and no drawing.
     """
     if not calculation.point and not calculation.lines:
         return None
@@ -155,9 +156,11 @@ def draw_construction(
     codes = {code for pair in (*calculation.links, *calculation.lines) for code in pair} | {
         calculation.point
     } - {""}
-    for _, values in cases:
-        for code in codes:
-            h, v = _place(view, code, values)
+    drawn = [[_place(view, code, values) for code in sorted(codes)] for _, values in cases]
+    if len(drawn) > 1 and all(places == drawn[0] for places in drawn):
+        return None
+    for places in drawn:
+        for h, v in places:
             if abs(h) < 3500 and abs(v) < 1500:
                 left, right = min(left, h - 120), max(right, h + 120)
                 bottom, top = min(bottom, v - 120), max(top, v + 120)

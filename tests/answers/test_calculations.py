@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from susgeo import FlatPoint, join, load_car, moved
+from susgeo.answers import Lesson
 from susgeo.answers.calculation import LESSONS, library
 from susgeo.answers.figures import figures
 from susgeo.answers.variant import draws, shaken
@@ -129,3 +130,12 @@ def test_there_are_at_least_six_tasks_of_every_kind_in_each_lesson():
 
 def test_at_least_forty_mistakes_are_known():
     assert sum(len(calculation.mistakes) for calculation in CALCULATIONS.values()) >= 40
+
+
+def test_a_mistake_is_drawn_where_it_moves_a_point_of_the_drawing():
+    """The two constructions stand one above the other; a slip that the drawing does not show has none."""
+    lesson = Lesson("06")
+    seen = lesson.check(2, 300.0, keep=False)  # the height of the bar
+    assert seen.mistakes and "With the height of the bar" in seen.picture.alt
+    unseen = lesson.check(4, 0.1218, keep=False)  # the sign of roll steer
+    assert unseen.mistakes and unseen.picture is None
