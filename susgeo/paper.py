@@ -92,7 +92,7 @@ MOVING = 2
 _AVOIDED = {
     "link": 25.0, "thin link": 15.0, "other link": 12.0, "construction": 8.0, "result": 8.0,
     "other result": 6.0, "arrow": 8.0, "result arrow": 8.0, "dimension": 6.0, "ground": 6.0, "beam": 4.0,
-    "body": 4.0, "center line": 8.0, "ghost": 1.0,
+    "body": 4.0, "center line": 8.0, "tire": 3.0, "ghost": 1.0,
 }  # fmt: skip
 """How much words avoid lying on a line of each role."""
 
@@ -614,7 +614,7 @@ class Picture:
             found[sketch.name, mark.key] = (mark.role, mark.points, "")
             if kind == "dot":
                 dots.append(mark.points[0])
-            elif mark.role in _AVOIDED:
+            if mark.role in _AVOIDED:
                 strokes += [(*a, *b) for a, b in zip(mark.points, mark.points[1:], strict=False)]
                 weights += [_AVOIDED[mark.role]] * (len(mark.points) - 1)
         if not labels:
