@@ -1,6 +1,9 @@
 """Workings as students write them: letters and figures mixed in one line."""
 
+from susgeo import load_car, moved
 from susgeo.answers import Lesson
+from susgeo.answers.calculation import LESSONS, Task
+from susgeo.answers.check import check
 
 
 def test_a_figure_put_into_a_line_may_stand_below_the_fraction():
@@ -17,3 +20,13 @@ def test_a_figure_put_into_a_line_may_stand_below_the_fraction():
     assert Lesson("10").check("10.5", lines, keep=False).kind == "right"
     wrong = lines.replace("H_U/2*", "H_U*")
     assert Lesson("10").check("10.5", wrong, keep=False).kind == "wrong"
+
+
+def test_the_slope_of_a_level_link_is_zero_and_no_slip():
+    """Figures that cancel leave a last digit of rounding; a slope of a hundredth is a slip all the same."""
+    car = moved(load_car(LESSONS.parent / "three_link.toml"), {"rear.lower.chassis.z": 240.1 + 0.2})
+    car = moved(car, {"rear.lower.axle.z": 240.3})
+    task = Task("02.x", "working", "", "three_link", of="side_view", find="s_L")
+    for line in ("s_L = (z_LC - z_LA)/(x_LC - x_LA)", "s_L = (240.1 + 0.2 - 240.3)/600", "s_L = 0"):
+        assert check(task, line, car).kind == "right", line
+    assert check(task, "s_L = 0.01", car).kind == "wrong"
