@@ -76,11 +76,21 @@ def shorten(text: str) -> str:
     return "'" + (text if len(text) <= 30 else text[:29] + "…") + "'"
 
 
+_POWER = re.compile(r"([A-Za-z]+) ?(?:(?:\^|\*\*) ?([234])|([²³⁴]))")
+
+
+def _products(unit: str) -> str:
+    """Write powers of units as products: mm^2 as mm*mm."""
+    return _POWER.sub(
+        lambda found: "*".join([found[1]] * (int(found[2]) if found[2] else "²³⁴".index(found[3]) + 2)), unit
+    )
+
+
 def _unit(text: str) -> tuple[dict[str, int], float] | None:
     """Kind and size of a unit such as 'mm', 'rad/mm', 'N mm'; None for a word that is no unit."""
     powers: dict[str, int] = {}
     size, sign = 1.0, 1
-    for part in re.split(r" ?([/*·]| per ) ?|(?<=N) ", text):
+    for part in re.split(r" ?([/*·]| per ) ?|(?<=N) ", _products(text)):
         if part in ("/", " per "):
             sign = -1
         elif part not in (None, "*", "·"):
@@ -210,7 +220,7 @@ def _read_text(text: str) -> Quantity:
         if len(top) > 2 or not (top + bottom).isdigit() or int(top) >= int(bottom):
             raise Unreadable(f"{quoted} can be read in two ways: write it as a decimal number.")
     parts = [part for part in map(_decimal, (whole, top, bottom or "1")) if part]
-    if re.search(r"\d", unit):
+    if re.search(r"\d", _products(unit)):
         raise Unreadable(f"{quoted} holds more than one number: give one, with its unit.")
     if len(parts) < 3:
         raise Unreadable(f"The digits in {quoted} cannot be read as one number: write it like 1628.5.")

@@ -291,3 +291,16 @@ def test_an_unknown_unit_is_the_authors_error_and_not_the_students():
 
 def test_a_quantity_prints_as_one_would_write_it():
     assert str(Quantity(12.5, "mm")) == "12.5 mm" and str(Quantity(12.5, None)) == "12.5"
+
+
+def test_units_to_a_power():
+    """An area moment of a tube is in mm^4: 1 cm^4 is 10 000 of them (SI)."""
+    for text in ("49000 mm^2", "49000 mm²", "490 cm^2", "0.049 m**2", "49000 mm*mm", "4.9e4 mm ^ 2"):
+        assert read_quantity(text, "mm^2").value == pytest.approx(49000, rel=1e-12)
+    assert read_quantity("1.5 cm^4", "mm^4").value == pytest.approx(15000, rel=1e-12)
+    for text in ("49000 mm", "49000 mm^3"):
+        with pytest.raises(WrongUnit):
+            read_quantity(text, "mm^2")
+    for text in ("49000 mm^22", "490 2", "3 mm 2", "49000 ^2"):
+        with pytest.raises(Unreadable):
+            read_quantity(text, "mm^2")
