@@ -28,6 +28,7 @@ python -m susgeo course 02            the same, at lesson 02
 python -m susgeo course --no-browser  the same without a browser window; further options go to JupyterLab
 python -m susgeo test                 set up what is missing, then run all tests; further options go to pytest
 python -m susgeo check                say what is installed, one line each
+python -m susgeo class                for instructors: hand out, collect, mark; says how
 (On Windows: py -m susgeo ...)"""
 
 
@@ -47,6 +48,9 @@ def main(arguments: list[str]) -> int:
             workers = max(2, min(4, os.cpu_count() or 2))
             pytest = [str(python), "-m", "pytest", "-n", str(workers), "--dist", "loadscope"]
             run(pytest + rest, ROOT, python)
+        if command == "class":
+            python = prepare(ROOT, "classroom")
+            run([str(python), "-m", "susgeo.classroom.command", *rest], Path.cwd(), python)
         if command == "check":
             python = venv_python(ROOT / ".venv")
             if not python.exists() or os.path.samefile(sys.prefix, ROOT / ".venv"):
@@ -83,7 +87,8 @@ def prepare(root: Path, extra: str = "") -> Path:
         make_venv(venv)
         version, stamp = python_version(python), {}
     wanted = {"project": project_hash(root), "python": version, "root": str(root), "extra": extra}
-    accepted = (wanted, {**wanted, "extra": "test"})  # what the tests need includes all the rest
+    more = ("", "classroom", "test")  # each includes those before it
+    accepted = [{**wanted, "extra": each} for each in more[more.index(extra) :]]
     if stamp not in accepted:
         pip_failure = install(venv, root, extra)
         if not pip_failure:

@@ -1,0 +1,210 @@
+"""From a lesson's one master to the notebook of a class, in nbgrader's cell metadata; and back to what is marked.
+
+Nothing is written a second time: each cell is the master's, and what is changed is changed by rule. The cell
+that makes the lesson takes the student's id; each cell that checks an answer becomes an answer cell, and a
+locked cell below it says what the answer earns; worked solutions are left out until the marking.
+"""
+
+import ast
+import re
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import nbformat
+from nbformat import NotebookNode
+
+from ..answers.calculation import library
+from ..errors import SusgeoError
+
+POINTS = {"number": 2, "formula": 3, "working": 4, "choice": 3}
+"""Marks for a task of each kind."""
+REGION = "### BEGIN SOLUTION\n### END SOLUTION"
+"""An empty region, in nbgrader's spelling: without one it would blank the whole cell."""
+IDENTITY = "identity"
+
+
+def task_key(lesson: str, number: object) -> str:
+    """Return a task's key, "02.1", from what stands in a call: 1, "1" or "02.1"."""
+    return str(number) if "." in str(number) else f"{lesson}.{number}"
+
+
+def points(key: str) -> int:
+    """Return the marks of a task."""
+    return POINTS[library()[1][key].kind]
+
+
+def grade_id(role: str, key: str) -> str:
+    """Return nbgrader's name for a task's cell: "answer" or "marks" and the task."""
+    return f"{role}-{key.replace('.', '-')}"
+
+
+def role_of(grade_id: str) -> tuple[str, str]:
+    """Return role and task of a cell from its name.
+
+    >>> role_of("answer-02-1"), role_of("identity")
+    (('answer', '02.1'), ('identity', ''))
+    """
+    role, _, key = grade_id.partition("-")
+    return role, key.replace("-", ".")
+
+
+def checks(tree: ast.AST) -> Iterator[ast.Call]:
+    """Yield the calls ``something.check(number, ...)`` in a piece of code."""
+    for node in ast.walk(tree):
+        if (
+            isinstance(node, ast.Call)
+            and isinstance(node.func, ast.Attribute)
+            and node.func.attr == "check"
+            and node.args
+            and isinstance(node.args[0], ast.Constant)
+        ):
+            yield node
+
+
+def class_notebook(master: Path) -> NotebookNode:
+    """Return the source notebook of an nbgrader assignment, made from a lesson's master."""
+    lesson, notebook = master.name[:2], nbformat.read(master, as_version=4)
+    cells: list[NotebookNode] = []
+    made = 0
+    for cell in notebook.cells:
+        if cell.cell_type != "code":
+            cell.source = re.sub(r"[^.]*`student=\"\"`[^.]*\.", " The figures are your own.", cell.source)
+            cells.append(cell)
+            continue
+        cell.outputs, cell.execution_count = [], None
+        tree = ast.parse(cell.source)
+        if ".solution(" in cell.source:
+            continue
+        cell.source = re.sub(r'"\.\./data/([\w.]+)"', r'data("\1")', cell.source)
+        if 'student=""' in cell.source:
+            made += 1
+            cells += _identity_cells(master.stem)
+            cell.source = cell.source.replace('student=""', "student=student")
+        only = tree.body[0] if len(tree.body) == 1 else None
+        call = only.value if isinstance(only, ast.Expr) and isinstance(only.value, ast.Call) else None
+        if call is None or call not in list(checks(tree)):
+            cells.append(cell)
+            continue
+        number = ast.literal_eval(call.args[0])
+        key = task_key(lesson, number)
+        name = f"verdict_{key.partition('.')[2]}"
+        cell.source = f"{name} = {cell.source.strip()}\n{name}\n{REGION}"
+        cell.metadata["nbgrader"] = _marked(grade_id("answer", key), solution=True)
+        worth = nbformat.v4.new_code_cell(f"marks({name}, {points(key)})", id=grade_id("marks", key))
+        worth.metadata["nbgrader"] = _marked(worth.id, grade=True, locked=True, points=points(key))
+        cells += [cell, worth]
+    if made != 1:
+        raise SusgeoError(f'{master.name} has {made} cells with student="", and exactly one is needed.')
+    notebook.cells = [*cells, *_hand_in_cells(master.stem)]
+    notebook.metadata = nbformat.from_dict(
+        {
+            "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
+            "language_info": {"name": "python"},
+            "susgeo": {"assignment": master.stem, "student": ""},
+        }
+    )
+    return notebook
+
+
+def _marked(grade_id: str, **roles: Any) -> NotebookNode:
+    """Return the metadata by which nbgrader knows a cell."""
+    plain = {"grade": False, "solution": False, "locked": False, "task": False, "schema_version": 3}
+    return nbformat.from_dict({**plain, "grade_id": grade_id, **roles})
+
+
+def _identity_cells(assignment: str) -> list[NotebookNode]:
+    words = nbformat.v4.new_markdown_cell(
+        "The next cell says whose notebook this is. The figures of the tasks follow from it, so leave it as it is.",
+        id="identity-words",
+    )
+    cell = nbformat.v4.new_code_cell(identity_source("") + "\n" + REGION, id=IDENTITY)
+    cell.metadata["nbgrader"] = _marked(IDENTITY, solution=True)
+    return [words, cell]
+
+
+def identity_source(student: str) -> str:
+    """Return the text of the cell that says whose notebook it is."""
+    return f'from susgeo.classroom import data, hand_in, marks, who\n\nstudent = who("{student}")'
+
+
+def _hand_in_cells(assignment: str) -> list[NotebookNode]:
+    words = (
+        "## Hand in\n\nSave (Ctrl+S), then run the next cell. It says what would be marked and what is missing,"
+        " and packs the file to hand in. You may do so as often as you like."
+    )
+    return [
+        nbformat.v4.new_markdown_cell(words, id="hand-in-words"),
+        nbformat.v4.new_code_cell(f'hand_in("{assignment}", student)', id="hand-in"),
+    ]
+
+
+def personal(release: NotebookNode, student: str) -> NotebookNode:
+    """Return a student's own copy of the notebook that nbgrader releases."""
+    copy = nbformat.from_dict(release)
+    copy.metadata.setdefault("susgeo", nbformat.from_dict({}))["student"] = student
+    for cell in copy.cells:
+        if cell.metadata.get("nbgrader", {}).get("grade_id") == IDENTITY:
+            cell.source = identity_source(student)
+    return copy
+
+
+def marking_sheet(
+    source: NotebookNode, student: str, answers: Mapping[str, object], notes: tuple[str, ...] = ()
+) -> NotebookNode:
+    """Return the notebook that is run for marking: the tasks with a student's answers as plain values.
+
+    Every line of code in it is ours; of the student's there are only the values of the answers. Below each
+    answer the worked solution is opened on the student's figures, for the feedback.
+    """
+    said = [
+        "Made for marking: your answers were taken over as they stand, and none of your other cells was run.",
+        *(f"- {note}" for note in notes),
+    ]
+    title = next(
+        (cell.source.partition("\n")[0] for cell in source.cells if cell.cell_type == "markdown"), "#"
+    )
+    cells = [
+        nbformat.v4.new_markdown_cell("\n".join([title, "", said[0], "", *said[1:]]), id="made-for-marking")
+    ]
+    for cell in source.cells:
+        role, key = role_of(cell.metadata.get("nbgrader", {}).get("grade_id", ""))
+        if role == IDENTITY:
+            cells.append(_kept(cell, identity_source(student)))
+        elif "student=student" in cell.source:
+            tree = ast.parse(cell.source)
+            made = next(node for node in tree.body if "student=student" in ast.unparse(node))
+            fence = "from susgeo.answers import Lesson\nfrom susgeo.classroom.fence import fence_in"
+            cells.append(
+                nbformat.v4.new_code_cell(
+                    f"{fence}\n\n{ast.unparse(made)}\nfence_in()", id="setup-for-marking"
+                )
+            )
+        elif role == "answer":
+            name = f"verdict_{key.partition('.')[2]}"
+            value = clean(repr(answers.get(key, "")))
+            cells += [
+                nbformat.v4.new_code_cell(f'lesson.task("{key}")', id=grade_id("task", key)),
+                _kept(cell, f'{name} = lesson.check("{key}", {value}, keep=False)\n{name}'),
+            ]
+        elif role == "marks":
+            cells.append(_kept(cell, cell.source))
+            if library()[1][key].find:
+                cells.append(
+                    nbformat.v4.new_code_cell(f'lesson.solution("{key}")', id=grade_id("solved", key))
+                )
+    sheet = nbformat.v4.new_notebook(cells=cells, metadata=nbformat.from_dict(source.metadata))
+    sheet.metadata.susgeo.student = student
+    sheet.nbformat_minor = 5
+    return sheet
+
+
+def _kept(cell: NotebookNode, source: str) -> NotebookNode:
+    kept = nbformat.v4.new_code_cell(source, id=cell.id)
+    kept.metadata["nbgrader"] = nbformat.from_dict(cell.metadata.nbgrader)
+    return kept
+
+
+def clean(text: str) -> str:
+    """Return text that any file can hold: halves of characters, which JSON may bring, are replaced."""
+    return text.encode("utf-8", "replace").decode("utf-8")

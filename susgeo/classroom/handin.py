@@ -1,0 +1,60 @@
+"""The check before handing in: what would be marked, what is missing or damaged, and the file to hand in."""
+
+import html
+import zipfile
+from pathlib import Path
+
+from ..answers.calculation import library
+from ..answers.lesson import Lesson, Page
+from ..answers.verdict import HEADS
+from ..errors import SusgeoError
+from .assignment import class_notebook, points
+from .names import file_name, master
+from .student import earned
+from .submission import read_submission
+
+
+def hand_in(assignment: str, student: str, folder: Path | str = ".") -> Page:
+    """Check the saved notebook and pack it for handing in: what would be marked, and what is missing or damaged."""
+    return check_and_pack(assignment, student, Path(folder))
+
+
+def check_and_pack(assignment: str, student: str, folder: Path) -> Page:
+    """Read the saved notebook as the marking will, say what it earns so far, and pack it.
+
+    The zip ``LESSON--STUDENT.zip`` stands beside the notebook afterwards; the notebook itself is not changed.
+    """
+    names = [file_name(assignment, student), f"{assignment}.ipynb"]
+    saved = next((folder / name for name in names if (folder / name).is_file()), None)
+    if saved is None:
+        raise SusgeoError(
+            f"There is no file {names[0]} in this folder: keep the name under which the notebook was handed out."
+        )
+    raw = saved.read_bytes()
+    own = read_submission(raw, class_notebook(master(assignment)))
+    notes = list(own.notes)
+    if own.student and own.student != student:
+        notes.append(
+            f"The saved notebook says that it is {own.student}'s, and you are {student}: save it, then try again."
+        )
+    lesson = Lesson(assignment[:2], student)
+    rows, got, whole = [], 0.0, 0
+    for key in lesson.tasks:
+        verdict = lesson.check(key, own.answers.get(key, ""), keep=False)
+        worth = points(key)
+        mark = earned(verdict, worth)
+        got, whole = got + mark, whole + worth
+        rows.append((key, library()[1][key].kind, HEADS[verdict.kind].lower(), f"{mark:g} of {worth}"))
+    packed = folder / file_name(assignment, student, "zip")
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr(names[0], raw)
+    open_tasks = [row[0] for row in rows if row[2] == HEADS["blank"].lower()]
+    words = [f"Hand in the file {packed.name}. As it is saved it earns {got:g} of {whole} marks."]
+    words += [f"Still open: {', '.join(open_tasks)}."] if open_tasks else []
+    words += notes or ["Nothing is missing or damaged."]
+    table = "".join(
+        "<tr>" + "".join(f"<td style='text-align: left'>{html.escape(cell)}</td>" for cell in row) + "</tr>"
+        for row in rows
+    )
+    page = "".join(f"<p>{html.escape(sentence)}</p>" for sentence in words)
+    return Page(f"{page}<table>{table}</table>", "\n".join([*words, *("  ".join(row) for row in rows)]))

@@ -1,0 +1,133 @@
+"""Names of students and of files: the same on every system, and impossible to mix up.
+
+A file handed out or in is called ``LESSON--STUDENT.ipynb``, as in ``02_side_view--kim.ipynb``.
+"""
+
+import csv
+import re
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from ..errors import SusgeoError
+
+MASTERS = Path(__file__).resolve().parents[2] / "notebooks"
+LONGEST = 40
+DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
+"""File names that Windows keeps for itself, with any ending."""
+FILE = re.compile(
+    r"(?P<lesson>\d\d_\w+?)--(?P<student>.+?)(?:-Copy\d+|[ _-]*\(\d+\)| - Copy)*\.(?P<kind>ipynb|zip)", re.I
+)
+"""The name of a file, with what JupyterLab, browsers and Windows add to the name of a second copy."""
+
+
+@dataclass(frozen=True, slots=True)
+class Student:
+    """One line of the class list: the id that names files and figures, and the name for people."""
+
+    id: str
+    first_name: str = ""
+    last_name: str = ""
+    email: str = ""
+
+    @property
+    def name(self) -> str:
+        """First and last name; the id where neither is given."""
+        return f"{self.first_name} {self.last_name}".strip() or self.id
+
+
+def valid_id(text: object) -> str:
+    """Return a student's id as it is used everywhere, in small letters; an error says what an id may be.
+
+    >>> valid_id(" Kim.7 ")
+    'kim.7'
+    """
+    name = str(text).strip().lower()
+    if not name:
+        raise SusgeoError(
+            "The student's id is missing: write it, as it is on the class list, between the quotation marks."
+        )
+    if (
+        not re.fullmatch(r"[a-z0-9]([a-z0-9._-]*[a-z0-9])?", name, re.ASCII)
+        or "--" in name
+        or ".." in name
+        or len(name) > LONGEST
+    ):
+        raise SusgeoError(
+            f"{name[:LONGEST]!r} cannot be a student's id: it has 1 to {LONGEST} of the letters a to z, digits, "
+            "and single . _ - between them, since files are named by it."
+        )
+    if name.partition(".")[0] in DEVICES:
+        raise SusgeoError(f"{name!r} cannot be a student's id: Windows allows no file of that name.")
+    return name
+
+
+def masters() -> dict[str, Path]:
+    """Return the lessons' notebooks by their two digits."""
+    return {path.name[:2]: path for path in sorted(MASTERS.glob("[0-9][0-9]_*.ipynb"))}
+
+
+def master(lesson: str) -> Path:
+    """Return the notebook of a lesson, given as "02" or by its whole name."""
+    found = masters()
+    path = found.get(str(lesson)[:2])
+    if path is None or str(lesson) not in (path.name[:2], path.stem):
+        raise SusgeoError(f"There is no lesson {lesson}; there are {', '.join(found)}.")
+    return path
+
+
+def file_name(assignment: str, student: str, kind: str = "ipynb") -> str:
+    """Return the name of a file that is handed out or in.
+
+    >>> file_name("02_side_view", "kim")
+    '02_side_view--kim.ipynb'
+    """
+    return f"{assignment}--{student}.{kind}"
+
+
+def owner(path: str) -> tuple[str, str]:
+    """Return the lesson and the student that a file's name tells; empty where it does not.
+
+    >>> owner("in/02_side_view--Kim (1).ipynb"), owner("homework.ipynb")
+    (('02_side_view', 'kim'), ('', ''))
+    """
+    match = FILE.fullmatch(PurePosixPath(path.replace("\\", "/")).name)
+    if match is None:
+        return "", ""
+    try:
+        return match["lesson"].lower(), valid_id(match["student"])
+    except SusgeoError:
+        return match["lesson"].lower(), ""
+
+
+def read_class(path: Path) -> list[Student]:
+    """Read a class list: a CSV file with a column ``id``, and ``first_name``, ``last_name``, ``email`` if wanted.
+
+    Tables saved by a spreadsheet are read too: with a byte-order mark, or with semicolons.
+    """
+    if not path.is_file():
+        raise SusgeoError(
+            f"There is no class list {path.name}: save one as CSV, its first line id,first_name,last_name."
+        )
+    try:
+        text = path.read_text("utf-8-sig")
+    except UnicodeDecodeError:
+        raise SusgeoError(f"{path.name} is not in UTF-8: save the list as 'CSV UTF-8'.") from None
+    head = text.partition("\n")[0]
+    rows = list(
+        csv.DictReader(text.splitlines(), delimiter=";" if head.count(";") > head.count(",") else ",")
+    )
+    if not rows or "id" not in rows[0]:
+        raise SusgeoError(f"{path.name} has no column id in its first line; it reads {head.strip()[:60]!r}.")
+    students: dict[str, Student] = {}
+    for number, row in enumerate(rows, 2):
+        try:
+            name = valid_id(row["id"] or "")
+        except SusgeoError as problem:
+            raise SusgeoError(f"{path.name}, line {number}: {problem}") from None
+        if name in students:
+            raise SusgeoError(
+                f"{path.name}, line {number}: the id {name} is there twice (capitals do not count)."
+            )
+        rest = {key: (row.get(key) or "").strip() for key in ("first_name", "last_name", "email")}
+        students[name] = Student(name, **rest)
+    return list(students.values())

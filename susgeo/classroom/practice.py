@@ -1,0 +1,172 @@
+"""A practice class: made-up students who hand in, so that an instructor can try everything before the first evening.
+
+Each kind of student is a rule; the same rules are the class of the tests.
+"""
+
+import ast
+import json
+from pathlib import Path
+from typing import Any
+
+import nbformat
+from nbformat import NotebookNode
+
+from ..answers.calculation import library
+from ..answers.figures import figures
+from ..answers.lesson import Lesson
+from ..answers.verdict import Verdict
+from ..answers.worked import on_paper
+from ..design import Target, best_design
+from .assignment import checks, grade_id
+from .glance import Glance
+from .names import Student, file_name, master
+
+FIRST = "Ada Bram Cleo Dirk Edda Finn Gwen Hugo Iris Jens Kara Liam Mona Nils Olga Piet Quin Rosa Sven Tara Ulla Veit Wanda Xena Yann Zoe".split()
+HOSTILE = {
+    "endless": "while True:\n    pass",
+    "memory": "hoard = [bytearray(10**8) for _ in range(10**4)]",
+    "deleter": "import shutil\nshutil.rmtree('.', ignore_errors=True)",
+    "printer": "for _ in range(10**9):\n    print('x' * 1000)",
+    "forger": "import susgeo.answers.check as c\nc.check = lambda *a, **k: True\nmarks = lambda *a: None",
+}
+"""What a hostile student writes into a cell; none of it is ever run by the marking."""
+KINDS = (
+    "perfect",
+    "mistaken",
+    "slips",
+    "half",
+    "blank",
+    "lost cell",
+    "twice",
+    "altered",
+    "nameless",
+    "stranger",
+    *HOSTILE,
+)
+
+
+USUAL = ("perfect", "mistaken", "slips", "mistaken", "half", "perfect", "mistaken", "blank")
+
+
+def practice_class(count: int = 30, among: tuple[str, ...] = KINDS) -> list[Student]:
+    """Return made-up students; their ids say which rule they follow."""
+    kinds = [among[k % len(among)] for k in range(count)]
+    return [
+        Student(f"{kind.replace(' ', '-')}-{number:03}", FIRST[number % len(FIRST)], kind.title())
+        for number, kind in enumerate(kinds)
+    ]
+
+
+def hand_in_all(course: Path, assignment: str, students: list[Student], inbox: Path) -> None:
+    """Write what the made-up students hand in, from the copies that were handed out to them."""
+    inbox.mkdir(parents=True, exist_ok=True)
+    for student in students:
+        copy = nbformat.read(
+            course / "hand_out" / assignment / file_name(assignment, student.id), as_version=4
+        )
+        kind = student.id.rpartition("-")[0].replace("-", " ")
+        text = json.dumps(answered(copy, assignment[:2], student.id, kind))
+        (inbox / file_name(assignment, student.id)).write_text(text, "utf-8")
+
+
+def answered(copy: NotebookNode, lesson: str, student: str, kind: str) -> NotebookNode:
+    """Return a student's notebook as a student of a kind leaves it."""
+    answers = {} if kind == "blank" else answers_of(lesson, student, kind)
+    for cell in copy.cells:
+        role = cell.metadata.get("nbgrader", {}).get("grade_id", "")
+        for key, answer in answers.items():
+            if role == grade_id("answer", key):
+                call = next(checks(ast.parse(cell.source)))
+                number = ast.literal_eval(call.args[0])
+                cell.source = f"verdict = lesson.check({number!r}, {answer!r})\nverdict"
+    last = grade_id("marks", f"{lesson}.1")
+    if kind == "lost cell":
+        copy.cells = [
+            c
+            for c in copy.cells
+            if c.metadata.get("nbgrader", {}).get("grade_id") != grade_id("answer", f"{lesson}.1")
+        ]
+    elif kind == "twice":
+        copy.cells += [
+            c
+            for c in copy.cells
+            if c.metadata.get("nbgrader", {}).get("grade_id") == grade_id("answer", f"{lesson}.1")
+        ]
+    elif kind == "altered":
+        next(
+            c for c in copy.cells if c.metadata.get("nbgrader", {}).get("grade_id") == last
+        ).source = "marks = 100"
+    elif kind == "nameless":
+        copy.cells = [c for c in copy.cells if c.metadata.get("nbgrader", {}).get("grade_id") != "identity"]
+    elif kind in HOSTILE:
+        copy.cells.insert(0, nbformat.v4.new_code_cell(HOSTILE[kind], id="hostile"))
+    return copy
+
+
+def answers_of(lesson: str, student: str, kind: str) -> dict[str, Any]:
+    """Return answers to all tasks: right ones, or with the mistakes of a kind of student, on the student's figures."""
+    own, calculations = Lesson(lesson, "" if kind == "stranger" else student), library()[0]
+    found: dict[str, Any] = {}
+    for number, (key, task) in enumerate(own.tasks.items()):
+        if kind == "half" and number % 2:
+            continue
+        if task.kind == "choice":
+            found[key] = _choice(own, key)
+            continue
+        calculation = calculations[task.of]
+        known = calculation.known(figures(own.car(task.car)), task.given)
+        plain = {name: figure.value for name, figure in known.items()}
+        unit = calculation.step(task.find).unit
+        if task.kind == "number":
+            turns = calculation.wrong_turns(plain, task.find) if kind == "mistaken" else []
+            values = (
+                turns[(number + int(student[-3:])) % len(turns)][1] if turns else calculation.values(plain)
+            )
+            found[key] = f"{on_paper(values[task.find], unit):.9g} {unit}".strip()
+        elif task.kind == "formula":
+            found[key] = str(calculation.expression(task.find, task.symbols)).replace("**", "^")
+        else:
+            found[key] = _working(calculation, task.find, slip=kind == "slips")
+    return found
+
+
+def _working(calculation: Any, find: str, slip: bool) -> str:
+    """Return a working line by line; with a slip, the first line is wrong and the rest follows from it."""
+    lines = [f"{step.name} = {step.formula}" for step in calculation.lines_to(find)]
+    if slip:
+        lines[0] += " + 1"
+    return "\n".join(lines)
+
+
+def _choice(own: Lesson, key: str) -> str:
+    """Return a choice that meets the targets, found by search; the middle of the range where none is found."""
+    import numpy as np
+
+    from ..answers.check import _place
+
+    task = own.tasks[key]
+    count = max(3, int(40_000 ** (1 / len(task.move))))
+    ranges: dict[str, Any] = {
+        name: np.linspace(low, high, count) for name, (_, low, high) in task.move.items()
+    }
+    targets = [
+        Target(name, want - off, want + off) for name, (want, off) in task.want.items() if " [" in name
+    ]
+    try:
+        design = best_design(own.car(task.car), {_place(n): r for n, r in ranges.items()}, targets)
+        picks = dict(zip(ranges, design.choice.values(), strict=True))
+    except Exception:  # a target that is a line of a calculation has no quantity to search for
+        picks = {name: float(values.mean()) for name, values in ranges.items()}
+    return "\n".join(f"{name} = {float(value):.4f} mm" for name, value in picks.items())
+
+
+def practice_glance(lesson: str = "02", count: int = 30) -> Glance:
+    """Return the practice class as :func:`susgeo.classroom.glance.glance` shows a real one, without any files."""
+    students, assignment = practice_class(count, USUAL), master(lesson).stem
+    verdicts: dict[str, dict[str, Verdict]] = {}
+    for student in students:
+        kind = student.id.rpartition("-")[0].replace("-", " ")
+        answers = {} if kind == "blank" else answers_of(lesson, student.id, kind)
+        own = Lesson(lesson, student.id)
+        verdicts[student.id] = {key: own.check(key, answers.get(key, ""), keep=False) for key in own.tasks}
+    return Glance({student.id: student.name for student in students}, {assignment: verdicts}, {})

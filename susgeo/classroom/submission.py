@@ -1,0 +1,300 @@
+"""Reading what a student handed in, as data: nothing of it is ever run.
+
+A submission is other people's code. Answers are read out of the cells' text as plain values, with the parser
+of Python and no evaluation, and are checked by the marker's own library. So a notebook that loops for ever,
+fills the memory, deletes files or redefines the checks does none of it here, and no verdict can be forged.
+"""
+
+import ast
+import json
+import operator
+import re
+from dataclasses import dataclass, field
+from typing import Any
+
+import nbformat
+from nbformat import NotebookNode
+
+from ..errors import SusgeoError
+from .assignment import IDENTITY, checks, clean, role_of, task_key
+from .names import valid_id
+
+LARGEST = 60_000_000
+"""Bytes of a notebook that are read. A finished lesson has half a megabyte."""
+LONGEST_CELL = 20_000
+NESTING = 80
+MOST_CELLS = 2000
+
+
+@dataclass(frozen=True)
+class Submission:
+    """What was handed in, as far as it can be read.
+
+    Args:
+        student: the id that the notebook itself says, or "".
+        answers: task key to the answer's plain value; tasks without one are left out.
+        notes: one sentence for each thing that is missing, damaged or unusual.
+        readable: False if the file as a whole could not be read.
+    """
+
+    student: str
+    answers: dict[str, object]
+    notes: tuple[str, ...] = ()
+    readable: bool = True
+
+
+@dataclass
+class _Found:
+    """Answers to one task in one notebook: in the cells made for it, and elsewhere."""
+
+    marked: list[object] = field(default_factory=list)
+    elsewhere: list[object] = field(default_factory=list)
+    cells: int = 0
+    problems: list[str] = field(default_factory=list)
+
+
+class NoValue(Exception):
+    """An answer that is not a plain value; the message says why."""
+
+
+def cells_of(raw: bytes) -> tuple[list[dict[str, Any]], dict[str, Any]]:
+    """Return a notebook's cells and metadata from its bytes, forgiving all that can be forgiven.
+
+    Each cell comes as ``{"type", "source", "grade_id"}``. Raises SusgeoError with the reason when there is none.
+    """
+    if len(raw) > LARGEST:
+        raise SusgeoError(
+            f"The notebook has {len(raw) / 1e6:.0f} MB, more than the {LARGEST / 1e6:.0f} MB that are read: clear its "
+            "outputs (in JupyterLab: Edit, Clear Outputs of All Cells), save, and hand it in again."
+        )
+    try:
+        content = json.loads(raw.decode("utf-8-sig", "replace"))
+    except (ValueError, RecursionError, MemoryError):
+        raise SusgeoError("The file is damaged or no notebook: its text cannot be read.") from None
+    cells = content.get("cells") if isinstance(content, dict) else None
+    if not isinstance(cells, list) or not any(isinstance(cell, dict) for cell in cells):
+        raise SusgeoError("The file is no notebook: it has no cells.")
+    found = []
+    for cell in cells[:MOST_CELLS]:
+        if not isinstance(cell, dict):
+            continue
+        source = cell.get("source", "")
+        if isinstance(source, list):
+            source = "".join(part for part in source if isinstance(part, str))
+        metadata = cell.get("metadata")
+        role = metadata.get("nbgrader") if isinstance(metadata, dict) else None
+        grade_id = role.get("grade_id") if isinstance(role, dict) else ""
+        found.append(
+            {
+                "type": cell.get("cell_type"),
+                "source": clean(source) if isinstance(source, str) else "",
+                "grade_id": grade_id if isinstance(grade_id, str) else "",
+            }
+        )
+    metadata = content.get("metadata")
+    own = metadata.get("susgeo") if isinstance(metadata, dict) else None
+    return found, own if isinstance(own, dict) else {}
+
+
+def read_submission(raw: bytes, source: NotebookNode) -> Submission:
+    """Read a notebook's bytes against the assignment's source; never raises for anything handed in."""
+    lesson = str(source.metadata.susgeo.assignment)[:2]
+    try:
+        cells, own = cells_of(raw)
+    except SusgeoError as problem:
+        return Submission("", {}, (str(problem),), readable=False)
+    roles = {cell.metadata.nbgrader.grade_id: cell for cell in source.cells if "nbgrader" in cell.metadata}
+    handed_out = {cell.source.strip() for cell in source.cells if not cell.metadata.get("nbgrader")}
+    notes = [str(own["damage"])] if isinstance(own.get("damage"), str) else []
+    found = {key: _Found() for role, key in map(role_of, roles) if role == "answer"}
+    for cell in cells:
+        (role, task), text = role_of(cell["grade_id"]), cell["source"]
+        if role == "answer" and task in found:
+            found[task].cells += 1
+        if ".check(" not in text or text.strip() in handed_out:
+            continue
+        for key, value, fault in answers_in(text, lesson):
+            if key not in found:
+                continue
+            place = found[key]
+            if fault:
+                if (role, task) == ("answer", key):
+                    place.problems.append(fault)
+            elif value is not None and not (isinstance(value, str) and _blank(value)):
+                (place.marked if role == "answer" else place.elsewhere).append(value)
+    answers: dict[str, object] = {}
+    for key, place in found.items():
+        given = place.marked or place.elsewhere
+        if given:
+            answers[key] = given[-1]
+        elif place.problems:
+            notes.append(f"Task {key}: {place.problems[-1]}")
+        if place.cells == 0:
+            rest = "an answer was found in another cell" if given else "it counts as not answered"
+            notes.append(f"Task {key}: the answer's cell is missing; {rest}.")
+        elif place.cells > 1:
+            notes.append(
+                f"Task {key}: the answer's cell is there {place.cells} times; the last answer counts."
+            )
+    present = {cell["grade_id"] for cell in cells}
+    for role, cell in roles.items():
+        kind, key = role_of(role)
+        if kind == "marks":
+            same = [
+                other["source"].strip() == cell.source.strip() for other in cells if other["grade_id"] == role
+            ]
+            if role not in present:
+                notes.append(
+                    f"Task {key}: the cell that gives the marks is missing; it is put back for the marking."
+                )
+            elif not all(same):
+                notes.append(f"Task {key}: the cell that gives the marks was altered; the original is used.")
+    student, doubt = _identity(cells, own)
+    return Submission(student, answers, (*notes, *([doubt] if doubt else [])))
+
+
+def _blank(text: str) -> bool:
+    """Tell whether a text is empty, or the bare lines ``name =`` that a lesson offers."""
+    return all(line.strip().endswith("=") for line in text.splitlines() if line.strip())
+
+
+def _identity(cells: list[dict[str, Any]], own: dict[str, Any]) -> tuple[str, str]:
+    """Return the student whom a notebook names, and what is wrong with it, if anything."""
+    texts = [cell["source"] for cell in cells if cell["grade_id"] == IDENTITY] or [
+        cell["source"] for cell in cells if re.search(r"\bwho\(", cell["source"])
+    ]
+    match = re.search(r"""\bwho\(\s*(["'])(.*?)\1""", texts[-1]) if texts else None
+    handed_out = own.get("student") if isinstance(own.get("student"), str) else ""
+    try:
+        named = valid_id(match[2]) if match and match[2].strip() else ""
+    except SusgeoError as problem:
+        return handed_out or "", f"The notebook's identity is not valid. {problem}"
+    if not named:
+        missing = "The cell that says whose notebook this is is missing or blank."
+        return (handed_out or "", missing if handed_out or not texts else "")
+    if handed_out and handed_out != named:
+        return named, f"The notebook was handed out to {handed_out} and now says that it is {named}'s."
+    return named, ""
+
+
+# Answers as plain values
+
+
+def answers_in(text: str, lesson: str) -> list[tuple[str, object, str]]:
+    """Return (task key, value, problem) for each answer in a cell's text; value is None where there is a problem.
+
+    >>> answers_in('lesson.check(1, "1782,6 mm")', "02")
+    [('02.1', '1782,6 mm', '')]
+    """
+    if len(text) > LONGEST_CELL:
+        return []
+    if _depth(text) <= NESTING:
+        try:
+            tree = ast.parse(text)
+        except (SyntaxError, ValueError, RecursionError, MemoryError):
+            return _salvaged(text, lesson)
+    else:
+        return _salvaged(text, lesson)
+    names: dict[str, ast.expr] = {}
+    for node in tree.body:
+        if isinstance(node, ast.Assign) and len(node.targets) == 1 and isinstance(node.targets[0], ast.Name):
+            names[node.targets[0].id] = node.value
+    found = []
+    for call in checks(tree):
+        given = [*call.args[1:], *(word.value for word in call.keywords if word.arg == "answer")]
+        key = task_key(lesson, ast.literal_eval(call.args[0]))
+        if not given:
+            continue
+        try:
+            if len(call.args) > 2 and all(isinstance(one, ast.Constant) for one in call.args[1:3]):
+                raise NoValue(
+                    "there is more than one value; a number with a decimal comma needs quotation marks."
+                )
+            found.append((key, plain(given[0], names), ""))
+        except NoValue as problem:
+            found.append((key, None, str(problem)))
+    return found
+
+
+OPERATIONS = {ast.Add: operator.add, ast.Sub: operator.sub, ast.Mult: operator.mul, ast.Div: operator.truediv}
+
+
+def plain(node: ast.expr, names: dict[str, ast.expr], depth: int = 0) -> object:
+    """Return the plain value that an expression writes out: text, a number, sums of numbers, or a mapping."""
+    if depth > NESTING:
+        raise NoValue("the answer is nested too deep.")
+    if isinstance(node, ast.Constant) and isinstance(node.value, (str, int, float)):
+        return node.value
+    if isinstance(node, ast.Name) and node.id in names:
+        return plain(
+            names[node.id], {key: value for key, value in names.items() if key != node.id}, depth + 1
+        )
+    if isinstance(node, ast.UnaryOp) and isinstance(node.op, (ast.USub, ast.UAdd)):
+        value = plain(node.operand, names, depth + 1)
+        if isinstance(value, (int, float)):
+            return -value if isinstance(node.op, ast.USub) else value
+    if isinstance(node, ast.BinOp) and type(node.op) in OPERATIONS:
+        left, right = plain(node.left, names, depth + 1), plain(node.right, names, depth + 1)
+        if isinstance(left, (int, float)) and isinstance(right, (int, float)):
+            try:
+                return float(OPERATIONS[type(node.op)](left, right))
+            except (ArithmeticError, ValueError):
+                raise NoValue("the sum in the answer has no value.") from None
+    if isinstance(node, ast.Dict) and all(key is not None for key in node.keys):
+        return {
+            str(plain(key, names, depth + 1)): plain(value, names, depth + 1)
+            for key, value in zip(node.keys, node.values, strict=True)
+            if key is not None
+        }
+    raise NoValue(
+        "the answer is worked out by code, which is not run; write its value between the quotation marks."
+    )
+
+
+def _depth(text: str) -> int:
+    """Return a bound for how deep the parser would nest."""
+    deepest = depth = 0
+    for letter in text:
+        depth = depth + 1 if letter in "([{" else max(0, depth - 1) if letter in ")]}" else depth
+        deepest = max(deepest, depth)
+    longest = max((len(run) for run in re.findall(r"[-+~\s]{2,}|(?:not\s+){2,}", text)), default=0)
+    return max(deepest, longest if longest > 2 * NESTING else 0)
+
+
+def _salvaged(text: str, lesson: str) -> list[tuple[str, object, str]]:
+    """Return the answer of a cell that is no Python, such as ``lesson.check(1, 1782.6 mm)``: what stands in the call."""
+    match = re.search(r"""\.check\(\s*["']?([\w.]{1,8})["']?\s*,(.*)\)""", text, re.S)
+    if match is None:
+        return []
+    return [(task_key(lesson, match[1]), match[2].strip().strip("\"'").strip(), "")]
+
+
+# What is laid before nbgrader
+
+
+def normalized(raw: bytes, source: NotebookNode) -> NotebookNode:
+    """Return what was handed in as a notebook that every program can read: the cells' text, without outputs.
+
+    A cell that the assignment knows gets the metadata it was handed out with. Of a file that cannot be read
+    nothing is left but the reason; it is for the caller to keep the file.
+    """
+    roles = {
+        cell.metadata.nbgrader.grade_id: cell.metadata for cell in source.cells if "nbgrader" in cell.metadata
+    }
+    try:
+        cells, own = cells_of(raw)
+    except SusgeoError as problem:
+        cells, own = [], {"damage": str(problem)}
+    notebook = nbformat.v4.new_notebook(metadata=nbformat.from_dict(source.metadata))
+    for number, cell in enumerate(cells):
+        make: Any = nbformat.v4.new_markdown_cell if cell["type"] == "markdown" else nbformat.v4.new_code_cell
+        copy = make(cell["source"][:LONGEST_CELL], id=f"cell-{number}")
+        if cell["grade_id"] in roles:
+            copy.metadata["nbgrader"] = nbformat.from_dict(roles[cell["grade_id"]].nbgrader)
+        notebook.cells.append(copy)
+    text = {key: clean(value)[:LONGEST_CELL] for key, value in own.items() if isinstance(value, str)}
+    notebook.metadata["susgeo"] = nbformat.from_dict(
+        {"assignment": source.metadata.susgeo.assignment, **text}
+    )
+    notebook.nbformat_minor = 5
+    return notebook

@@ -1,0 +1,173 @@
+"""A class of thirty, handed out, collected and marked by nbgrader itself; the marking killed in the middle.
+
+nbgrader is the outside here: what a student earns is read from its own export, and compared with what the kind
+of student must earn by the points of the tasks.
+"""
+
+import csv
+import hashlib
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import nbformat
+import pytest
+
+from susgeo.answers.calculation import library
+from susgeo.classroom.assignment import points
+from susgeo.classroom.collect import collect
+from susgeo.classroom.course import hand_out, make, nbgrader
+from susgeo.classroom.glance import glance
+from susgeo.classroom.marking import mark
+from susgeo.classroom.practice import HOSTILE, hand_in_all, practice_class
+
+LESSON = "02_side_view"
+TASKS = {key: task for key, task in library()[1].items() if task.lesson == "02"}
+WHOLE = sum(map(points, TASKS))
+STUDENTS = practice_class(30)
+
+
+def kind_of(student):
+    return student.rpartition("-")[0].replace("-", " ")
+
+
+def worth(*kinds):
+    return sum(points(key) for key, task in TASKS.items() if task.kind in kinds)
+
+
+@pytest.fixture(scope="module")
+def course(tmp_path_factory):
+    """Make, hand out, collect and mark; in the middle of the marking the process is killed."""
+    place = tmp_path_factory.mktemp("class") / "course"
+    make(place, ["02"], STUDENTS)
+    assert len(hand_out(place, "02")) == 30
+    hand_in_all(place, LESSON, STUDENTS, place / "inbox")
+    collect(place, "02", place / "inbox")
+    command = [sys.executable, "-m", "susgeo.classroom.command", "mark", str(place), "02"]
+    run = subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, start_new_session=True
+    )
+    for _ in range(3):
+        run.stdout.readline()
+    os.killpg(run.pid, signal.SIGKILL)
+    run.wait()
+    again = mark(place, "02")
+    assert again.failed == {}
+    assert len(again.before) >= 3 and len(again.now) + len(again.before) == 30  # it went on, and lost nobody
+    return place
+
+
+@pytest.fixture(scope="module")
+def grades(course):
+    with (course / "grades.csv").open(encoding="utf-8") as file:
+        return {row["student_id"]: row for row in csv.DictReader(file)}
+
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="the killing of a group of processes is POSIX's")
+
+
+def test_everybody_earns_what_their_kind_earns(grades):
+    numbers, workings = worth("number"), worth("working")
+    for student, row in grades.items():
+        kind, got = kind_of(student), float(row["score"])
+        assert float(row["max_score"]) == WHOLE
+        if kind in {"perfect", "twice", "altered", "nameless", *HOSTILE}:
+            assert got == WHOLE, student
+        elif kind == "blank":
+            assert got == 0, student
+        elif kind == "mistaken":  # every number wrong by a known mistake, all else right
+            assert got == WHOLE - numbers, student
+        elif kind == "slips":  # one early slip in the working: the rest follows, and is credited
+            assert WHOLE - workings < got < WHOLE, student
+        elif kind == "half":
+            assert got == sum(points(key) for key in list(TASKS)[::2]), student
+        elif kind == "lost cell":
+            assert got == WHOLE - points("02.1"), student
+        else:
+            assert (
+                kind == "stranger"
+            )  # right on the club's figures: a formula and perhaps a choice stay right
+            assert worth("formula") <= got <= WHOLE - numbers, student
+    assert len(grades) == 30
+
+
+def test_the_class_at_a_glance_says_what_nbgrader_says(course, grades):
+    seen = glance(course)
+    for student, _, marks in seen.marks.rows:
+        assert float(marks.split(" of ")[0]) == pytest.approx(float(grades[student]["score"]))
+    said = {(row[1], row[2]) for row in seen.mistakes.rows}
+    assert said and {row[1] for row in seen.mistakes.rows} <= {
+        key for key, task in TASKS.items() if task.kind in ("number", "formula", "working")
+    }
+    assert f"Lesson 02: right answers, of {len(STUDENTS)} students" in seen.picture(LESSON).alt
+    rows = {row[0]: row for row in seen.tasks.rows}
+    assert int(rows["02.1"][1]) == sum(
+        kind_of(s.id) not in ("blank", "mistaken", "lost cell", "stranger") for s in STUDENTS
+    )
+
+
+def test_a_right_answer_is_silent_and_a_wrong_one_raises(course):
+    for student, silent in (("perfect-000", True), ("blank-004", False)):
+        path = course / "autograded" / student / LESSON / f"{LESSON}.ipynb"
+        for cell in nbformat.read(path, as_version=4).cells:
+            if cell.metadata.get("nbgrader", {}).get("grade"):
+                kinds = [output.output_type for output in cell.outputs]
+                assert kinds == ([] if silent else ["error"]), (student, cell.source)
+
+
+def test_nbgraders_own_commands_do_the_same(course, grades):
+    nbgrader(course, "autograde", LESSON, "--student", "slips-002", "--force")
+    nbgrader(course, "generate_feedback", LESSON, "--student", "slips-002", "--force")
+    nbgrader(course, "export", "--to", "again.csv")
+    with (course / "again.csv").open(encoding="utf-8") as file:
+        again = {row["student_id"]: row["score"] for row in csv.DictReader(file)}
+    assert again == {student: row["score"] for student, row in grades.items()}
+    page = (course / "feedback" / "slips-002" / LESSON / f"{LESSON}.html").read_text("utf-8")
+    assert "follows from line 1" in page and "Worked solution" in page
+
+
+def test_nothing_that_was_handed_in_is_lost(course):
+    kept = {hashlib.sha256(path.read_bytes()).hexdigest() for path in (course / "received").rglob("*.ipynb")}
+    sent = {hashlib.sha256(path.read_bytes()).hexdigest() for path in (course / "inbox").glob("*.ipynb")}
+    assert sent <= kept and len(sent) == 30
+
+
+def test_no_code_of_a_submission_is_in_what_was_run(course):
+    for student in STUDENTS:
+        path = course / "autograded" / student.id / LESSON / f"{LESSON}.ipynb"
+        text = "\n".join(cell.source for cell in nbformat.read(path, as_version=4).cells)
+        assert not any(code.splitlines()[-1].strip() in text for code in HOSTILE.values()), student.id
+
+
+def test_files_come_in_under_many_names_and_nobody_is_mixed_up(course, tmp_path):
+    """As browsers, Windows and students name them; zips; a folder for each; a stranger; a broken file."""
+    inbox, source = tmp_path / "inbox", course / "inbox"
+    inbox.mkdir()
+    shutil.copy(source / f"{LESSON}--perfect-000.ipynb", inbox / f"{LESSON}--perfect-000 (1).ipynb")
+    shutil.copy(source / f"{LESSON}--half-003.ipynb", inbox / f"{LESSON.upper()}--HALF-003-Copy1.ipynb")
+    (inbox / "slips-002").mkdir()
+    shutil.copy(source / f"{LESSON}--slips-002.ipynb", inbox / "slips-002" / "homework.ipynb")
+    shutil.copy(
+        source / f"{LESSON}--blank-004.ipynb", inbox / "untitled.ipynb"
+    )  # its content says whose it is
+    with zipfile.ZipFile(inbox / f"{LESSON}--mistaken-001.zip", "w") as archive:
+        archive.write(source / f"{LESSON}--mistaken-001.ipynb", f"{LESSON}--mistaken-001.ipynb")
+    shutil.copy(source / f"{LESSON}--perfect-015.ipynb", inbox / f"{LESSON}--nobody-99.ipynb")
+    ghost = (source / f"{LESSON}--perfect-015.ipynb").read_text("utf-8").replace("perfect-015", "ghost")
+    (inbox / f"{LESSON}--ghost.ipynb").write_text(ghost, "utf-8")
+    (inbox / f"{LESSON}--twice-006.ipynb").write_text('{"cells": [', "utf-8")
+    place = tmp_path / "course"
+    make(place, ["02"], STUDENTS)
+    found = {one.file: one for one in collect(place, "02", inbox)}
+    counted = {one.student for one in found.values() if one.counts}
+    assert counted >= {"perfect-000", "half-003", "slips-002", "blank-004", "mistaken-001", "twice-006"}
+    assert not found[f"{LESSON}--ghost.ipynb"].counts and "ghost" not in counted
+    assert "nobody-99, who is not on the class list" in found[f"{LESSON}--nobody-99.ipynb"].notes[0]
+    assert any("damaged" in note for note in found[f"{LESSON}--twice-006.ipynb"].notes)
+    for student in ("perfect-000", "half-003", "slips-002", "blank-004", "mistaken-001"):
+        text = Path(place / "submitted" / student / LESSON / f"{LESSON}.ipynb").read_text("utf-8")
+        assert f'who(\\"{student}\\")' in text

@@ -1,0 +1,153 @@
+"""What is read out of a submission, and the check before handing in: answers as plain values, nothing run."""
+
+import json
+import zipfile
+
+import nbformat
+import pytest
+
+from susgeo import SusgeoError
+from susgeo.answers.calculation import library
+from susgeo.classroom.assignment import class_notebook, grade_id, personal, points
+from susgeo.classroom.handin import check_and_pack
+from susgeo.classroom.names import file_name, master, masters, owner, read_class, valid_id
+from susgeo.classroom.practice import answered
+from susgeo.classroom.submission import answers_in, read_submission
+
+LESSON = "02_side_view"
+SOURCE = class_notebook(master("02"))
+
+
+def handed_in(student="kim", kind="perfect"):
+    return answered(personal(SOURCE, student), "02", student, kind)
+
+
+def raw(notebook):
+    return json.dumps(notebook).encode()
+
+
+def cell_of(notebook, role):
+    return next(c for c in notebook.cells if c.metadata.get("nbgrader", {}).get("grade_id") == role)
+
+
+@pytest.mark.parametrize("lesson", sorted(masters()))
+def test_every_lesson_becomes_an_assignment_from_its_one_master(lesson):
+    """nbgrader's documented metadata: schema_version 3; each id once; marks for every task in a locked cell."""
+    notebook = class_notebook(master(lesson))
+    nbformat.validate(notebook)
+    roles = [cell.metadata.nbgrader for cell in notebook.cells if "nbgrader" in cell.metadata]
+    assert all(role.schema_version == 3 for role in roles)
+    assert len({role.grade_id for role in roles}) == len(roles)
+    keys = [key for key, task in library()[1].items() if task.lesson == lesson]
+    for key in keys:
+        answer, worth = cell_of(notebook, grade_id("answer", key)), cell_of(notebook, grade_id("marks", key))
+        assert answer.metadata.nbgrader.solution and not answer.metadata.nbgrader.grade
+        assert worth.metadata.nbgrader.grade and worth.metadata.nbgrader.locked
+        assert worth.metadata.nbgrader.points == points(key)
+    words = {
+        cell.source for cell in nbformat.read(master(lesson), as_version=4).cells if cell.cell_type != "code"
+    }
+    told = {cell.source for cell in notebook.cells if cell.cell_type != "code"}
+    assert len(words - told) <= 1  # no second copy of any text: the master's own words
+    assert not any(".solution(" in cell.source for cell in notebook.cells)
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ('lesson.check(1, "1782,6 mm")', "1782,6 mm"),
+        ("lesson.check(1, -3.5)", -3.5),
+        ("lesson.check(1, 1500 + 282.6)", 1782.6),
+        ('x = "1.78 m"\nlesson.check(1, x)', "1.78 m"),
+        ('lesson.check("02.1", """\n12 mm\n""")', "\n12 mm\n"),
+        ("lesson.check(1, 1782.6 mm)", "1782.6 mm"),  # no Python; what stands in the call counts
+        ('answer = lesson.check(1, {"z": 3})', {"z": 3}),
+    ],
+)
+def test_answers_are_read_as_plain_values(text, value):
+    assert answers_in(text, "02") == [("02.1", value, "")]
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "open('x').read()",
+        "__import__('os').getcwd()",
+        "[1 for _ in range(9)][0]",
+        "(lambda: 1)()",
+        "10**9",
+        "f'{1}'",
+        "a.b",
+    ],
+)
+def test_an_answer_that_is_code_is_not_run(code):
+    ((key, value, problem),) = answers_in(f"lesson.check(1, {code})", "02")
+    assert key == "02.1" and value is None and "which is not run" in problem
+
+
+@pytest.mark.parametrize(
+    "content",
+    [b"", b"{", b"[]", b"null", b'{"cells": 3}', b'{"cells": [1]}', b"\xff\xfe\x00", b"[" * 100_000, b'{"cells": [{}]}',
+     b'{"cells": [{"source": ["a", 3], "metadata": []}]}', b"PK\x03\x04 no zip"],
+)  # fmt: skip
+def test_a_damaged_file_is_said_to_be_one_and_stops_nothing(content):
+    found = read_submission(content, SOURCE)
+    assert found.answers == {} and (found.notes or found.readable)
+
+
+def test_what_is_missing_or_altered_is_said():
+    notebook = handed_in()
+    whole = read_submission(raw(notebook), SOURCE)
+    assert whole.student == "kim" and whole.notes == () and len(whole.answers) == 6
+    for kind, words in (
+        ("lost cell", "the answer's cell is missing"),
+        ("twice", "is there 2 times"),
+        ("altered", "was altered; the original is used"),
+        ("nameless", "whose notebook this is is missing"),
+    ):
+        assert any(words in note for note in read_submission(raw(handed_in(kind=kind)), SOURCE).notes), kind
+    cell_of(notebook, "identity").source = 'student = who("eve")'
+    told = read_submission(raw(notebook), SOURCE)
+    assert told.student == "eve" and "handed out to kim" in told.notes[0]
+
+
+def test_the_check_before_handing_in(tmp_path):
+    path = tmp_path / file_name(LESSON, "kim")
+    with pytest.raises(SusgeoError, match="There is no file 02_side_view--kim.ipynb"):
+        check_and_pack(LESSON, "kim", tmp_path)
+    path.write_bytes(raw(handed_in(kind="half")))
+    said = check_and_pack(LESSON, "kim", tmp_path).text
+    assert "earns 9 of 16 marks" in said and "Still open: 02.2, 02.4, 02.6." in said
+    with zipfile.ZipFile(tmp_path / "02_side_view--kim.zip") as archive:
+        assert archive.read(path.name) == path.read_bytes()
+    path.write_bytes(raw(handed_in("eve")))
+    assert "it is eve's, and you are kim" in check_and_pack(LESSON, "kim", tmp_path).text
+    path.write_bytes(raw(handed_in(kind="lost cell")))
+    assert "the answer's cell is missing" in check_and_pack(LESSON, "kim", tmp_path).text
+
+
+def test_names_are_safe_on_every_system():
+    assert valid_id(" Kim.7 ") == "kim.7"
+    for bad in ("", "a b", "con", "nul.txt", "../x", "a--b", "x" * 60, "é", "a.", "com1"):
+        with pytest.raises(SusgeoError):
+            valid_id(bad)
+    assert owner("02_side_view--kim - Copy.ipynb") == ("02_side_view", "kim")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("name\nkim\n", "no column id"),
+        ("id\nkim\nKim\n", "line 3: the id kim is there twice"),
+        ("id\na b\n", "line 2: 'a b' cannot be"),
+    ],
+)
+def test_a_class_list_with_a_fault_gets_a_sentence(tmp_path, text, words):
+    (tmp_path / "list.csv").write_text(text, "utf-8")
+    with pytest.raises(SusgeoError, match=words):
+        read_class(tmp_path / "list.csv")
+
+
+def test_a_spreadsheets_class_list_is_read(tmp_path):
+    (tmp_path / "list.csv").write_bytes("\ufeffid;first_name;last_name\r\nKim;Kim;Lee\r\n".encode())
+    assert [(s.id, s.name) for s in read_class(tmp_path / "list.csv")] == [("kim", "Kim Lee")]
