@@ -145,7 +145,7 @@ def _choice(own: Lesson, key: str) -> str:
     from ..answers.check import _place
 
     task = own.tasks[key]
-    count = max(3, int(40_000 ** (1 / len(task.move))))
+    count = max(3, int(4_000 ** (1 / len(task.move))))
     ranges: dict[str, Any] = {
         name: np.linspace(low, high, count) for name, (_, low, high) in task.move.items()
     }

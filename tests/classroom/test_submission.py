@@ -9,6 +9,7 @@ import pytest
 from susgeo import SusgeoError
 from susgeo.answers.calculation import library
 from susgeo.classroom.assignment import class_notebook, grade_id, personal, points
+from susgeo.classroom.command import main
 from susgeo.classroom.handin import check_and_pack
 from susgeo.classroom.names import file_name, master, masters, owner, read_class, valid_id
 from susgeo.classroom.practice import answered
@@ -151,3 +152,20 @@ def test_a_class_list_with_a_fault_gets_a_sentence(tmp_path, text, words):
 def test_a_spreadsheets_class_list_is_read(tmp_path):
     (tmp_path / "list.csv").write_bytes("\ufeffid;first_name;last_name\r\nKim;Kim;Lee\r\n".encode())
     assert [(s.id, s.name) for s in read_class(tmp_path / "list.csv")] == [("kim", "Kim Lee")]
+
+
+def test_the_commands_say_what_is_wrong_in_a_sentence(tmp_path, capsys):
+    assert main([]) == 0 and "class make COURSE" in capsys.readouterr().out
+    assert main(["nonsense"]) == 2
+    (tmp_path / "list.csv").write_text("id\nkim\n", "utf-8")
+    for words, said in (
+        (["make", str(tmp_path / "c"), str(tmp_path / "none.csv"), "02"], "There is no class list none.csv"),
+        (["make", str(tmp_path / "c"), str(tmp_path / "list.csv"), "77"], "There is no lesson 77"),
+        (["mark", str(tmp_path), "02"], "is no course: make one"),
+        (["look", str(tmp_path)], "is no course: make one"),
+    ):
+        assert main(words) == 1
+        assert said in capsys.readouterr().err
+    assert main(["make", str(tmp_path / "c"), str(tmp_path / "list.csv"), "02"]) == 0
+    assert main(["collect", str(tmp_path / "c"), "02", str(tmp_path / "nowhere")]) == 1
+    assert "no folder nowhere" in capsys.readouterr().err
