@@ -11,6 +11,7 @@ from .before_after import compare_table
 from .car import Axle, Car, as_number, whole
 from .pickup import dimensions
 from .quantities import in_units
+from .sheets import measuring_sheet
 from .tables import Table, shown
 from .tolerance import LENGTHS
 
@@ -19,6 +20,11 @@ STYLE = (
     "@page { size: A4; margin: 12mm } body { font: 9pt sans-serif; color: #222; max-width: 186mm } "
     "h1 { font-size: 13pt } table { border-collapse: collapse; font-size: 8.5pt } "
     "th, td { padding: 0.3mm 3mm 0.3mm 0; border-bottom: 0.2mm solid #999 } img { width: 100% }"
+)
+HOW_TO_MEASURE = (
+    "Car at ride height on its own loaded wheels, driver's weight in the seat, level ground, wheels chocked; under "
+    "the car only on rated ramps or stands, never on a jack. Zero: the ground below the middle of each axle's own "
+    "wheel-center line. x forward, y left, z up. Plumb line from the middle of each bolt; measure twice."
 )
 CAUTION = (
     "For learning; no proof of a safe car. Brackets carry the whole car: design and welding by someone "
@@ -44,6 +50,19 @@ class Sheet:
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
         head = f"<p><strong>{html.escape(self.title)}</strong></p>"
         return {"text/html": head + self.body, "text/plain": f"{self.title}\n{self.text}"}
+
+
+def measuring_page(*tables: str, units: Literal["mm", "in"] = "mm") -> Sheet:
+    """Return the measuring sheet as a page to print, with how to measure and the cautions.
+
+    Args:
+        tables, units: as for :func:`susgeo.sheets.measuring_sheet`.
+
+    ``measuring_page(units="in").save("sheet.html")`` writes it as a file to print.
+    """
+    sheet = measuring_sheet(*tables, units=units)
+    body = f"<p>{HOW_TO_MEASURE}</p>{sheet._repr_mimebundle_()['text/html']}"
+    return Sheet("Measuring sheet. Car: ____________________", body, f"{HOW_TO_MEASURE}\n\n{sheet}")
 
 
 def moves(before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] = "mm") -> Table:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from susgeo import SusgeoError, load_car, moved
-from susgeo.printed import before_after_sheet, moves
+from susgeo.printed import before_after_sheet, measuring_page, moves
 
 DATA = Path(__file__).resolve().parent.parent / "data"
 COUPE = load_car(DATA / "club_coupe.toml")
@@ -51,3 +51,11 @@ def test_the_page_is_one_document_with_a_described_picture_and_both_numbers(tmp_
     assert "local rules first" in page
     with pytest.raises(SusgeoError, match="no quantity"):
         before_after_sheet(COUPE, AFTER, ["anti squad"])
+
+
+def test_the_measuring_sheet_is_a_page_with_a_blank_for_every_place_and_the_cautions(tmp_path):
+    measuring_page("front.strut", "front.lower_arm", units="in").save(tmp_path / "sheet.html")
+    page = (tmp_path / "sheet.html").read_text("utf-8")
+    HTMLParser().feed(page)
+    assert "x [in]" in page and "never on a jack" in page
+    assert page.count("______</td>") == 3 * (2 + 3)  # strut: two points; arm: three
