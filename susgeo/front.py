@@ -3,6 +3,8 @@
 The knuckle turns about one axis relative to the body, the meet of two planes. Where that axis pierces the
 vertical plane through the wheel centers is the front-view instant center; where it pierces the vertical plane
 through the wheel, the side-view instant center. The left side is given; the right mirrors it.
+The tie rod is left out: exact for one whose line meets that axis, such as one in the lower arm's plane. Another
+steers the wheel in bump and moves the centers; by 0.1 mm of roll center on the club coupe.
 Axes as for every axle: origin on the ground, x forward from the wheel-center line, y left, z up, mm.
 
 Source: the knuckle's velocity at each ball joint is square to its arm's plane, or to the strut's axis; derived
