@@ -177,7 +177,7 @@ def draw_construction(
             ends = _place(view, one, values), _place(view, other, values)
             sketch.path(f"{one} {other}", ends)
             for code, end in zip((one, other), ends, strict=True):
-                sketch.dot(code, end, "axle end" if code.endswith("A") or code in "JT" else "chassis end")
+                sketch.dot(code, end, "axle end" if code[1:] == "A" or code in "JTK" else "chassis end")
                 sketch.label(f"{code} name", end, code)
         for one, other in calculation.lines:
             ends = _place(view, one, values), _place(view, other, values)
