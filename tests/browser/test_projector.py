@@ -39,7 +39,7 @@ def test_the_bench_follows_the_keys_on_a_page_of_voila(browser):
         car = moved(load_car(ROOT / "data" / "three_link.toml"), {"rear.upper.chassis.z": 455})
         ahead = f"{float(numbers(car)['rear side-view instant center x']):.1f}"
         page.wait_for_function(f"{TABLE}.includes('{ahead}')", timeout=60_000)
-            assert page.get_by_text("from susgeo import").count() == 0  # no code on the projector
+        assert page.get_by_text("from susgeo import").count() == 0  # no code on the projector
     finally:
         page.close()
         server.terminate()
