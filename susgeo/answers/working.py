@@ -64,7 +64,7 @@ def check_working(task: Task, answer: object, car: Car) -> Verdict:
     for line in lines:
         step = next((step for step in calculation.steps if step.name == line.name), None)
         if step is None:
-            page.values[line.name] = _value(line.parts[-1], "", page.values)
+            page.values[line.name] = _value(line.parts[-1], None, page.values)
             continue
         sentence, found = _judge(task, calculation, car, line, step, page, truth)
         if sentence:
@@ -128,13 +128,13 @@ def _part(text: str, names: dict[str, sympy.Symbol]) -> Quantity | sympy.Expr:
             raise (no_number if not any(letter in text for letter in "+*/(") else no_formula) from None
 
 
-def _value(part: Quantity | sympy.Expr, unit: str, values: dict[str, float]) -> float:
-    """Return a part's value inside: angles in radians."""
+def _value(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, float]) -> float:
+    """Return a part's value inside, angles in radians; the unit is None for a name of the student's own."""
     if isinstance(part, Quantity):
-        if part.unit is None or not unit:
-            angle = part.unit in ("deg", "rad") and not unit
-            return in_radians(part.to("deg").value, "deg") if angle else in_radians(part.value, unit)
-        return in_radians(part.to(unit).value, unit)
+        if unit is None:
+            angle = part.unit in ("deg", "rad")
+            return in_radians(part.to("deg").value, "deg") if angle else part.value
+        return in_radians(part.value if part.unit is None else part.to(unit).value, unit)
     missing = [item.name for item in part.free_symbols if item.name not in values]
     if missing:
         raise Unreadable(f"{missing[0]} is used before a line says what it is.")

@@ -30,3 +30,12 @@ def test_the_slope_of_a_level_link_is_zero_and_no_slip():
     for line in ("s_L = (z_LC - z_LA)/(x_LC - x_LA)", "s_L = (240.1 + 0.2 - 240.3)/600", "s_L = 0"):
         assert check(task, line, car).kind == "right", line
     assert check(task, "s_L = 0.01", car).kind == "wrong"
+
+
+def test_a_slope_is_a_bare_number_and_no_angle():
+    """For small angles the two look alike in radians; only the plain number is the slope."""
+    lesson = Lesson("05")
+    rest = "\ns_2 = (z_WS - z_WR)/(y_WS - y_WR)"
+    said = lesson.check(5, "s_1 = -0.99645 deg" + rest, keep=False)
+    assert said.kind == "unreadable" and "Line 1" in str(said)
+    assert "Line 1" not in str(lesson.check(5, "s_1 = -0.0173913" + rest, keep=False))
