@@ -103,6 +103,10 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
         for name, value in outcome.witness.items()
     )
     yours, right = (written(float(value), unit) for value in (outcome.student, outcome.truth))
+    if yours == right:  # they differ beyond the digits that one writes
+        yours, right = (
+            f"{on_paper(float(value), unit):.8g} {unit}".strip() for value in (outcome.student, outcome.truth)
+        )
     differs = f"On a car with {shown} your formula gives {yours}, and {task.find} is {right}."
     named = [f"Your formula is the one with {wrong.name}. {wrong.why}" for wrong in turns]
     drawing = None

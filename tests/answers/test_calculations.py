@@ -139,3 +139,9 @@ def test_a_mistake_is_drawn_where_it_moves_a_point_of_the_drawing():
     assert seen.mistakes and "With the height of the bar" in seen.picture.alt
     unseen = lesson.check(4, 0.1218, keep=False)  # the sign of roll steer
     assert unseen.mistakes and unseen.picture is None
+
+
+def test_a_near_formula_is_shown_with_the_digits_in_which_it_differs():
+    said = str(Lesson("05").check(3, "d^2/(2*l)", keep=False))
+    yours, right = said.split("your formula gives ")[1].split(", and e is ")
+    assert yours != right.split(".  ")[0][: len(yours)]
