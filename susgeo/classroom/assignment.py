@@ -76,7 +76,7 @@ def class_notebook(master: Path) -> NotebookNode:
         tree = ast.parse(cell.source)
         if ".solution(" in cell.source:
             continue
-        cell.source = re.sub(r'"\.\./data/([\w.]+)"', r'data("\1")', cell.source)
+        cell.source = re.sub(r'(f?)"\.\./data/([\w.{}]+)"', r'data(\1"\2")', cell.source)
         if 'student=""' in cell.source:
             made += 1
             cells += _identity_cells(master.stem)
