@@ -1,5 +1,6 @@
 """Checks an answer and says what is true of it: right, wrong and why, unreadable and why, or undecided."""
 
+import re
 from collections.abc import Callable, Mapping
 
 import sympy
@@ -197,7 +198,7 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
             raise Unreadable(
                 f"The answer has {len(answer):,} characters; a line for each dimension is enough."
             )
-        lines = [line for line in answer.replace(";", "\n").replace(",\n", "\n").splitlines() if line.strip()]
+        lines = [line for line in re.split(r"[;\n]|,(?=\s*(?:$|[A-Za-z]\w*\s*=))", answer) if line.strip()]
         given = [read_line(line, names) for line in lines]
     elif len(task.move) == 1:
         given = [(next(iter(task.move)), answer)]

@@ -159,7 +159,7 @@ def marking_sheet(
     """
     said = [
         "Made for marking: your answers were taken over as they stand, and none of your other cells was run.",
-        *(f"- {note}" for note in notes),
+        *("- " + re.sub(r"[^\w .,:;'()-]", "", note) for note in notes),  # a note may quote the student
     ]
     title = next(
         (cell.source.partition("\n")[0] for cell in source.cells if cell.cell_type == "markdown"), "#"
@@ -177,7 +177,8 @@ def marking_sheet(
             fence = "from susgeo.answers import Lesson\nfrom susgeo.classroom.fence import fence_in"
             cells.append(
                 nbformat.v4.new_code_cell(
-                    f"{fence}\n\n{ast.unparse(made)}\nfence_in()", id="setup-for-marking"
+                    f'{fence}\n\n{ast.unparse(made)}\nprint("Limits:", *sorted(fence_in()))',
+                    id="setup-for-marking",
                 )
             )
         elif role == "answer":

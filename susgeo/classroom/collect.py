@@ -1,6 +1,7 @@
 """Taking in what students handed in, from a folder of files: whose each is, and which one counts."""
 
 import hashlib
+import shutil
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -43,7 +44,7 @@ class _Piece:
     student: str
     sure: int
     time: float
-    raw: bytes
+    text: str
     readable: bool
     notes: tuple[str, ...]
 
@@ -64,8 +65,8 @@ def collect(course: Path, lesson: str, inbox: Path) -> list[Arrival]:
         raise SusgeoError(f"There is no folder {inbox.name} to collect from.")
     pieces: list[_Piece] = []
     arrivals: list[Arrival] = []
-    for file, folder, time, raw, problem in _files(inbox):
-        named_lesson, student = owner(file)
+    for path, file, named, raw, problem in _files(inbox):
+        named_lesson, student = owner(named)
         sure, notes = 3, [problem] if problem else []
         own = read_submission(raw, source)
         if not named_lesson and own.readable:
@@ -73,60 +74,66 @@ def collect(course: Path, lesson: str, inbox: Path) -> list[Arrival]:
         if named_lesson not in ("", assignment):
             continue  # another lesson's, which is collected by its own command
         if student not in students:
-            sure, student = 2, _as_id(folder)
+            sure, student = 2, _as_id(path.parent.name if path.parent != inbox else "")
         if student not in students:
             sure, student = 1, own.student
         if student not in students:
-            claimed = owner(file)[1] or own.student
+            claimed = owner(named)[1] or own.student
             who = f"{claimed} is not on the class list" if claimed else "it says nobody's name"
             arrivals.append(
                 Arrival(file, "", False, (f"Not taken: {who}. Rename it to {assignment}--ID.ipynb.",))
             )
             continue
-        claimed = owner(file)[1]
+        claimed = owner(named)[1]
         if claimed and claimed != student:
             notes.append(
                 f"Its file name says {claimed}, who is not on the class list; it is taken for {student}'s."
             )
-        if own.student and own.student != student:
-            notes.append(
-                f"Its file name says {student}, its content {own.student}: {student}'s figures count."
-            )
-        pieces.append(_Piece(file, student, sure, time, raw, own.readable, (*notes, *own.notes)))
+        if not keep(path, course / "received" / assignment, student):
+            notes.append("It is too large to be copied to the folder received, so keep it where it is.")
+        text = nbformat.writes(normalized(raw, source)) + "\n"
+        notes += own.notes_for(student)
+        pieces.append(_Piece(file, student, sure, path.stat().st_mtime, text, own.readable, tuple(notes)))
     by_student: dict[str, list[_Piece]] = {}
     for piece in pieces:
         by_student.setdefault(piece.student, []).append(piece)
-        kept = (
-            course
-            / "received"
-            / assignment
-            / f"{piece.student}--{hashlib.sha256(piece.raw).hexdigest()[:12]}.ipynb"
-        )
-        kept.parent.mkdir(parents=True, exist_ok=True)
-        if not kept.exists():
-            kept.write_bytes(piece.raw)
     for student, several in by_student.items():
         several.sort(key=lambda piece: (piece.readable, piece.sure, piece.time, piece.file))
         chosen = several[-1]
         more = (f"{len(several)} files came from {student}; this one is marked.",) if len(several) > 1 else ()
-        _lay(course, assignment, chosen, nbformat.writes(normalized(chosen.raw, source)) + "\n")
+        _lay(course, assignment, chosen)
         arrivals.append(Arrival(chosen.file, student, True, (*chosen.notes, *more)))
         arrivals += [Arrival(piece.file, student, False, piece.notes) for piece in several[:-1]]
     return sorted(arrivals, key=lambda one: (not one.notes, one.student, one.file))
 
 
-def _lay(course: Path, assignment: str, piece: _Piece, text: str) -> None:
+def keep(path: Path, folder: Path, student: str) -> bool:
+    """Copy a file, byte by byte, to ``folder/STUDENT--FINGERPRINT.ending``; tell whether it is there now."""
+    if path.stat().st_size > LARGEST:
+        return False
+    fingerprint = hashlib.sha256(path.read_bytes()).hexdigest()[:12]
+    kept = folder / f"{student}--{fingerprint}{path.suffix.lower()}"
+    kept.parent.mkdir(parents=True, exist_ok=True)
+    if not kept.exists():
+        shutil.copyfile(path, kept)
+    return True
+
+
+def _lay(course: Path, assignment: str, piece: _Piece) -> None:
     """Write a submission into nbgrader's folder; a changed one gets a newer time, by which nbgrader knows it."""
     folder = course / "submitted" / piece.student / assignment
     path, stamp = folder / f"{assignment}.ipynb", folder / "timestamp.txt"
-    if path.is_file() and path.read_text("utf-8") == text:
+    if path.is_file() and path.read_text("utf-8") == piece.text:
         return
     time = datetime.fromtimestamp(piece.time, UTC)
     if stamp.is_file():
-        before = datetime.strptime(stamp.read_text("ascii").strip(), FORMAT).replace(tzinfo=UTC)
+        try:
+            before = datetime.strptime(stamp.read_text("ascii").strip(), FORMAT).replace(tzinfo=UTC)
+        except ValueError:  # written by somebody else
+            before = datetime.now(UTC)
         time = max(time, before + timedelta(seconds=1))
     folder.mkdir(parents=True, exist_ok=True)
-    path.write_text(text, "utf-8")
+    path.write_text(piece.text, "utf-8", newline="\n")
     stamp.write_text(time.strftime(FORMAT) + "\n", "ascii")
 
 
@@ -137,22 +144,23 @@ def _as_id(text: str) -> str:
         return ""
 
 
-def _files(inbox: Path) -> Iterator[tuple[str, str, float, bytes, str]]:
-    """Yield (name, name of its folder, time, content, problem) for each notebook, also within zips."""
+def _files(inbox: Path) -> Iterator[tuple[Path, str, str, bytes, str]]:
+    """Yield (file, where it is, name that says whose it is, content, problem) for each notebook, also within zips."""
     for path in sorted(inbox.rglob("*")):
         name = path.relative_to(inbox).as_posix()
         if path.is_symlink() or not path.is_file() or ".ipynb_checkpoints" in name:
             continue
-        folder, time = path.parent.name if path.parent != inbox else "", path.stat().st_mtime
         if path.suffix.lower() == ".ipynb":
             with path.open("rb") as file:
-                yield name, folder, time, file.read(LARGEST + 1), ""
+                yield path, name, name, file.read(LARGEST + 1), ""
         elif path.suffix.lower() == ".zip":
-            yield from ((inside, folder, time, raw, why) for inside, raw, why in _in_zip(path, name))
+            for inside, raw, why in _in_zip(path):
+                told = name if owner(name)[1] else inside
+                yield path, f"{name}/{inside}" if inside else name, told, raw, why
 
 
-def _in_zip(path: Path, name: str) -> Iterator[tuple[str, bytes, str]]:
-    """Yield (name, content, problem) for the notebooks of a zip; its own name counts where it says a student's."""
+def _in_zip(path: Path) -> Iterator[tuple[str, bytes, str]]:
+    """Yield (name, content, problem) for the notebooks in a zip; the name is blank where none can be got."""
     try:
         with zipfile.ZipFile(path) as archive:
             members = [
@@ -161,12 +169,13 @@ def _in_zip(path: Path, name: str) -> Iterator[tuple[str, bytes, str]]:
                 if one.filename.lower().endswith(".ipynb")
                 and not {"__MACOSX", ".ipynb_checkpoints"} & set(PurePosixPath(one.filename).parts)
             ]
+            left = LARGEST + 1  # for all of them, since a small zip may hold gigabytes
             for member in members:
                 with archive.open(member) as file:
-                    raw = file.read(LARGEST + 1)
-                told = name if owner(name)[1] and len(members) == 1 else f"{name}/{member.filename}"
-                yield told, raw, ""
+                    raw = file.read(left)
+                left -= len(raw)
+                yield member.filename, raw, ""
             if not members:
-                yield name, b"", "The zip holds no notebook."
+                yield "", b"", "The zip holds no notebook."
     except (zipfile.BadZipFile, OSError, RuntimeError, ValueError, NotImplementedError, EOFError, zlib.error):
-        yield name, b"", "The zip is damaged or has a password, and cannot be opened."
+        yield "", b"", "The zip is damaged or has a password, and cannot be opened."

@@ -113,5 +113,5 @@ def glance(course: Path | str) -> Glance:
         verdicts.setdefault(assignment, {})[student] = {
             key: lesson.check(key, own.answers.get(key, ""), keep=False) for key in lesson.tasks
         }
-        notes.setdefault(assignment, {})[student] = own.notes
+        notes.setdefault(assignment, {})[student] = own.notes_for(student)
     return Glance(students, dict(sorted(verdicts.items())), notes)

@@ -32,11 +32,7 @@ def check_and_pack(assignment: str, student: str, folder: Path) -> Page:
         )
     raw = saved.read_bytes()
     own = read_submission(raw, class_notebook(master(assignment)))
-    notes = list(own.notes)
-    if own.student and own.student != student:
-        notes.append(
-            f"The saved notebook says that it is {own.student}'s, and you are {student}: save it, then try again."
-        )
+    notes = list(own.notes_for(student))
     lesson = Lesson(assignment[:2], student)
     rows, got, whole = [], 0.0, 0
     for key in lesson.tasks:

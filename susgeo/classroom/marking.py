@@ -7,9 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import nbformat
+from nbformat import NotebookNode
+
 from ..errors import SusgeoError
+from .collect import keep
 from .course import class_list, source_of
 from .names import master
+from .submission import LARGEST, normalized
 
 
 @dataclass(frozen=True)
@@ -36,9 +41,9 @@ def mark(course: Path, lesson: str, tell: Callable[[str], None] = lambda line: N
     assignment = master(lesson).stem
     course = course.resolve()
     students = class_list(course)
-    source_of(course, assignment)
+    source = source_of(course, assignment)
     api = _nbgrader(course)
-    waiting = sorted(path.parent.parent.name for path in course.glob(f"submitted/*/{assignment}/*.ipynb"))
+    waiting = sorted(path.parent.name for path in course.glob(f"submitted/*/{assignment}"))
     now: list[str] = []
     before: list[str] = []
     failed: dict[str, str] = {}
@@ -46,6 +51,7 @@ def mark(course: Path, lesson: str, tell: Callable[[str], None] = lambda line: N
         if _done(course, student, assignment):
             before.append(student)
             continue
+        _tidy(course, student, assignment, source)
         answer = api.autograde(assignment, student, force=True, create=student in students)
         if answer["success"]:
             answer = api.generate_feedback(assignment, student, force=True)
@@ -60,6 +66,29 @@ def mark(course: Path, lesson: str, tell: Callable[[str], None] = lambda line: N
     with api.gradebook as gradebook:
         CsvExportPlugin(config=api.config, to=str(course / "grades.csv")).export(gradebook)
     return Marked(tuple(now), tuple(before), failed)
+
+
+def _tidy(course: Path, student: str, assignment: str, source: NotebookNode) -> None:
+    """Make sure that nbgrader can read a submission, whatever way it came; a file that is replaced is kept.
+
+    On a hub nbgrader itself collects, and takes files as they are: damaged ones, and under any name.
+    """
+    folder = course / "submitted" / student / assignment
+    right = folder / f"{assignment}.ipynb"
+    found = (
+        [right] if right.is_file() else sorted(folder.glob("*.ipynb"), key=lambda path: path.stat().st_mtime)
+    )
+    raw = b""
+    if found:
+        with found[-1].open("rb") as file:
+            raw = file.read(LARGEST + 1)
+    text = nbformat.writes(normalized(raw, source)) + "\n"
+    if found == [right] and raw.decode("utf-8", "replace") == text:
+        return
+    if found:
+        keep(found[-1], course / "received" / assignment, student)
+    right.unlink(missing_ok=True)  # it may be write-protected
+    right.write_text(text, "utf-8", newline="\n")
 
 
 def _stamp(course: Path, student: str, assignment: str) -> Path:

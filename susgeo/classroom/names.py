@@ -128,6 +128,10 @@ def read_class(path: Path) -> list[Student]:
             raise SusgeoError(
                 f"{path.name}, line {number}: the id {name} is there twice (capitals do not count)."
             )
-        rest = {key: (row.get(key) or "").strip() for key in ("first_name", "last_name", "email")}
+        # nbgrader's export puts no quotation marks around a name with a comma.
+        rest = {
+            key: (row.get(key) or "").replace(",", " ").strip()
+            for key in ("first_name", "last_name", "email")
+        }
         students[name] = Student(name, **rest)
     return list(students.values())

@@ -78,7 +78,8 @@ def answered(copy: NotebookNode, lesson: str, student: str, kind: str) -> Notebo
             if role == grade_id("answer", key):
                 call = next(checks(ast.parse(cell.source)))
                 number = ast.literal_eval(call.args[0])
-                cell.source = f"verdict = lesson.check({number!r}, {answer!r})\nverdict"
+                name = cell.source.partition(" =")[0]
+                cell.source = f"{name} = lesson.check({number!r}, {answer!r})\n{name}"
     last = grade_id("marks", f"{lesson}.1")
     if kind == "lost cell":
         copy.cells = [

@@ -23,7 +23,13 @@ LARGEST = 60_000_000
 """Bytes of a notebook that are read. A finished lesson has half a megabyte."""
 LONGEST_CELL = 20_000
 NESTING = 80
-MOST_CELLS = 2000
+MOST_CELLS = 500
+UNREADABLE = "The file is damaged or no notebook: its text cannot be read."
+NO_CELLS = "The file is no notebook: it has no cells."
+TOO_LARGE = (
+    f"The notebook has more than {LARGEST / 1e6:.0f} MB and is not read: clear its outputs (in JupyterLab: Edit, "
+    "Clear Outputs of All Cells), save, and hand it in again."
+)
 
 
 @dataclass(frozen=True)
@@ -41,6 +47,16 @@ class Submission:
     answers: dict[str, object]
     notes: tuple[str, ...] = ()
     readable: bool = True
+
+    def notes_for(self, student: str) -> tuple[str, ...]:
+        """Return the notes, and one more if the notebook shows another student's figures."""
+        if self.student in ("", student):
+            return self.notes
+        return (
+            f"The notebook says that it is {self.student}'s, and so shows other figures; those of {student}, as whose "
+            "it was handed in, count.",
+            *self.notes,
+        )
 
 
 @dataclass
@@ -63,17 +79,14 @@ def cells_of(raw: bytes) -> tuple[list[dict[str, Any]], dict[str, Any]]:
     Each cell comes as ``{"type", "source", "grade_id"}``. Raises SusgeoError with the reason when there is none.
     """
     if len(raw) > LARGEST:
-        raise SusgeoError(
-            f"The notebook has {len(raw) / 1e6:.0f} MB, more than the {LARGEST / 1e6:.0f} MB that are read: clear its "
-            "outputs (in JupyterLab: Edit, Clear Outputs of All Cells), save, and hand it in again."
-        )
+        raise SusgeoError(TOO_LARGE)
     try:
         content = json.loads(raw.decode("utf-8-sig", "replace"))
     except (ValueError, RecursionError, MemoryError):
-        raise SusgeoError("The file is damaged or no notebook: its text cannot be read.") from None
+        raise SusgeoError(UNREADABLE) from None
     cells = content.get("cells") if isinstance(content, dict) else None
     if not isinstance(cells, list) or not any(isinstance(cell, dict) for cell in cells):
-        raise SusgeoError("The file is no notebook: it has no cells.")
+        raise SusgeoError(NO_CELLS)
     found = []
     for cell in cells[:MOST_CELLS]:
         if not isinstance(cell, dict):
@@ -103,9 +116,12 @@ def read_submission(raw: bytes, source: NotebookNode) -> Submission:
         cells, own = cells_of(raw)
     except SusgeoError as problem:
         return Submission("", {}, (str(problem),), readable=False)
+    for why in (UNREADABLE, NO_CELLS, TOO_LARGE):
+        if own.get("damage") == why:  # it stands for a file that could not be read
+            return Submission("", {}, (why,), readable=False)
     roles = {cell.metadata.nbgrader.grade_id: cell for cell in source.cells if "nbgrader" in cell.metadata}
     handed_out = {cell.source.strip() for cell in source.cells if not cell.metadata.get("nbgrader")}
-    notes = [str(own["damage"])] if isinstance(own.get("damage"), str) else []
+    notes: list[str] = []
     found = {key: _Found() for role, key in map(role_of, roles) if role == "answer"}
     for cell in cells:
         (role, task), text = role_of(cell["grade_id"]), cell["source"]
@@ -113,6 +129,10 @@ def read_submission(raw: bytes, source: NotebookNode) -> Submission:
             found[task].cells += 1
         if ".check(" not in text or text.strip() in handed_out:
             continue
+        if len(text) > LONGEST_CELL and role == "answer" and task in found:
+            found[task].problems.append(
+                f"the answer's cell has more than {LONGEST_CELL} characters, and is not read."
+            )
         for key, value, fault in answers_in(text, lesson):
             if key not in found:
                 continue
@@ -198,7 +218,9 @@ def answers_in(text: str, lesson: str) -> list[tuple[str, object, str]]:
     names: dict[str, ast.expr] = {}
     for node in tree.body:
         if isinstance(node, ast.Assign) and len(node.targets) == 1 and isinstance(node.targets[0], ast.Name):
-            names[node.targets[0].id] = node.value
+            # Only what is written out: sums of sums of names would grow without end.
+            if isinstance(node.value, ast.Constant):
+                names[node.targets[0].id] = node.value
     found = []
     for call in checks(tree):
         given = [*call.args[1:], *(word.value for word in call.keywords if word.arg == "answer")]
@@ -226,9 +248,7 @@ def plain(node: ast.expr, names: dict[str, ast.expr], depth: int = 0) -> object:
     if isinstance(node, ast.Constant) and isinstance(node.value, (str, int, float)):
         return node.value
     if isinstance(node, ast.Name) and node.id in names:
-        return plain(
-            names[node.id], {key: value for key, value in names.items() if key != node.id}, depth + 1
-        )
+        return plain(names[node.id], {}, depth + 1)
     if isinstance(node, ast.UnaryOp) and isinstance(node.op, (ast.USub, ast.UAdd)):
         value = plain(node.operand, names, depth + 1)
         if isinstance(value, (int, float)):
@@ -263,10 +283,11 @@ def _depth(text: str) -> int:
 
 def _salvaged(text: str, lesson: str) -> list[tuple[str, object, str]]:
     """Return the answer of a cell that is no Python, such as ``lesson.check(1, 1782.6 mm)``: what stands in the call."""
-    match = re.search(r"""\.check\(\s*["']?([\w.]{1,8})["']?\s*,(.*)\)""", text, re.S)
-    if match is None:
+    call = text.partition(".check(")[2].rpartition(")")[0]
+    number, comma, answer = call.partition(",")
+    if not comma or not re.fullmatch(r"""\s*["']?[\w.]{1,8}["']?\s*""", number):
         return []
-    return [(task_key(lesson, match[1]), match[2].strip().strip("\"'").strip(), "")]
+    return [(task_key(lesson, number.strip().strip("\"'")), answer.strip().strip("\"'").strip(), "")]
 
 
 # What is laid before nbgrader
@@ -284,11 +305,12 @@ def normalized(raw: bytes, source: NotebookNode) -> NotebookNode:
     try:
         cells, own = cells_of(raw)
     except SusgeoError as problem:
-        cells, own = [], {"damage": str(problem)}
+        cells = [{"type": "markdown", "source": str(problem), "grade_id": ""}]
+        own = {"damage": str(problem)}
     notebook = nbformat.v4.new_notebook(metadata=nbformat.from_dict(source.metadata))
     for number, cell in enumerate(cells):
         make: Any = nbformat.v4.new_markdown_cell if cell["type"] == "markdown" else nbformat.v4.new_code_cell
-        copy = make(cell["source"][:LONGEST_CELL], id=f"cell-{number}")
+        copy = make(cell["source"][: LONGEST_CELL + 1], id=f"cell-{number}")
         if cell["grade_id"] in roles:
             copy.metadata["nbgrader"] = nbformat.from_dict(roles[cell["grade_id"]].nbgrader)
         notebook.cells.append(copy)

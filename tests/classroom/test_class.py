@@ -16,6 +16,7 @@ from pathlib import Path
 
 import nbformat
 import pytest
+from nbclient import NotebookClient
 
 from susgeo.answers.calculation import library
 from susgeo.classroom.assignment import points
@@ -143,6 +144,61 @@ def test_no_code_of_a_submission_is_in_what_was_run(course):
         assert not any(code.splitlines()[-1].strip() in text for code in HOSTILE.values()), student.id
 
 
+def test_the_second_fence_stood_while_marking(course):
+    path = course / "autograded" / "endless-010" / LESSON / f"{LESSON}.ipynb"
+    said = [c.outputs for c in nbformat.read(path, as_version=4).cells if "fence_in()" in c.source]
+    assert said[0][0].text.startswith("Limits:") and "time" in said[0][0].text
+
+
+def test_what_a_hub_lays_there_as_it_came_is_marked_too(course, grades, tmp_path):
+    """nbgrader's own collecting takes every file along, and damaged ones; nothing of them may be run."""
+    place, canary = tmp_path / "course", tmp_path / "canary"
+    shutil.copytree(course, place)
+    trap = f"open({str(canary)!r}, 'w').write('run')"
+    folder = place / "submitted" / "perfect-000" / LESSON
+    notebook = nbformat.read(course / "inbox" / f"{LESSON}--perfect-000.ipynb", as_version=4)
+    notebook.cells.insert(0, nbformat.v4.new_code_cell(trap))
+    nbformat.write(notebook, folder / f"{LESSON}.ipynb")
+    for name in ("sympy.py", "susgeo/__init__.py", "ipykernel_launcher.py"):
+        (folder / name).parent.mkdir(exist_ok=True)
+        (folder / name).write_text(trap, "utf-8")
+    nbgrader(place, "autograde", LESSON, "--student", "perfect-000", "--force")
+    assert not canary.exists()
+
+    broken = place / "submitted" / "half-003" / LESSON
+    (broken / f"{LESSON}.ipynb").write_bytes(b'{"cells": [{"sou')
+    (place / "feedback" / "half-003" / LESSON / "marked.txt").unlink()
+    renamed = place / "submitted" / "perfect-015" / LESSON
+    (renamed / f"{LESSON}.ipynb").rename(renamed / "my work.ipynb")
+    (place / "feedback" / "perfect-015" / LESSON / "marked.txt").unlink()
+    done = mark(place, "02")
+    assert {"half-003", "perfect-015"} <= set(done.now) and done.failed == {}
+    with (place / "grades.csv").open(encoding="utf-8") as file:
+        again = {row["student_id"]: float(row["score"]) for row in csv.DictReader(file)}
+    assert again == {**{s: float(row["score"]) for s, row in grades.items()}, "half-003": 0}
+    kept = [path.read_bytes() for path in (place / "received" / LESSON).glob("half-003--*")]
+    assert b'{"cells": [{"sou' in kept
+    page = (place / "feedback" / "half-003" / LESSON / f"{LESSON}.html").read_text("utf-8")
+    assert "its text cannot be read" in page
+
+
+def test_a_students_own_copy_runs_and_is_handed_in(course, tmp_path):
+    """In the student's hands no open task stops "Run all", and the last cell packs the saved file."""
+    path = tmp_path / f"{LESSON}--half-003.ipynb"
+    shutil.copy(course / "inbox" / path.name, path)
+    notebook = nbformat.read(path, as_version=4)
+    NotebookClient(notebook, kernel_name="python3", resources={"metadata": {"path": str(tmp_path)}}).execute()
+    shown = [c.outputs[0].data["text/plain"] for c in notebook.cells if c.source.startswith("marks(")]
+    assert shown[:2] == ["Task 02.1: 2 of 2 marks as it stands.", "Task 02.2: 0 of 2 marks as it stands."]
+    assert (
+        notebook.cells[-1]
+        .outputs[0]
+        .data["text/plain"]
+        .startswith("Hand in the file 02_side_view--half-003.zip")
+    )
+    assert (tmp_path / "02_side_view--half-003.zip").is_file()
+
+
 def test_files_come_in_under_many_names_and_nobody_is_mixed_up(course, tmp_path):
     """As browsers, Windows and students name them; zips; a folder for each; a stranger; a broken file."""
     inbox, source = tmp_path / "inbox", course / "inbox"
@@ -160,6 +216,13 @@ def test_files_come_in_under_many_names_and_nobody_is_mixed_up(course, tmp_path)
     ghost = (source / f"{LESSON}--perfect-015.ipynb").read_text("utf-8").replace("perfect-015", "ghost")
     (inbox / f"{LESSON}--ghost.ipynb").write_text(ghost, "utf-8")
     (inbox / f"{LESSON}--twice-006.ipynb").write_text('{"cells": [', "utf-8")
+    shutil.copy(  # somebody else's notebook under one's own name
+        source / f"{LESSON}--perfect-015.ipynb", inbox / f"{LESSON}--altered-007.ipynb"
+    )
+    (inbox / f"{LESSON}--lost-cell-005.zip").write_bytes(b"PK no zip")
+    with zipfile.ZipFile(inbox / f"{LESSON}--memory-011.zip", "w", zipfile.ZIP_DEFLATED) as bomb:
+        for number in range(3):  # a small file that holds much
+            bomb.writestr(f"{number}.ipynb", bytes(70_000_000))
     place = tmp_path / "course"
     make(place, ["02"], STUDENTS)
     found = {one.file: one for one in collect(place, "02", inbox)}
@@ -168,6 +231,18 @@ def test_files_come_in_under_many_names_and_nobody_is_mixed_up(course, tmp_path)
     assert not found[f"{LESSON}--ghost.ipynb"].counts and "ghost" not in counted
     assert "nobody-99, who is not on the class list" in found[f"{LESSON}--nobody-99.ipynb"].notes[0]
     assert any("damaged" in note for note in found[f"{LESSON}--twice-006.ipynb"].notes)
+    assert any("of altered-007, as whose" in note for note in found[f"{LESSON}--altered-007.ipynb"].notes)
+    assert "cannot be opened" in found[f"{LESSON}--lost-cell-005.zip"].notes[0]
+    assert (
+        (place / "received" / LESSON)
+        .joinpath(  # what cannot be opened is kept as it came
+            f"lost-cell-005--{hashlib.sha256(b'PK no zip').hexdigest()[:12]}.zip"
+        )
+        .read_bytes()
+        == b"PK no zip"
+    )
+    large = [one for one in found.values() if one.student == "memory-011"]
+    assert len(large) == 3 and any("is not read: clear its outputs" in note for note in large[0].notes)
     for student in ("perfect-000", "half-003", "slips-002", "blank-004", "mistaken-001"):
         text = Path(place / "submitted" / student / LESSON / f"{LESSON}.ipynb").read_text("utf-8")
         assert f'who(\\"{student}\\")' in text

@@ -1,5 +1,7 @@
 """What is read out of a submission, and the check before handing in: answers as plain values, nothing run."""
 
+import ast
+import builtins
 import json
 import zipfile
 
@@ -8,12 +10,12 @@ import pytest
 
 from susgeo import SusgeoError
 from susgeo.answers.calculation import library
-from susgeo.classroom.assignment import class_notebook, grade_id, personal, points
+from susgeo.classroom.assignment import class_notebook, grade_id, marking_sheet, personal, points
 from susgeo.classroom.command import main
 from susgeo.classroom.handin import check_and_pack
 from susgeo.classroom.names import file_name, master, masters, owner, read_class, valid_id
 from susgeo.classroom.practice import answered
-from susgeo.classroom.submission import answers_in, read_submission
+from susgeo.classroom.submission import answers_in, normalized, read_submission
 
 LESSON = "02_side_view"
 SOURCE = class_notebook(master("02"))
@@ -53,6 +55,27 @@ def test_every_lesson_becomes_an_assignment_from_its_one_master(lesson):
     assert not any(".solution(" in cell.source for cell in notebook.cells)
 
 
+@pytest.mark.parametrize("lesson", sorted(masters()))
+def test_a_students_copy_lacks_nothing_that_its_cells_use(lesson):
+    """Worked solutions are left out of it; no other cell may need what they defined, or a path of the master's."""
+    code = [ast.parse(c.source) for c in class_notebook(master(lesson)).cells if c.cell_type == "code"]
+    nodes = [node for tree in code for node in ast.walk(tree)]
+    defined = {node.id for node in nodes if isinstance(node, ast.Name) and not isinstance(node.ctx, ast.Load)}
+    defined |= {
+        (alias.asname or alias.name).partition(".")[0]
+        for node in nodes
+        if isinstance(node, ast.Import | ast.ImportFrom)
+        for alias in node.names
+    }
+    defined |= {node.name for node in nodes if isinstance(node, ast.ExceptHandler)}
+    defined |= {node.arg for node in nodes if isinstance(node, ast.arg)}
+    defined |= {node.name for node in nodes if isinstance(node, ast.FunctionDef)}
+    used = {node.id for node in nodes if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load)}
+    assert used - defined - set(dir(builtins)) <= {"display"}  # which IPython has by itself
+    texts = [n.value for n in nodes if isinstance(n, ast.Constant) and isinstance(n.value, str)]
+    assert not any("../data" in text for text in texts)
+
+
 @pytest.mark.parametrize(
     ("text", "value"),
     [
@@ -84,6 +107,42 @@ def test_answers_are_read_as_plain_values(text, value):
 def test_an_answer_that_is_code_is_not_run(code):
     ((key, value, problem),) = answers_in(f"lesson.check(1, {code})", "02")
     assert key == "02.1" and value is None and "which is not run" in problem
+
+
+def test_no_answer_keeps_the_marking_busy():
+    """Texts that would grow without end if they were worked out; each is done with at once."""
+    doubling = "\n".join(["x0 = 1", *(f"x{n + 1} = x{n} + x{n}" for n in range(60)), "lesson.check(1, x60)"])
+    for text in (
+        doubling,
+        "lesson.check(1, " + "-" * 15_000 + "1)",
+        "lesson.check(1, " + "(" * 9_000 + "1" + ")" * 9_000 + ")",
+        "lesson.check(1, " + "9*" * 9_000 + "9)",
+        "lesson.check(1," * 1_300,
+    ):
+        assert all(not isinstance(value, float) for _, value, _ in answers_in(text, "02"))
+    notebook = handed_in()
+    cell_of(notebook, "answer-02-1").source = "lesson.check(1, '5') #" + "x" * 30_000
+    found = read_submission(raw(notebook), SOURCE)
+    assert "02.1" not in found.answers and "has more than" in found.notes[0]
+
+
+def test_what_a_student_writes_cannot_run_in_the_page_of_the_feedback():
+    notebook = handed_in()
+    cell_of(notebook, "identity").source = 'student = who("<script>alert(1)</script>")'
+    notebook.metadata.susgeo["damage"] = "<script>alert(2)</script>"
+    found = read_submission(raw(notebook), SOURCE)
+    first = marking_sheet(SOURCE, "kim", found.answers, found.notes_for("kim")).cells[0].source
+    assert "not valid" in first and "<" not in first and "alert2" not in first
+
+
+def test_what_is_laid_before_nbgrader_stays_as_it_is_when_laid_again():
+    for content in (raw(handed_in()), b"{", b'{"cells": []}', b" " * 60_000_001):
+        once = nbformat.writes(normalized(content, SOURCE))
+        assert nbformat.writes(normalized(once.encode(), SOURCE)) == once
+        nbformat.validate(nbformat.reads(once, as_version=4))
+        told = read_submission(content, SOURCE)
+        assert read_submission(once.encode(), SOURCE).notes == told.notes
+        assert read_submission(once.encode(), SOURCE).answers == told.answers
 
 
 @pytest.mark.parametrize(
@@ -122,7 +181,10 @@ def test_the_check_before_handing_in(tmp_path):
     with zipfile.ZipFile(tmp_path / "02_side_view--kim.zip") as archive:
         assert archive.read(path.name) == path.read_bytes()
     path.write_bytes(raw(handed_in("eve")))
-    assert "it is eve's, and you are kim" in check_and_pack(LESSON, "kim", tmp_path).text
+    assert (
+        "it is eve's, and so shows other figures; those of kim"
+        in check_and_pack(LESSON, "kim", tmp_path).text
+    )
     path.write_bytes(raw(handed_in(kind="lost cell")))
     assert "the answer's cell is missing" in check_and_pack(LESSON, "kim", tmp_path).text
 
