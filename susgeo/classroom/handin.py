@@ -14,11 +14,6 @@ from .student import earned
 from .submission import read_submission
 
 
-def hand_in(assignment: str, student: str, folder: Path | str = ".") -> Page:
-    """Check the saved notebook and pack it for handing in: what would be marked, and what is missing or damaged."""
-    return check_and_pack(assignment, student, Path(folder))
-
-
 def check_and_pack(assignment: str, student: str, folder: Path) -> Page:
     """Read the saved notebook as the marking will, say what it earns so far, and pack it.
 
