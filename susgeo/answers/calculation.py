@@ -60,6 +60,16 @@ _DEGREES = Mistake(
     "Your number is the right angle in radians: multiply by 180/pi for degrees.",
     {},
 )
+_TURNED_TWICE = Mistake(
+    "an angle turned into degrees twice",
+    "Your number is the right angle, multiplied by 180/pi once more: it was in degrees already.",
+    {},
+)
+_KILONEWTONS = Mistake(
+    "kilonewtons where newtons are asked for",
+    "Your number is the right one in kilonewtons: 1 kN is 1000 N. Write kN behind it, or multiply by 1000.",
+    {},
+)
 _PERCENT = Mistake(
     "a fraction where a percentage is asked for",
     "Your number is the right one as a fraction: multiply by 100 for percent.",
@@ -67,10 +77,10 @@ _PERCENT = Mistake(
 )
 SLIPS: dict[str, tuple[tuple[Mistake, float], ...]] = {
     "mm": ((_SIGN, -1.0), (_INCHES, 1 / 25.4), (_METERS, 1 / 1000)),
-    "deg": ((_SIGN, -1.0), (_DEGREES, math.pi / 180)),
-    "deg/mm": ((_SIGN, -1.0), (_DEGREES, math.pi / 180)),
+    "deg": ((_SIGN, -1.0), (_DEGREES, math.pi / 180), (_TURNED_TWICE, 180 / math.pi)),
+    "deg/mm": ((_SIGN, -1.0), (_DEGREES, math.pi / 180), (_TURNED_TWICE, 180 / math.pi)),
     "%": ((_SIGN, -1.0), (_PERCENT, 1 / 100)),
-    "N": ((_SIGN, -1.0),),
+    "N": ((_SIGN, -1.0), (_KILONEWTONS, 1 / 1000)),
     "": ((_SIGN, -1.0),),
 }
 """Slips with any number, by unit: the mistake and what it multiplies the right value by."""

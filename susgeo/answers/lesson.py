@@ -92,8 +92,10 @@ class Lesson:
         elif task.kind == "formula":
             rows = [(name, "", _words(task, name)) for name in task.symbols]
         else:
+            present = figures(self.car(task.car))
             rows = [
-                (name, f"{low:g} to {high:g} mm", words) for name, (words, low, high) in task.move.items()
+                (name, f"{low:g} to {high:g} mm, now {as_given(present[name])}", words)
+                for name, (words, low, high) in task.move.items()
             ]
             rows += [
                 (name.split(" [")[0], f"{want:g} {name.split(' [')[1][:-1]}, within {off:g}", "wanted")

@@ -36,7 +36,7 @@ def written(value: float, unit: str = "") -> str:
     number = on_paper(value, unit) + 0.0  # no minus before a zero
     if unit in ("mm", "kg") and number == round(number):
         return f"{number:.0f} {unit}"
-    small = unit == "mm" and 0.05 <= abs(number) < 10  # a few mm aside: a tenth says too little
+    small = unit in ("mm", "%") and 0.05 <= abs(number) < 10  # of a few mm or percent a tenth says too little
     text = f"{number:.{2 if small else DIGITS[unit]}f}" if unit in DIGITS else significant(number)
     return f"{text} {unit}".strip()
 

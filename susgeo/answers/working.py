@@ -1,7 +1,8 @@
 """Checks several lines of working, each against what is known and against the lines above it."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any
 
 import sympy
@@ -41,13 +42,15 @@ class Ledger:
     slip: int = 0
     sound: int = 0
     judged: int = 0
+    following: list[int] = field(default_factory=list)
 
 
 def check_working(task: Task, answer: object, car: Car) -> Verdict:
     """Check lines ``name = formula`` or ``name = number unit``; the first one that does not follow is named.
 
     A line is right when it follows from the figures and from the student's own lines above it, so that one
-    slip is marked once. Credit is the share of lines that are right or follow.
+    slip is marked once. Credit is the share of lines that are right or follow; a right result with nothing that
+    leads to it is half.
     """
     if not isinstance(answer, str):
         raise Unreadable("Lines of text are expected, each: name = formula, or name = number and unit.")
@@ -70,11 +73,20 @@ def check_working(task: Task, answer: object, car: Car) -> Verdict:
         if sentence:
             sentences.append(sentence)
         mistakes += found
+    if page.following:
+        *most, last = map(str, page.following)
+        which = f"Lines {', '.join(most)} and {last} follow" if most else f"Line {last} follows"
+        change = "change" if most else "changes"
+        sentences.append(f"{which} from line {page.slip}, and {change} when that is mended.")
     given = page.values.get(task.find)
     if given is None or not any(line.name == task.find for line in lines):
         sentences.append(f"The last line is missing: {task.find} = ...")
     credit = page.sound / max(page.judged, 1)
     complete = not page.slip and any(line.name == task.find for line in lines)
+    if complete and len(calculation.lines_to(task.find)) > 1 and _bare(lines):
+        names = ", ".join(step.name for step in calculation.lines_to(task.find))
+        said = f"The number is right. The lines that lead to it are asked for too: {names}, or your own."
+        return Verdict("wrong", task.key, (said,), credit=0.5)
     if complete:
         unit = calculation.step(task.find).unit
         return Verdict(
@@ -190,15 +202,17 @@ def _judge(
         uneven = next(
             (n for n, result in enumerate(results[:-1]) if not _near(result, value, step.unit)), None
         )
-        by_luck = _only_here(task, calculation, car, line, step) if uneven is None and not page.slip else None
+        by_luck = None
+        if uneven is None and not page.slip:
+            by_luck = _only_here(task, calculation, car, line, step, abs(value - own) <= 1e-6 * abs(own))
         if uneven is None and by_luck is None:
             page.sound += 1
             if page.slip and not right:
-                return f"Line {line.number} follows from line {page.slip}.", []
+                page.following.append(line.number)
             return note, []
         if by_luck is not None:
             page.slip = page.slip or line.number
-            return f"Line {line.number} gives the right number on this car only: {by_luck}", []
+            return f"Line {line.number} {by_luck}", []
         page.slip = page.slip or line.number
         return (
             f"Line {line.number}: the two sides of an equals sign differ, {written(results[uneven or 0], step.unit)} and {written(value, step.unit)}.",
@@ -216,11 +230,28 @@ def _judge(
         if step.name in wrong.put and _near(value, _own(wrong.put[step.name], page.values, truth), step.unit)
     ]  # fmt: skip
     where = "is the first line that does not follow" if first else "does not follow either"
+    if not found and _cut_short(line.parts[-1], value, own):
+        return f"Line {line.number}: {step.name} is right as far as it goes. Carry four digits.", []
     said = f"Line {line.number} {where}: {step.name} is {step.words}."
     if _near(-value, own, step.unit):
         said += " Its size is right and its sign is not."
     said += "".join(f" That is what comes out with {wrong.name}. {wrong.why}" for wrong in found)
     return said, found
+
+
+def _bare(lines: list[Line]) -> bool:
+    """Tell whether there is a result and nothing that leads to it."""
+    return len(lines) == 1 and all(isinstance(part, Quantity) for part in lines[0].parts)
+
+
+def _cut_short(part: Quantity | sympy.Expr, value: float, own: float) -> bool:
+    """Tell whether a number is the right one with its last digits left off."""
+    if not isinstance(part, Quantity) or not part.value or not math.isfinite(own):
+        return False
+    _, digits, exponent = Decimal(repr(part.value)).normalize().as_tuple()
+    last = 10.0 ** min(int(exponent), 0) * abs(value / part.value)  # in the unit of the line
+    allowed = last if abs(value) < abs(own) else last / 2  # cut off, or rounded up
+    return len(digits) < 4 and abs(value - own) <= allowed and value * own > 0
 
 
 def _own(formula: str, values: dict[str, float], truth: dict[str, float]) -> float:
@@ -232,7 +263,9 @@ def _own(formula: str, values: dict[str, float], truth: dict[str, float]) -> flo
         return math.nan
 
 
-def _only_here(task: Task, calculation: Calculation, car: Car, line: Line, step: Step) -> str | None:
+def _only_here(
+    task: Task, calculation: Calculation, car: Car, line: Line, step: Step, exact: bool
+) -> str | None:
     """Return a sentence when a formula in symbols fits this car and not others like it."""
     part = line.parts[0]
     if not isinstance(part, sympy.Expr) or not part.free_symbols:
@@ -266,5 +299,6 @@ def _only_here(task: Task, calculation: Calculation, car: Car, line: Line, step:
             shown = ", ".join(
                 f"{item.name} = {values[item.name]:.6g}" for item in sorted(part.free_symbols, key=str)
             )
-            return f"with {shown} it gives {written(other, step.unit)}, and {step.name} is {written(wanted, step.unit)}."
+            luck = "gives the right number" if exact else "comes near"
+            return f"{luck} on this car only: with {shown} it gives {written(other, step.unit)}, and {step.name} is {written(wanted, step.unit)}."
     return None

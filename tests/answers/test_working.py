@@ -2,7 +2,7 @@
 
 from susgeo import load_car, moved
 from susgeo.answers import Lesson
-from susgeo.answers.calculation import LESSONS, Task
+from susgeo.answers.calculation import LESSONS, Task, library
 from susgeo.answers.check import check
 
 
@@ -39,3 +39,52 @@ def test_a_slope_is_a_bare_number_and_no_angle():
     said = lesson.check(5, "s_1 = -0.99645 deg" + rest, keep=False)
     assert said.kind == "unreadable" and "Line 1" in str(said)
     assert "Line 1" not in str(lesson.check(5, "s_1 = -0.0173913" + rest, keep=False))
+
+
+def strut(**put):
+    """Return the whole working of task 07.4 with lines exchanged, as check's verdict."""
+    calculation = library()[0]["strut_front"]
+    lines = [f"{step.name} = {put.get(step.name, step.formula)}" for step in calculation.steps]
+    return Lesson("07").check("07.4", "\n".join(lines), keep=False)
+
+
+def test_a_number_rounded_too_far_is_told_from_a_wrong_one():
+    """13/300 is 0.04333: with 0.043 the digits are missing, with 0.05 the slope is another one."""
+    assert strut(s_L="0.0433").kind == "right"
+    for short in ("0.043", "0.04"):
+        said = strut(s_L=short)
+        assert said.kind == "wrong" and "Carry four digits" in str(said), short
+    for other in ("0.05", "-0.04", "0.4", "0.0417", "0"):
+        assert "Carry four digits" not in str(strut(s_L=other)), other
+    assert "leaning the wrong way" in str(strut(s_N="-0.12"))  # a known mistake is called by its name
+
+
+def test_a_line_that_comes_near_by_luck_is_not_called_right():
+    """The normal 35 mm ahead is 2.8 mm higher, out of 800: within four digits, and not the same line."""
+    said = str(strut(z_N="z_S"))
+    assert "Line 5 comes near on this car only" in said and "right number" not in said
+
+
+def test_the_lines_after_a_slip_are_named_in_one_sentence():
+    said = strut(s_L="0.05")
+    assert (
+        said.sentences[-1] == "Lines 2, 7, 8, 10 and 11 follow from line 1, and change when that is mended."
+    )
+
+
+def test_a_result_alone_is_half_of_a_working():
+    lesson, key = Lesson("07"), "07.4"
+    alone = lesson.check(key, "z_R = -14.119 mm", keep=False)
+    assert alone.kind == "wrong" and alone.credit == 0.5 and "The number is right" in str(alone)
+    assert lesson.check(key, "z_R = -0.019746876*1430/2 = -14.119 mm", keep=False).kind == "right"
+    assert lesson.check(key, "z_R = 14.119 mm", keep=False).credit == 0
+
+
+def test_slips_of_scale_are_named_within_what_their_size_allows():
+    """A newton's tolerance is a thousandth of a kilonewton: 1.187 is the right one in kN, 4 is nothing."""
+    lesson = Lesson("08")
+    assert "kilonewtons" in str(lesson.check("08.4", "1.187", keep=False))
+    assert lesson.check("08.4", "1.187 kN", keep=False).kind == "right"
+    assert not lesson.check("08.4", "2", keep=False).mistakes
+    assert "in meters" in str(Lesson("02").check("02.1", "1.78", keep=False))
+    assert "twice" in str(Lesson("06").check("06.4", "-6.978", keep=False))

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import os
 import platform
+import resource
 import statistics
 import sys
 import tempfile
@@ -22,7 +23,7 @@ sys.path.insert(0, str(ROOT))
 
 from susgeo.classroom.collect import collect  # noqa: E402
 from susgeo.classroom.course import hand_out, make  # noqa: E402
-from susgeo.classroom.marking import mark  # noqa: E402
+from susgeo.classroom.marking import BATCH, mark  # noqa: E402
 from susgeo.classroom.practice import hand_in_all, practice_class  # noqa: E402
 
 
@@ -30,10 +31,11 @@ class Stop(Exception):
     """The power cut."""
 
 
-def resident() -> float:
-    """Return this process's memory in MB, on Linux."""
-    statm = Path("/proc/self/statm")
-    return int(statm.read_text("ascii").split()[1]) * 4096 / 1e6 if statm.exists() else float("nan")
+def largest() -> tuple[float, float]:
+    """Return the most memory, in MB, that this process and that any process it started has had so far, on Linux."""
+    whose = resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN
+    own, others = (resource.getrusage(one).ru_maxrss / 1024 for one in whose)
+    return own, others
 
 
 def main() -> None:
@@ -57,7 +59,7 @@ def main() -> None:
             nonlocal last
             now = time.monotonic()
             times.append(now - last)
-            sizes.append(resident())
+            sizes.append(largest())
             last = now
             if len(times) == count // 2:
                 raise Stop
@@ -73,10 +75,9 @@ def main() -> None:
             f"marked in {spent:.0f} s, {3600 * count / spent:.0f} an hour; median {statistics.median(times):.2f} s each"
         )
         print(f"begun again: {len(done.before)} kept, {len(done.now)} marked, {len(done.failed)} failed")
-        early, late = sizes[min(9, len(sizes) - 1)], sizes[-1]
-        print(
-            f"memory of the marker after the tenth {early:.0f} MB, after the last {late:.0f} MB ({100 * (late / early - 1):+.1f} %)"
-        )
+        names = "the marker", "any process it started"
+        for name, early, late in zip(names, sizes[min(2 * BATCH, len(sizes) - 1)], largest(), strict=True):
+            print(f"most memory of {name}: {early:.0f} MB after two batches, {late:.0f} MB after all of them")
 
 
 if __name__ == "__main__":
