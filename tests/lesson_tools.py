@@ -118,6 +118,7 @@ def run(path: Path) -> list[str]:
         kernel_name="python3",
         store_widget_state=False,  # with it, the picture that a saved slider leaves is not shown
         record_timing=False,
+        coalesce_streams=True,  # else how a text is cut into pieces depends on the load of the machine
         resources={"metadata": {"path": str(path.parent.resolve())}},
     )
     try:
