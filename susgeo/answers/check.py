@@ -82,8 +82,7 @@ def _allowed(task: Task, wrong: Mistake, right: Mapping[str, float], found: Mapp
     """Return how near a wrong answer must be to a mistake's: of meters, a thousandth of what is due in millimeters."""
     unit = library()[0][task.of].step(task.find).unit
     scale = 1.0 if wrong.put or not right[task.find] else abs(found[task.find] / right[task.find])
-    rounded = 0.0 if scale == 1.0 else 0.005 if scale < 1 else 0.001
-    return Tolerance(task.tolerance * min(scale, 1.0), rounded, unit)
+    return Tolerance(task.tolerance * min(scale, 1.0), 0.005 if scale < 1 else 0.0, unit)
 
 
 def _formula(task: Task, answer: object, car: Car) -> Verdict:
