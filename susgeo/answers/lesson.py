@@ -10,6 +10,7 @@ from .. import __version__
 from ..car import Car
 from ..carfile import load_car
 from ..errors import SusgeoError
+from ..tables import CELL
 from . import record
 from .calculation import LESSONS, Task, library
 from .check import check
@@ -102,9 +103,7 @@ class Lesson:
                 for name, (want, off) in task.want.items()
             ]
         cells = "".join(
-            "<tr>"
-            + "".join(f'<td style="text-align: left">{html.escape(cell)}</td>' for cell in row)
-            + "</tr>"
+            "<tr>" + "".join(f'<td style="{CELL}left">{html.escape(cell)}</td>' for cell in row) + "</tr>"
             for row in rows
         )
         head = f"<p><strong>Task {task.key}.</strong> {html.escape(task.ask)}</p>"
@@ -167,7 +166,7 @@ class Lesson:
         kept = record.progress(self.student, self.folder)
         rows = [(key, HEADS.get(kept.get(key, "blank"), "Still open")) for key in self.tasks]
         cells = "".join(
-            f'<tr><td style="text-align: left">{key}</td><td style="text-align: left">{word}</td></tr>'
+            f'<tr><td style="{CELL}left">{key}</td><td style="{CELL}left">{word}</td></tr>'
             for key, word in rows
         )
         return Page(f"<table>{cells}</table>", "\n".join(f"{key}  {word}" for key, word in rows))

@@ -11,6 +11,7 @@ from ..car import Car
 from ..draw import TITLES
 from ..paper import Panel, Picture, Sketch
 from ..scenes import scenery, windows
+from ..tables import CELL
 from .calculation import Calculation, Step
 from .figures import Figure
 
@@ -79,8 +80,8 @@ class Worked:
 
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
         rows = "".join(
-            f'<tr><td style="text-align: left; font-family: monospace">{html.escape(line)}</td>'
-            f'<td style="text-align: left">{html.escape(words)}</td></tr>'
+            f'<tr><td style="{CELL}left; font-family: monospace">{html.escape(line)}</td>'
+            f'<td style="{CELL}left">{html.escape(words)}</td></tr>'
             for line, words in self.lines
         )
         image = self.picture.still().html() if self.picture is not None else ""
@@ -88,7 +89,7 @@ class Worked:
         if not self.folded:
             return {"text/html": f"<p>{html.escape(self.title)}</p>{body}", "text/plain": str(self)}
         return {
-            "text/html": f"<details><summary>{html.escape(self.title)} (click to open)</summary>{body}</details>",
+            "text/html": f'<details><summary style="display: list-item">{html.escape(self.title)} (click to open)</summary>{body}</details>',
             "text/plain": f"{self.title} (folded; print(solution(...)) shows it)",
         }
 

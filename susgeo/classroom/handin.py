@@ -8,6 +8,7 @@ from ..answers.calculation import library
 from ..answers.lesson import Lesson, Page
 from ..answers.verdict import HEADS
 from ..errors import SusgeoError
+from ..tables import CELL
 from .assignment import class_notebook, points
 from .names import file_name, master
 from .student import earned
@@ -44,7 +45,7 @@ def check_and_pack(assignment: str, student: str, folder: Path) -> Page:
     words += [f"Still open: {', '.join(open_tasks)}."] if open_tasks else []
     words += notes or ["Nothing is missing or damaged."]
     table = "".join(
-        "<tr>" + "".join(f"<td style='text-align: left'>{html.escape(cell)}</td>" for cell in row) + "</tr>"
+        "<tr>" + "".join(f"<td style='{CELL}left'>{html.escape(cell)}</td>" for cell in row) + "</tr>"
         for row in rows
     )
     page = "".join(f"<p>{html.escape(sentence)}</p>" for sentence in words)
