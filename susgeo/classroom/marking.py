@@ -51,7 +51,7 @@ def mark(course: Path, lesson: str, tell: Callable[[str], None] = lambda line: N
     """
     assignment = master(lesson).stem
     course = course.resolve()
-    source_of(course, assignment)  # says at once if there is none
+    class_list(course), source_of(course, assignment)  # they say at once what is not there
     api = _nbgrader(course)
     waiting = sorted(path.parent.name for path in course.glob(f"submitted/*/{assignment}"))
     before = tuple(student for student in waiting if _done(course, student, assignment))
