@@ -10,7 +10,7 @@ from pathlib import Path
 
 import nbformat
 
-from lesson_tools import lint, pack, to_text
+from lesson_tools import MACHINE_PATH, lint, pack, to_text
 
 ROOT = Path(__file__).resolve().parent.parent
 LESSONS = sorted((ROOT / "notebooks").glob("*.ipynb"))
@@ -19,6 +19,12 @@ LESSONS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 def test_every_lesson_keeps_the_rules():
     assert LESSONS
     assert [fault for path in LESSONS for fault in lint(nbformat.read(path, as_version=4), path.name)] == []
+
+
+def test_no_text_beside_the_lessons_names_a_path_of_a_machine():
+    texts = [*ROOT.glob("*.md"), *(ROOT / "notebooks").glob("*.md")]
+    assert len(texts) >= 3
+    assert [path.name for path in texts if MACHINE_PATH.search(path.read_text("utf-8"))] == []
 
 
 def test_a_stored_output_that_is_not_what_the_code_gives_fails(tmp_path):

@@ -81,7 +81,7 @@ def test_a_result_alone_is_half_of_a_working():
 
 
 def test_slips_of_scale_are_named_within_what_their_size_allows():
-    """A newton's tolerance is a thousandth of a kilonewton: 1.187 is the right one in kN, 4 is nothing."""
+    """A newton's tolerance is a thousandth of a kilonewton: 1.187 is the right one in kN, 2 is nothing."""
     lesson = Lesson("08")
     assert "kilonewtons" in str(lesson.check("08.4", "1.187", keep=False))
     assert lesson.check("08.4", "1.187 kN", keep=False).kind == "right"
