@@ -220,7 +220,8 @@ def _judge(
         )
     first = not page.slip
     page.slip = page.slip or line.number
-    if any(_near(result, own, step.unit) for result in results[:-1]):
+    short = _cut_short(line.parts[-1], value, own)
+    if not short and any(_near(result, own, step.unit) for result in results[:-1]):
         return (
             f"Line {line.number}: the formula is right, the arithmetic is not; it gives {written(own, step.unit)}, not {written(value, step.unit)}.",
             [],
@@ -230,7 +231,7 @@ def _judge(
         if step.name in wrong.put and _near(value, _own(wrong.put[step.name], page.values, truth), step.unit)
     ]  # fmt: skip
     where = "is the first line that does not follow" if first else "does not follow either"
-    if not found and _cut_short(line.parts[-1], value, own):
+    if short and not found:
         return f"Line {line.number}: {step.name} is right as far as it goes. Carry four digits.", []
     said = f"Line {line.number} {where}: {step.name} is {step.words}."
     if _near(-value, own, step.unit):

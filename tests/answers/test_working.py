@@ -51,11 +51,12 @@ def strut(**put):
 def test_a_number_rounded_too_far_is_told_from_a_wrong_one():
     """13/300 is 0.04333: with 0.043 the digits are missing, with 0.05 the slope is another one."""
     assert strut(s_L="0.0433").kind == "right"
-    for short in ("0.043", "0.04"):
+    for short in ("0.043", "0.04", "(z_J - z_A)/(y_J - y_A) = 0.043"):
         said = strut(s_L=short)
         assert said.kind == "wrong" and "Carry four digits" in str(said), short
     for other in ("0.05", "-0.04", "0.4", "0.0417", "0"):
         assert "Carry four digits" not in str(strut(s_L=other)), other
+    assert "the arithmetic is not" in str(strut(s_L="13/300 = 0.0417"))
     assert "leaning the wrong way" in str(strut(s_N="-0.12"))  # a known mistake is called by its name
 
 

@@ -231,8 +231,10 @@ def connected(playwright: Playwright, port: int) -> Iterator[Page]:
                 break
         time.sleep(0.1)
     browser = playwright.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
-    yield browser.contexts[0].pages[0]
-    browser.close()
+    try:
+        yield browser.contexts[0].pages[0]
+    finally:
+        browser.close()
 
 
 def memory(playwright: Playwright, port: int, folder: Path, count: int) -> None:
