@@ -60,7 +60,7 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     given = f"{quantity.value:.6g} {unit}".strip()
     turns = [
         (wrong, found) for wrong, found in calculation.wrong_turns(known, task.find)
-        if _allowed(task, wrong, right, found).accepts(quantity.value, on_paper(found[task.find], unit))
+        if _allowed(tolerance, wrong, right[task.find], found[task.find]).accepts(quantity.value, on_paper(found[task.find], unit))
     ]  # fmt: skip
     if not turns:
         hint = task.hint or "Write the lines one below the other and check each on the drawing."
@@ -78,11 +78,10 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     return Verdict("wrong", task.key, (lead, *named, *note), tuple(wrong for wrong, _ in turns), drawing)
 
 
-def _allowed(task: Task, wrong: Mistake, right: Mapping[str, float], found: Mapping[str, float]) -> Tolerance:
+def _allowed(tolerance: Tolerance, wrong: Mistake, right: float, found: float) -> Tolerance:
     """Return how near a wrong answer must be to a mistake's: of meters, a thousandth of what is due in millimeters."""
-    unit = library()[0][task.of].step(task.find).unit
-    scale = 1.0 if wrong.put or not right[task.find] else abs(found[task.find] / right[task.find])
-    return Tolerance(task.tolerance * min(scale, 1.0), 0.005 if scale < 1 else 0.0, unit)
+    scale = 1.0 if wrong.put or not right else abs(found / right)
+    return Tolerance(tolerance.absolute * min(scale, 1.0), 0.005 if scale < 1 else 0.0, tolerance.unit)
 
 
 def _formula(task: Task, answer: object, car: Car) -> Verdict:

@@ -51,7 +51,8 @@ def mark(course: Path, lesson: str, tell: Callable[[str], None] = lambda line: N
     """
     assignment = master(lesson).stem
     course = course.resolve()
-    class_list(course), source_of(course, assignment)  # they say at once what is not there
+    class_list(course)  # this and the next say at once what is not there
+    source_of(course, assignment)
     api = _nbgrader(course)
     waiting = sorted(path.parent.name for path in course.glob(f"submitted/*/{assignment}"))
     before = tuple(student for student in waiting if _done(course, student, assignment))
