@@ -6,7 +6,7 @@
 Where no slider runs (a saved notebook on a hosting site, paper, a screen reader) the same place shows a film
 strip and a table over each slider's range.
 
-How it keeps up with the hand: the drawing's artists are moved, not made anew (:mod:`susgeo.paper`), and each
+How it keeps up with the hand: the drawing's artists are moved, not made anew (:mod:`susgeo.draw.picture`), and each
 position is drawn inside the slider's own message. The page sends a slider's next value only when the last one
 has been dealt with, and then only the latest, so no queue of old positions can build up.
 """
@@ -21,14 +21,17 @@ from typing import Any
 import ipywidgets as widgets
 
 from . import draw
-from .car import Car
+from .car.car import Car
+from .car.pickup import dimension, moved
+from .draw.sketch import Sketch
+from .draw.still import Still
 from .errors import SusgeoError
-from .paper import Sketch, Still
-from .pickup import dimension, moved
-from .quantities import QUANTITIES
-from .travel import Travel, solve_travel
+from .results.quantities import QUANTITIES
+from .travel.live import Travel, solve_travel
 
 DIGITS = {"mm": 1, "in": 3, "m": 3, "deg": 2, "%": 1, "N": 0, "kg": 1, "deg/mm": 4, "deg/in": 3, "deg/deg": 4}
+
+
 DIGITS |= {"deg/g": 2, "g": 2, "N/g": 0, "N m/deg": 0}
 """Decimals shown of a number in each unit; three of anything else."""
 
@@ -39,7 +42,7 @@ class Slider:
 
     Args:
         name: in trade terms, such as "Upper link, axle end, height".
-        change: the place of the dimension, such as "upper.axle.z" (see :func:`susgeo.pickup.moved`), or a
+        change: the place of the dimension, such as "upper.axle.z" (see :func:`susgeo.car.pickup.moved`), or a
             function of (thing, value) that returns the changed thing, such as an axle lifted by a heave.
         low, high: the range, in ``unit``.
         rest: where it starts; None reads it at the place, or takes 0 for a function.
@@ -270,7 +273,7 @@ def bench(
         sliders: what moves.
         numbers: names from the table of quantities, such as "roll center height"; or a mapping from a name
             with its unit, such as "lower link length [mm]", to a function of the axle.
-        views, show, other, names, reach, width: as for :func:`susgeo.draw.axle`.
+        views, show, other, names, reach, width: as for :func:`susgeo.draw.drawings.axle`.
 
     >>> from susgeo import Link, LiveAxle, PanhardBar, Point, pair
     >>> axle = LiveAxle(

@@ -14,7 +14,7 @@ from nbconvert import HTMLExporter
 
 from susgeo import Car, Link, LinkageError, LiveAxle, PanhardBar, Point, SusgeoError, dimension, moved, pair
 from susgeo.bench import Slider, bench, heave, roll, shown
-from susgeo.travel import solve_travel
+from susgeo.travel.live import solve_travel
 
 HEIGHT = Slider("Upper link, axle end, height", "upper.axle.z", 410, 530)
 BAR = Slider("Panhard bar, chassis end, height", "locator.chassis.z", 250, 350)

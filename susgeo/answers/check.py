@@ -5,9 +5,10 @@ from collections.abc import Callable, Mapping
 
 import sympy
 
-from ..car import Car
+from ..car.car import Car
+from ..car.pickup import moved
 from ..errors import SusgeoError
-from ..pickup import moved
+from ..results.quantities import summary
 from .calculation import Calculation, Mistake, Task, library, symbol
 from .equality import Different, Same, compare
 from .figures import LENGTHS, POINTS, figures
@@ -159,13 +160,13 @@ def _choice(task: Task, answer: object, car: Car) -> Verdict:
     places = {_place(name): value for name, value in values.items()}
     try:
         changed = moved(car, places)
-        summary = changed.summary()
+        known = summary(changed)
         if task.of:  # a target may also be a line of a calculation
             calculation = library()[0][task.of]
             found = calculation.values(
                 {name: figure.value for name, figure in calculation.known(figures(changed)).items()}
             )
-            summary |= {
+            known |= {
                 f"{step.name} [{step.unit}]": on_paper(found[step.name], step.unit)
                 for step in calculation.steps
             }
@@ -175,13 +176,13 @@ def _choice(task: Task, answer: object, car: Car) -> Verdict:
     met: list[str] = []
     for name, (target, tolerance) in task.want.items():
         unit = name[name.rindex("[") + 1 : -1]
-        if name not in summary:
+        if name not in known:
             return Verdict(
                 "wrong",
                 task.key,
                 (f"With this the car has no {name}: the lines do not meet as they should.",),
             )
-        got = summary[name]
+        got = known[name]
         sentence = f"{name[: name.rindex('[') - 1]} is now {got:.4g} {unit}, wanted {target:g} within {tolerance:g} {unit}"
         (met if abs(got - target) <= tolerance else missed).append(sentence)
     if not missed:

@@ -7,11 +7,11 @@ inside and in degrees on paper.
 
 from dataclasses import dataclass
 
-from ..car import Car
+from ..car.car import Car
+from ..car.pickup import dimension
 from ..errors import SusgeoError
-from ..measure import coordinates
-from ..pickup import dimension
-from ..space import Point
+from ..geometry.measure import coordinates
+from ..geometry.space import Point
 
 POINTS: dict[str, tuple[str, str]] = {
     "LA": ("rear.lower.axle", "lower link, axle end"),

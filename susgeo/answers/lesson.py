@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from .. import __version__
-from ..car import Car
-from ..carfile import load_car
+from ..car.car import Car
+from ..car.carfile import load_car
 from ..errors import SusgeoError
 from ..tables import CELL
 from . import record

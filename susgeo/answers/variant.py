@@ -14,11 +14,11 @@ from dataclasses import fields, is_dataclass, replace
 from itertools import combinations
 from typing import Any
 
-from ..axle import LiveAxle
-from ..car import Car
+from ..car.axle import LiveAxle
+from ..car.car import Car
+from ..car.links import Link, is_symmetric, pair
 from ..errors import SusgeoError
-from ..links import Link, is_symmetric, pair
-from ..space import Point
+from ..geometry.space import Point
 from .calculation import Calculation, Task, library
 from .figures import figures
 

@@ -8,9 +8,9 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Any, Literal
 
-from ..car import Car
+from ..car.car import Car
+from ..draw.picture import Picture
 from ..errors import SusgeoError
-from ..paper import Picture
 from .calculation import Calculation, Mistake, Task
 from .figures import figures
 from .variant import draws, shaken

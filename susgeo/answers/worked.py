@@ -7,10 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ..car import Car
-from ..draw import TITLES
-from ..paper import Panel, Picture, Sketch
-from ..scenes import scenery, windows
+from ..car.car import Car
+from ..draw.drawings import TITLES
+from ..draw.live_parts import scenery
+from ..draw.picture import Panel, Picture
+from ..draw.scenes import windows
+from ..draw.sketch import Sketch
 from ..tables import CELL
 from .calculation import Calculation, Step
 from .figures import Figure

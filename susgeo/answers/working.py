@@ -7,7 +7,7 @@ from typing import Any
 
 import sympy
 
-from ..car import Car
+from ..car.car import Car
 from .calculation import Calculation, Mistake, Step, Task, compiled, library, symbol
 from .figures import figures
 from .formula import find_name, read_formula

@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from .. import draw
-from ..axle import LiveAxle
-from ..car import Car
+from ..car.axle import LiveAxle
+from ..car.car import Car
+from ..car.front import IndependentFront, StrutLeg
 from ..errors import SusgeoError
-from ..flat import View
-from ..front import IndependentFront, StrutLeg
-from ..quantities import QUANTITIES, Quantity, find, numbers, plain_name
+from ..geometry.flat import View
+from ..results.quantities import QUANTITIES, Quantity, find, numbers, plain_name
 from ..tables import Table
 from .calculation import LESSONS, Calculation, Step
 from .figures import figures
@@ -39,7 +39,7 @@ class Way:
         axle: what it holds for: "live", "independent", "strut", "wishbone", "rear", "front" or "car".
         steps: its lines.
         after: symbols whose lines come first.
-        view, show: how its construction is drawn (:func:`susgeo.draw.axle`); "" where there is none.
+        view, show: how its construction is drawn (:func:`susgeo.draw.drawings.axle`); "" where there is none.
     """
 
     title: str

@@ -11,9 +11,9 @@ from pathlib import Path
 from ..answers.calculation import library
 from ..answers.lesson import Lesson
 from ..answers.verdict import HEADS, Verdict
+from ..draw.plots import bars
+from ..draw.still import Still
 from ..errors import SusgeoError
-from ..paper import Still
-from ..plots import bars
 from ..tables import Table
 from .assignment import points
 from .course import class_list, source_of

@@ -16,7 +16,7 @@ from ..answers.figures import figures
 from ..answers.lesson import Lesson
 from ..answers.verdict import Verdict
 from ..answers.worked import on_paper
-from ..design import Target, best_design
+from ..results.design import Target, best_design
 from .assignment import checks, grade_id
 from .glance import Glance
 from .names import Student, file_name, master

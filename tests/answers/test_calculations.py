@@ -11,9 +11,9 @@ from susgeo.answers import Lesson
 from susgeo.answers.calculation import LESSONS, library
 from susgeo.answers.figures import figures
 from susgeo.answers.variant import draws, shaken
-from susgeo.anti import anti_lift, anti_squat
-from susgeo.measure import coordinates, distance, slope
-from susgeo.quantities import place
+from susgeo.geometry.measure import coordinates, distance, slope
+from susgeo.loads.anti import anti_lift, anti_squat
+from susgeo.results.quantities import place
 
 CALCULATIONS, TASKS = library()
 

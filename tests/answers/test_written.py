@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from susgeo import Link, Point, SusgeoError, load_car
+from susgeo import Link, Point, SusgeoError, load_car, summary
 from susgeo.answers import written
 from susgeo.answers.calculation import LESSONS, names_in, symbol
 from susgeo.answers.formula import read_formula
 from susgeo.answers.variant import draws, shaken
 from susgeo.answers.written import formula_card, symbol_of, written_out
-from susgeo.quantities import QUANTITIES, find
+from susgeo.results.quantities import QUANTITIES, find
 
 CARS = sorted(LESSONS.parent.glob("*.toml"))
 COUNTED = "rods that locate"
@@ -30,7 +30,7 @@ def test_every_number_of_every_car_can_be_written_out(path):
     """The last line ends with the summary's number, in the same unit, to the digits that are written."""
     compared = 0
     for number, car in enumerate(_like(path)):
-        for name, value in car.summary().items():
+        for name, value in summary(car).items():
             if COUNTED in name or not math.isfinite(value):
                 continue
             if number and ("roll" not in name or path.stem == "mumford"):

@@ -5,8 +5,8 @@ import math
 import numpy as np
 
 from susgeo import moved
-from susgeo.quantities import place
-from susgeo.rods import matrix
+from susgeo.car.rods import matrix
+from susgeo.results.quantities import place
 
 
 def _held(car):

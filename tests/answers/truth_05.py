@@ -6,9 +6,9 @@ from mpmath import cos, findroot, mp, mpf, sin
 from scipy.optimize import brentq
 
 from susgeo import MumfordLinkage, PanhardBar, Point, meet, moved, project
-from susgeo.links import Link, mirror
-from susgeo.measure import coordinates
-from susgeo.quantities import place
+from susgeo.car.links import Link, mirror
+from susgeo.geometry.measure import coordinates
+from susgeo.results.quantities import place
 
 
 def _level(car):

@@ -1,9 +1,9 @@
 """What the library's geometry says to the lines of lesson 07."""
 
 from susgeo import FlatPoint, join, moved, slope
-from susgeo.anti import anti_dive
-from susgeo.measure import coordinates
-from susgeo.pickup import dimension
+from susgeo.car.pickup import dimension
+from susgeo.geometry.measure import coordinates
+from susgeo.loads.anti import anti_dive
 
 BODY = ("front.lower.front_pivot.z", "front.lower.rear_pivot.z", "front.upper.top_mount.z")
 

@@ -4,7 +4,7 @@ import math
 from dataclasses import replace
 
 from susgeo import Link, LiveAxle, PanhardBar, Point, cornering, moved, pair, roll_gradient
-from susgeo.loads import moment_arm, roll_stiffness
+from susgeo.loads.cornering import moment_arm, roll_stiffness
 
 
 def beam(axle, height):

@@ -6,10 +6,10 @@ import numpy as np
 from scipy.optimize import brentq
 
 from susgeo import Point, coordinates, moved
-from susgeo.metal import clearance
-from susgeo.quantities import place
-from susgeo.rods import stretch
-from susgeo.travel import solve_travel
+from susgeo.car.rods import stretch
+from susgeo.results.quantities import place
+from susgeo.travel.clearance import clearance
+from susgeo.travel.live import solve_travel
 
 
 def _lifted(axle, joint, lift):

@@ -1,9 +1,9 @@
 """What the library says to lesson 10's lines: the rods' forces from the transpose of their matrix."""
 
 from susgeo import TireForces, buckling_load, moved, rod_forces
-from susgeo.flat import FlatLine
-from susgeo.incidence import meet, project
-from susgeo.measure import coordinates
+from susgeo.geometry.flat import FlatLine
+from susgeo.geometry.incidence import meet, project
+from susgeo.geometry.measure import coordinates
 
 
 def _forces(axle, ahead=0.0, side=0.0, own=0.0):

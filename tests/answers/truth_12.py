@@ -3,7 +3,7 @@
 import numpy as np
 
 from susgeo import Point, coordinates, join
-from susgeo.rods import transversals
+from susgeo.car.rods import transversals
 
 
 def _apart(line, other):

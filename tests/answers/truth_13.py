@@ -1,9 +1,9 @@
 """What the library's own geometry says to the calculations of lesson 13."""
 
 from susgeo import FlatLine, FlatPoint, Point, coordinates, join, meet, moved, project, slope
-from susgeo.anti import anti_squat
-from susgeo.quantities import place
-from susgeo.space import Plane
+from susgeo.geometry.space import Plane
+from susgeo.loads.anti import anti_squat
+from susgeo.results.quantities import place
 
 
 def _near(found, wanted):

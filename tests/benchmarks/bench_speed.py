@@ -41,7 +41,8 @@ import json, os, time
 import ipywidgets as widgets
 import numpy as np
 from IPython.display import display
-from susgeo import draw, load_car, moved, paper
+from susgeo.draw.still import Still, png
+from susgeo import draw, load_car, moved
 from susgeo.bench import Slider, bench
 
 axle = load_car("three_link.toml").rear
@@ -82,13 +83,13 @@ _ = widgets.interact(anew, interact=slider)
 # %% floor
 slider = widgets.FloatSlider(description="floor", min=410, max=530, value=470, step=1)
 view = widgets.HTML()
-grays = [paper.png(np.full((400, 760, 4), gray, np.uint8), 1) for gray in (200, 220)]
+grays = [png(np.full((400, 760, 4), gray, np.uint8), 1) for gray in (200, 220)]
 pushed = 0
 def swap(change):  # no two alike, and as large as the bench's: what follows the end of a PNG is not looked at
     global pushed
     pushed += 1
     data = grays[pushed % 2] + b"%08d" % pushed + b"-" * 15_000
-    view.value = paper.Still(data, "gray", 760, 400).html()
+    view.value = Still(data, "gray", 760, 400).html()
 slider.observe(swap, "value")
 swap(None)
 widgets.VBox([slider, view])

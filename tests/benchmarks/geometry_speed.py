@@ -21,7 +21,7 @@ import numpy as np
 import sympy
 
 from susgeo import Car, Link, LiveAxle, PanhardBar, Point, numbers, pair
-from susgeo.quantities import BLOCK
+from susgeo.results.quantities import BLOCK
 
 NAMES = (
     "lower axle x, lower axle y, lower axle z, lower chassis x, lower chassis y, lower chassis z, "
@@ -174,9 +174,9 @@ def main() -> None:
         module: best(
             lambda module=module: subprocess.run([sys.executable, "-c", f"import {module}"], check=True)
         )
-        for module in ("sys", "numpy", "susgeo", "susgeo.carfile")
+        for module in ("sys", "numpy", "susgeo", "susgeo.car.carfile")
     }
-    for module in ("susgeo", "susgeo.carfile"):
+    for module in ("susgeo", "susgeo.car.carfile"):
         share = (times[module] - times["sys"]) / (times["numpy"] - times["sys"])
         print(f"import {module}: {share:.2f} of import numpy")
 

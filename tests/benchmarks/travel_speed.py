@@ -21,10 +21,10 @@ import numpy as np
 from scipy.optimize import root
 
 from susgeo import LiveAxle, solve_travel
-from susgeo.travel import straight_rods
+from susgeo.travel.live import straight_rods
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
-from test_travel import AXLES, mujoco_model, mujoco_settle, xyz
+from travel.test_travel import AXLES, mujoco_model, mujoco_settle, xyz
 
 HEAVE, ROLL = np.linspace(-100, 100, 61)[:, None], np.radians(np.linspace(-6, 6, 41))
 

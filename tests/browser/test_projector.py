@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 
 from susgeo import load_car, moved
-from susgeo.quantities import numbers
+from susgeo.results.quantities import numbers
 
 ROOT = Path(__file__).resolve().parents[2]
 TABLE = "[...document.querySelectorAll('table')].map(t => t.innerText).filter(t => t.includes('at rest'))[0]"

@@ -1,0 +1,135 @@
+"""The whole car: its axles, its weight, its springs and brakes."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from ..errors import SusgeoError, UndefinedError
+from ..geometry.scalars import Scalar, is_array, is_symbolic, plain
+from ..geometry.space import tidy
+from .axle import LiveAxle
+from .front import IndependentFront
+
+Axle = LiveAxle | IndependentFront
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Weight:
+    """What the car weighs and where.
+
+    Args:
+        mass: of the car as driven, in kg.
+        front_share: part of it on the front wheels at rest, between 0 and 1.
+        cg_height: height of the center of gravity over the ground in mm.
+        front_unsprung_mass: of everything that moves with the front wheels, in kg.
+        rear_unsprung_mass: of the rear axle with wheels, in kg.
+    """
+
+    mass: Scalar
+    front_share: Scalar
+    cg_height: Scalar
+    front_unsprung_mass: Scalar = 0.0
+    rear_unsprung_mass: Scalar = 0.0
+
+    def __post_init__(self) -> None:
+        tidy(self, self.__slots__, "in the car's weight")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Springs:
+    """The springs of one axle.
+
+    Args:
+        rate: of one spring, as it acts at ``spacing``, in N/mm.
+        spacing: distance between left and right spring in mm; for an independent wheel, give the rate at the
+            wheel and the track.
+        anti_roll_rate: roll stiffness of the anti-roll bar, in N m per degree of body roll.
+    """
+
+    rate: Scalar
+    spacing: Scalar
+    anti_roll_rate: Scalar = 0.0
+
+    def __post_init__(self) -> None:
+        tidy(self, self.__slots__, "of a spring")
+
+
+@dataclass(frozen=True, eq=False)
+class Car:
+    """A car measured at ride height, each axle from its own wheel-center line; lengths in mm.
+
+    Args:
+        title: a name for people.
+        wheelbase: distance between the wheel-center lines.
+        rear, front: the axles; either may be missing.
+        weight: None when nothing was weighed; percentages then cannot be given.
+        brake_front_share: part of the braking force at the front wheels, between 0 and 1.
+        rear_springs, front_springs: for roll and load transfer.
+        units: the unit of length in the car's file, "mm" or "in".
+    """
+
+    title: str
+    wheelbase: Scalar
+    rear: LiveAxle | None = None
+    front: Axle | None = None
+    weight: Weight | None = None
+    brake_front_share: Scalar | None = None
+    rear_springs: Springs | None = None
+    front_springs: Springs | None = None
+    units: Literal["mm", "in"] = "mm"
+
+    def __post_init__(self) -> None:
+        tidy(self, ("wheelbase",), "of the car")
+
+    def axles(self) -> Iterator[tuple[Literal["rear", "front"], Axle]]:
+        """Yield the axles that the car has, by name, rear first."""
+        if self.rear is not None:
+            yield "rear", self.rear
+        if self.front is not None:
+            yield "front", self.front
+
+
+def whole(thing: Car | Axle) -> Car:
+    """Return an axle as a car that has nothing else, and a car as it is."""
+    if isinstance(thing, Car):
+        return thing
+    return Car("", 1.0, thing if thing.end == "rear" else None, thing if thing.end == "front" else None)  # type: ignore[arg-type]
+
+
+FAR = 1e9
+"""A length beyond this, 1000 km in mm, is shown as infinite."""
+
+
+def as_number(value: Scalar) -> float:
+    """Return a plain float, with a length beyond :data:`FAR` as infinite; nan raises UndefinedError.
+
+    >>> as_number(-3e9)
+    -inf
+    """
+    if is_array(value) or is_symbolic(value) and not value.is_number:
+        raise SusgeoError(
+            "This car is many cars, or has letters in it; ask susgeo.numbers(car) for its quantities."
+        )
+    number = float(plain(value))
+    if math.isnan(number):
+        raise UndefinedError("This number is not determined by the measurements.")
+    return math.copysign(math.inf, number) if abs(number) > FAR else number
+
+
+def weighed(car: Car) -> Weight:
+    """Return what the car weighs, or say that nobody has weighed it."""
+    if car.weight is None:
+        raise SusgeoError(
+            "The car has not been weighed; add a table [weight] with mass, front_share and cg_height to its file."
+        )
+    return car.weight
+
+
+def brake_share(car: Car) -> Scalar:
+    """Return the share p of the braking force at the front wheels, or say that nobody knows it."""
+    if car.brake_front_share is None:
+        raise SusgeoError(
+            "The share of the front brakes is not known; add a table [brakes] with front_share to the car's file."
+        )
+    return car.brake_front_share

@@ -1,0 +1,409 @@
+"""Reading and writing car files: TOML that one can read aloud.
+
+A file says in which unit its lengths are, ``mm`` or ``in``. Points are ``[x, y, z]`` from the axle's own origin
+on the ground below the middle of its wheel-center line: x forward, y left, z up. The tables and fields are
+listed once, in :data:`TABLES`, with a sentence on how each is measured; reading, the complaints about a bad
+file, and the comments in a written file all come from that list.
+"""
+
+import difflib
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from ..errors import CarFileError, SusgeoError
+from ..geometry.measure import MM_PER_INCH
+from ..geometry.space import Point
+from .axle import LiveAxle
+from .car import Axle, Car, Springs, Weight
+from .fields import (
+    AXLE,
+    FRONT_TABLES,
+    KINDS,
+    LINK,
+    LIVE_TABLES,
+    LOCATORS,
+    SIDED,
+    SIZE_LIMIT,
+    TABLES,
+    Field,
+    as_typed,
+    digits,
+    field_name,
+)
+from .front import Arm, IndependentFront, StrutLeg
+from .links import Group, Link, pair
+from .locators import Locator, PanhardBar
+
+
+def load_car(path: str | Path) -> Car:
+    """Read a car from a TOML file.
+
+    Raises:
+        CarFileError: one sentence that names file, table, field and value, says what was expected, and how
+            to mend it.
+    """
+    path = Path(path)
+    if path.is_dir():
+        folder = path.resolve().name
+        raise CarFileError(
+            f"{folder} is a folder; give the name of a car file in it, such as {folder}/my_car.toml."
+        )
+    if not path.exists():
+        others = sorted(file.name for file in path.parent.glob("*.toml")) if path.parent.is_dir() else []
+        close = difflib.get_close_matches(path.name, others, 1, 0.4)
+        hint = (
+            f"did you mean {close[0]}?" if close else f"car files there: {', '.join(others[:8]) or 'none'}."
+        )
+        raise CarFileError(f"There is no file {path.name} in the folder {path.parent.name or '.'}; {hint}")
+    size = path.stat().st_size
+    if size > SIZE_LIMIT:
+        raise CarFileError(
+            f"{path.name} has {size / 1e6:.0f} MB; a car file has a few kB, so this is something else."
+        )
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise CarFileError(
+            f"{path.name} is not a text file in UTF-8; save it again as plain text (UTF-8)."
+        ) from None
+    except OSError as error:
+        raise CarFileError(f"{path.name} cannot be read: {error.strerror}.") from None
+    return read_car(text, path.name)
+
+
+def read_car(text: str, name: str = "the car file") -> Car:
+    """Read a car from the text of a car file; ``name`` is used in complaints. Raises as :func:`load_car`."""
+    if len(text) > SIZE_LIMIT:
+        raise CarFileError(
+            f"{name} has {len(text) / 1e6:.0f} MB; a car file has a few kB, so this is something else."
+        )
+    if not text.strip():
+        raise CarFileError(
+            f"{name} is empty; copy one of the files in the data folder and change its numbers."
+        )
+    try:
+        content = tomllib.loads(text.replace("\r\n", "\n"))
+    except (
+        ValueError,
+        RecursionError,
+    ) as error:  # TOML errors are ValueErrors, and so is a number of 5000 digits
+        reason = "brackets are nested too deeply" if isinstance(error, RecursionError) else str(error)
+        reason = (
+            reason if isinstance(error, (tomllib.TOMLDecodeError, RecursionError)) else "a number is too long"
+        )
+        raise CarFileError(
+            f"{name} does not follow the rules of TOML: {reason}; write fields as name = value, text in quotes, "
+            "points as [x, y, z], tables as [rear.lower_links], and a decimal point instead of a comma."
+        ) from None
+    return _Reader(name, content).car()
+
+
+class _Reader:
+    """One pass over a file's content; keeps the name and the unit for complaints."""
+
+    def __init__(self, name: str, content: dict[str, Any]) -> None:
+        self.name, self.content = name, content
+        self.scale = 1.0
+        self.units: Any = "mm"
+
+    def fail(self, table: str, field: str, problem: str) -> CarFileError:
+        where = f"table [{table}]" if table else "top of the file"
+        problem = problem[0].lower() + problem[1:]
+        return CarFileError(f"{self.name}, {where}, {f'field {field}: ' if field else ''}{problem}")
+
+    def shown(self, point: Point) -> str:
+        """Return a point as it stands in the file."""
+        return "[" + ", ".join(digits(value / self.scale) for value in (point.x, point.y, point.z)) + "]"
+
+    def car(self) -> Car:
+        tops = {path.split(".")[0] for path in TABLES if path}
+        head = {name: value for name, value in self.content.items() if name not in tops}
+        self.units = (
+            self.value("", "units", self.content.get("units"), TABLES[""]["units"]) if "units" in head else ""
+        )
+        self.scale = MM_PER_INCH if self.units == "in" else 1.0
+        top = self.fields("", head)
+        if not 1000 <= top["wheelbase"] <= 6000:
+            other = "in" if self.units == "mm" else "mm"
+            raise self.fail(
+                "", "wheelbase", f"{as_typed(self.content['wheelbase'])} {self.units} is no wheelbase of a car; expected 1000 to 6000 mm "
+                f'(39 to 236 in); if the file is in {other.replace("in", "inches")}, write units = "{other}".',
+            )  # fmt: skip
+        if "rear" not in self.content and "front" not in self.content:
+            raise self.fail("", "", "there is no axle; expected a table [rear] or [front], or both.")
+        weight, brakes = (self.optional(table) for table in ("weight", "brakes"))
+        if weight:
+            unsprung = sum(weight.get(f"{end}_unsprung_mass", 0.0) for end in ("front", "rear"))
+            if weight["mass"] <= unsprung:
+                raise self.fail(
+                    "weight", "mass", f"got {as_typed(weight['mass'])} kg, expected more than the {unsprung:g} kg of the unsprung masses."
+                )  # fmt: skip
+        axles = {end: self.axle(end) if end in self.content else (None, None) for end in ("rear", "front")}
+        rear, front = axles["rear"][0], axles["front"][0]
+        return Car(
+            top["title"], top["wheelbase"], rear if isinstance(rear, LiveAxle) else None, front,
+            Weight(**weight) if weight else None, brakes["front_share"] if brakes else None,
+            axles["rear"][1], axles["front"][1], self.units,
+        )  # fmt: skip
+
+    def optional(self, table: str) -> dict[str, Any] | None:
+        return self.fields(table, self.table(table)) if self.find(table) is not None else None
+
+    def find(self, table: str) -> Any:
+        found: Any = self.content
+        for step in table.split("."):
+            found = found.get(step) if isinstance(found, dict) else None
+        return found
+
+    def table(self, table: str) -> dict[str, Any]:
+        found = self.find(table)
+        if not isinstance(found, dict):
+            parent, _, last = table.rpartition(".")
+            if found is None:
+                raise self.fail(
+                    parent, "", f"the table [{table}] is missing; write it with its fields below."
+                )
+            raise self.fail(
+                parent,
+                last,
+                f"got {as_typed(found)}, expected a table; write [{table}] on a line of its own.",
+            )
+        return found
+
+    def fields(
+        self, table: str, found: dict[str, Any], known: dict[str, Field] | None = None
+    ) -> dict[str, Any]:
+        """Return the checked values of one table's fields; lengths in mm."""
+        known = TABLES[table] if known is None else known
+        for field, value in found.items():
+            if field not in known:
+                names = (
+                    [*known, *(path for path in TABLES if path and "." not in path)]
+                    if not table
+                    else list(known)
+                )
+                close = difflib.get_close_matches(field, names, 1, 0.5)
+                what = "table" if isinstance(value, dict) else "field"
+                hint = f"did you mean {close[0]}?" if close else f"expected {', '.join(names)}."
+                raise self.fail(table, "", f"there is no {what} called {field_name(field)}; {hint}")
+        for field, rule in known.items():
+            if field not in found and not rule.optional:
+                raise self.fail(
+                    table, "", f"the field {field} is missing; expected {KINDS[rule.kind]}: {rule.measure}."
+                )  # fmt: skip
+        values = {field: self.value(table, field, value, known[field]) for field, value in found.items()}
+        if "axle" in values and tuple(values["axle"]) == tuple(values["chassis"]):
+            raise self.fail(
+                table, "chassis", f"{self.shown(values['chassis'])} is the axle end as well, so this link has no length; "
+                "expected two different ends.",
+            )  # fmt: skip
+        return values
+
+    def value(self, table: str, field: str, value: Any, rule: Field) -> Any:
+        """Return one checked value; lengths and points in mm."""
+        expected = f"got {as_typed(value)}, expected {KINDS[rule.kind]}"
+        if rule.kind in ("text", "units", "type", "part"):
+            choices = KINDS[rule.kind].split('"')[1::2]
+            if not isinstance(value, str) or not value.strip() or (choices and value not in choices):
+                close = difflib.get_close_matches(str(value), choices, 1, 0.5)
+                raise self.fail(table, field, f"{expected}{f'; did you mean {close[0]}?' if close else '.'}")
+            return value
+        if rule.kind == "point":
+            if not isinstance(value, list):
+                raise self.fail(table, field, f"{expected}, for example [600, 400, 290].")
+            if len(value) != 3:
+                raise self.fail(
+                    table, field, f"got {len(value)} numbers in {as_typed(value)}, expected {KINDS['point']}."
+                )
+            return Point(
+                *(
+                    self.number(table, f"{field} {axis}", part) * self.scale
+                    for axis, part in zip("xyz", value, strict=True)
+                )
+            )
+        number = self.number(table, field, value)
+        low = number > 0 if rule.kind == "length" else number >= 0
+        if not low or (rule.kind == "share" and number > 1):
+            percent = (
+                f"; for {number:g} % write {number / 100:g}"
+                if rule.kind == "share" and 1 < number <= 100
+                else ""
+            )
+            raise self.fail(table, field, f"{expected}{percent}.")
+        return number * self.scale if rule.kind == "length" else number
+
+    def number(self, table: str, field: str, value: Any) -> float:
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            bare = value.strip() if isinstance(value, str) else ""
+            hint = f"; write {bare} without quotes" if re.fullmatch(r"[-+]?\d{1,9}(\.\d{1,9})?", bare) else ""
+            raise self.fail(table, field, f"got {as_typed(value)}, expected a number{hint}.")
+        if not abs(value) <= 1e6:  # not even nan is
+            raise self.fail(table, field, f"got {as_typed(value)}, expected a finite number of a car's size.")
+        return float(value)
+
+    def axle(self, end: str) -> tuple[Axle, Springs | None]:
+        """Read one axle and its springs."""
+        found = self.table(end)
+        kind = self.value(end, "type", found["type"], AXLE["type"]) if "type" in found else "live axle"
+        if end == "rear" and kind != "live axle":
+            raise self.fail(
+                end, "type", f'got "{kind}", expected "live axle", as every rear axle of this course.'
+            )
+        tables = LIVE_TABLES if kind == "live axle" else FRONT_TABLES
+        head = {name: value for name, value in found.items() if name not in tables}
+        for name, value in head.items():
+            if isinstance(value, (dict, list)) and name not in AXLE:
+                close = difflib.get_close_matches(name, tables, 1, 0.5)
+                hint = (
+                    f"did you mean [{end}.{close[0]}]?" if close else f"expected one of {', '.join(tables)}."
+                )
+                raise self.fail(end, "", f"there is no table {field_name(name)} for a {kind}; {hint}")
+        values = self.fields(end, head)
+        springs = self.optional(f"{end}.springs")
+        build = self.live if kind == "live axle" else self.independent
+        try:
+            axle = build(end, kind, values["track"], values["tire_radius"])
+        except CarFileError:
+            raise
+        except SusgeoError as error:
+            raise self.fail(end, "", str(error)) from None
+        return axle, Springs(**springs) if springs else None
+
+    def live(self, end: Any, kind: str, track: float, radius: float) -> LiveAxle:
+        lower, upper = (self.group(end, height) for height in ("lower", "upper"))
+        locators = [
+            locator for locator in (self.locator(end, name) for name in LOCATORS) if locator is not None
+        ]
+        if len(locators) > 1:
+            raise self.fail(
+                end,
+                "",
+                "there are two sideways locators; keep one of panhard_bar, watts_linkage and mumford_linkage.",
+            )
+        axle = LiveAxle(lower, upper, locators[0] if locators else None, track, radius, end)
+        self.distinct(end, axle)
+        axle.require_located()
+        return axle
+
+    def group(self, end: str, height: str) -> Group:
+        """Read the links of one height, in whichever of the ways they are given."""
+        names = [f"{height}_links", f"{height}_link", *(["a_frame"] if height == "upper" else [])]
+        given = [name for name in names if self.find(f"{end}.{name}") is not None]
+        if len(given) > 1:
+            raise self.fail(f"{end}.{given[1]}", "", f"{given[0]} is given as well; keep one of the two.")
+        if not given:
+            if height == "upper":
+                return ()
+            raise self.fail(
+                end,
+                "",
+                f"the table [{end}.lower_links] is missing; every live axle of this course has lower links.",
+            )
+        table = f"{end}.{given[0]}"
+        found = self.table(table)
+        if "left" in found or "right" in found:
+            if given[0] not in SIDED:
+                raise self.fail(table, "", f"left and right belong in [{end}.{height}_links].")
+            extra = sorted(set(found) - {"left", "right"})
+            if extra:
+                raise self.fail(
+                    table, extra[0], "give either left and right, or one link and let the right mirror it."
+                )
+            sides = []
+            for side, sign in (("left", 1), ("right", -1)):
+                values = self.fields(f"{table}.{side}", self.table(f"{table}.{side}"), LINK)
+                self.on_side(f"{table}.{side}", values, side, sign)
+                sides.append(Link(**values, name=f"{side} {height} link"))
+            return tuple(sides)
+        values = self.fields(table, found)
+        if given[0].endswith("link"):
+            return (Link(**values, name=f"{height} link"),)
+        if values["axle"].y == 0 and values["chassis"].y == 0:
+            raise self.fail(
+                table,
+                "axle",
+                f"this link lies in the center plane (y = 0); put it into [{end}.{height}_link].",
+            )
+        self.on_side(table, values, "left", 1)
+        return pair(
+            Link(**values, name=f"left {'leg of the A-frame' if given[0] == 'a_frame' else f'{height} link'}")
+        )
+
+    def on_side(self, table: str, values: dict[str, Point], side: str, sign: int) -> None:
+        if all(point.y * sign < 0 for point in values.values()):
+            other, (axle, chassis) = (
+                {"left": "right", "right": "left"}[side],
+                map(self.shown, values.values()),
+            )
+            raise self.fail(
+                table, "axle", f"{axle} and chassis {chassis} put the {side} link on the {other} side; "
+                "y is positive to the left, so exchange left and right or the signs of y.",
+            )  # fmt: skip
+        for field, point in values.items():
+            if point.y * sign < 0 or all(each.y == 0 for each in values.values()):
+                raise self.fail(
+                    table, field, f"{self.shown(point)} is not on the {side} side; expected y "
+                    f"{'above' if sign > 0 else 'below'} zero, because y is positive to the left.",
+                )  # fmt: skip
+
+    def locator(self, end: str, name: str) -> Locator | None:
+        table = f"{end}.{name}"
+        if self.find(table) is None:
+            return None
+        values = self.fields(table, self.table(table))
+        if "left_end" in values and values["left_end"].y <= values["right_end"].y:
+            raise self.fail(
+                table, "left_end", f"{self.shown(values['left_end'])} lies to the right of right_end; "
+                "y is positive to the left, so exchange left and right or the signs of y.",
+            )  # fmt: skip
+        try:
+            locator: Locator = LOCATORS[name](**values)
+            _ = locator.line  # a crank that holds nothing is refused here
+        except SusgeoError as error:
+            raise self.fail(table, "", str(error)) from None
+        return locator
+
+    def distinct(self, end: str, axle: LiveAxle) -> None:
+        """Refuse a link that is given twice."""
+        links = [*axle.lower, *axle.upper]
+        if isinstance(axle.locator, PanhardBar):
+            links.append(Link(axle.locator.axle, axle.locator.chassis, "Panhard bar"))
+        for number, link in enumerate(links):
+            for other in links[number + 1 :]:
+                if {tuple(link.axle), tuple(link.chassis)} == {tuple(other.axle), tuple(other.chassis)}:
+                    raise self.fail(
+                        end,
+                        "",
+                        f"the {link.name} and the {other.name} have the same two ends, {self.shown(link.axle)} and "
+                        f"{self.shown(link.chassis)}; one link is given twice, expected different ones.",
+                    )
+
+    def independent(self, end: Any, kind: str, track: float, radius: float) -> IndependentFront:
+        wanted, spare = ("strut", "upper_arm") if kind == "strut" else ("upper_arm", "strut")
+        if self.find(f"{end}.{spare}") is not None:
+            raise self.fail(
+                f"{end}.{spare}",
+                "",
+                f"a {kind} has none; expected [{end}.{wanted}], or another type in [{end}].",
+            )
+        parts = {}
+        for name in ("lower_arm", wanted):
+            if self.find(f"{end}.{name}") is None:
+                raise self.fail(end, "", f"the table [{end}.{name}] is missing; a {kind} needs it.")
+            parts[name] = self.fields(f"{end}.{name}", self.table(f"{end}.{name}"))
+            for field, point in parts[name].items():
+                if point.y <= 0:
+                    raise self.fail(
+                        f"{end}.{name}",
+                        field,
+                        f"{self.shown(point)} is not on the left side; expected y above zero, because the left side is given.",
+                    )
+        tie = self.optional(f"{end}.tie_rod")
+        upper = StrutLeg(**parts["strut"]) if kind == "strut" else Arm(**parts["upper_arm"])
+        axle = IndependentFront(
+            Arm(**parts["lower_arm"]), upper, Link(**tie, name="tie rod") if tie else None, track, radius, end
+        )
+        _ = axle.instant_axis
+        return axle

@@ -1,0 +1,159 @@
+"""What holds an axle sideways: each locator is one line of force between axle and body.
+
+A locator made of several parts (cranks and rods) has one free movement inside. Eliminating it leaves one
+condition on the axle, a combination of the rods' lines: the line along which the locator can push. That line
+meets the center plane at the locator's point, through which the roll axis passes. Source: derived here from
+the balance of each crank about its pivot.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from ..errors import LinkageError, UndefinedError
+from ..geometry.incidence import meet
+from ..geometry.scalars import Scalar, settle
+from ..geometry.space import CENTER_PLANE, Line, Point
+from .links import Link
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PanhardBar:
+    """A bar across the car with one end on the axle and one on the chassis."""
+
+    axle: Point
+    chassis: Point
+
+    def __post_init__(self) -> None:
+        Link(self.axle, self.chassis, "Panhard bar")
+
+    @property
+    def line(self) -> Line:
+        """The line along which it pushes the axle."""
+        return Link(self.axle, self.chassis, "Panhard bar").line
+
+    @property
+    def length(self) -> Scalar:
+        """Distance between its joints in mm."""
+        return Link(self.axle, self.chassis, "Panhard bar").length
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WattsLinkage:
+    """A crank on a pivot, with a rod from each of its ends out to the other part.
+
+    With the pivot on the axle the rods' far ends are on the chassis; with the pivot on the chassis they are
+    on the axle. The crank turns about a fore-and-aft pin through ``pivot``.
+
+    Args:
+        pivot: the crank's pivot.
+        left_crank: joint between the crank and the rod to the left.
+        left_end: far end of that rod.
+        right_crank: joint between the crank and the rod to the right.
+        right_end: far end of that rod.
+        pivot_on: "axle" or "chassis".
+        pin: direction of the crank's pin; None: fore and aft. A pin on the axle turns with it in travel.
+    """
+
+    pivot: Point
+    left_crank: Point
+    left_end: Point
+    right_crank: Point
+    right_end: Point
+    pivot_on: Literal["axle", "chassis"] = "axle"
+    pin: Point | None = None
+
+    @property
+    def line(self) -> Line:
+        """The line along which it pushes the axle, through the pivot and the meet of the two rods' lines."""
+        left = Link(self.left_crank, self.left_end, "left rod of the Watt's linkage").line
+        right = Link(self.right_crank, self.right_end, "right rod of the Watt's linkage").line
+        # The crank balances when the rods' forces have opposite moments about its pin.
+        pivot, pin = self.pivot, self.pin
+        return _pushing(
+            combine(_about(right, pivot, pin), left, -_about(left, pivot, pin), right),
+            (left, right, pivot),
+            "Watt's linkage: its rods run through the crank's pivot, or both along one line",
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MumfordLinkage:
+    """Two cranks on the chassis joined by a center link, with a rod from each crank out to the axle.
+
+    The center link joins *opposite* arms of the cranks: above one pivot and below the other. Joined on the
+    same side it would lock heave and leave the axle free sideways.
+
+    Args:
+        left_pivot: pivot of the left crank.
+        left_crank: joint between the left crank and its outer rod.
+        left_end: the outer rod's end on the axle.
+        left_center: joint between the left crank and the center link.
+        right_pivot: pivot of the right crank, and so on.
+    """
+
+    left_pivot: Point
+    left_crank: Point
+    left_end: Point
+    left_center: Point
+    right_pivot: Point
+    right_crank: Point
+    right_end: Point
+    right_center: Point
+
+    @property
+    def line(self) -> Line:
+        """The line along which it pushes the axle, through the meet of the two outer rods' lines."""
+        left = Link(self.left_end, self.left_crank, "left rod of the Mumford linkage").line
+        right = Link(self.right_end, self.right_crank, "right rod of the Mumford linkage").line
+        center = Link(self.left_center, self.right_center, "center link of the Mumford linkage").line
+        # Each crank balances its rod against the center link; the link pulls both cranks with the same force.
+        left_share = _about(center, self.left_pivot) * _about(right, self.right_pivot)
+        right_share = _about(center, self.right_pivot) * _about(left, self.left_pivot)
+        return _pushing(
+            combine(left_share, left, -right_share, right),
+            (left, right, center, self.left_pivot, self.right_pivot),
+            "Mumford linkage: its cranks stand at a dead point, with a rod or the center link in line with a pivot",
+        )
+
+
+Locator = PanhardBar | WattsLinkage | MumfordLinkage
+
+
+def combine(first_share: Scalar, first: Line, second_share: Scalar, second: Line) -> Line:
+    """Return a combination of two lines of force, as six numbers."""
+    return Line(*(first_share * a + second_share * b for a, b in zip(first, second, strict=True)))
+
+
+def center_point(line: Line) -> Point:
+    """Return where a line of force crosses the center plane.
+
+    For a Panhard bar that is where the bar crosses the car's center line, in space, so with its x.
+
+    >>> tuple(center_point(PanhardBar(Point(-120, 480, 300), Point(-120, -470, 300)).line))
+    (114000, 0, -285000, -950)
+    """
+    return meet(CENTER_PLANE, line)
+
+
+def _pushing(line: Line, parts: Sequence[Iterable[Scalar]], where: str) -> Line:
+    """Return a locator's line, unless its cranks balance whatever its rods do: it then holds nothing."""
+    try:
+        push = settle(tuple(line)[:3], lambda measure: math.prod(map(measure, parts)), where)
+        return Line(*push, *tuple(line)[3:])
+    except UndefinedError:
+        raise LinkageError(
+            f"This axle is not held sideways by its {where}, so they turn it instead of holding it; "
+            "move a crank's joint off that line."
+        ) from None
+
+
+def _about(line: Line, pivot: Point, pin: Point | None = None) -> Scalar:
+    """Return the moment of a unit force along a line about a pin through a pivot, fore and aft if None."""
+    x, y, z, w = pivot
+    moment = line.mx * w - (y * line.dz - z * line.dy)
+    if pin is None:
+        return moment
+    across, up = line.my * w - (z * line.dx - x * line.dz), line.mz * w - (x * line.dy - y * line.dx)
+    return pin.x * moment + pin.y * across + pin.z * up

@@ -1,0 +1,213 @@
+"""Drawings of axles and cars with their constructions, to scale, one line at a time if wanted.
+
+``draw.axle(car.rear)`` in the last line of a notebook cell shows the drawing, ``draw.car(car)`` the whole
+car. Forward is to the right in every side and plan view; the front view is seen from behind, so that left is
+left. What a drawing shows beyond the links is a list of parts: names from :data:`susgeo.draw.scenes.SCENES`, or
+functions of one's own that take a sketch and the thing drawn.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from ..errors import SusgeoError
+from ..geometry.flat import View
+from .live_parts import Part
+from .look import GHOST, SECOND
+from .picture import Painter, Panel, Picture
+from .scenes import SCENES, Scene, windows
+from .sketch import Sketch, Window
+
+TITLES = {"side": "Side view", "plan": "Plan view, from above", "front": "Front view, seen from behind"}
+
+
+OPENINGS = {
+    "side": "Side view, forward to the right.",
+    "plan": "Plan view, forward to the right, the left side of the car above.",
+    "front": "Front view, seen from behind.",
+}
+
+
+def painter(
+    thing: Any,
+    show: Iterable[str | Part] | None = None,
+    other: Any = None,
+    ghost: Any = None,
+    step: int | None = None,
+) -> Painter:
+    """Return a function that sketches a thing in any view: what a picture, or a bench, draws.
+
+    Args:
+        thing: an axle or a car.
+        show: parts by name, or functions of (sketch, thing); None takes the usual ones.
+        other: a second one to compare with, drawn dashed in blue.
+        ghost: the same one at rest, kept as a faint shadow.
+        step: how many lines of the construction to draw; None draws all.
+    """
+    scene = _scene(thing)
+    parts = [_part(scene, part) for part in (scene.usual if show is None else show)]
+
+    def paint(sketch: Sketch) -> None:
+        sketch.say(OPENINGS[sketch.view])
+        for extra, prefix, roles, shown in ((ghost, "at rest", GHOST, ()), (other, "second", SECOND, parts)):
+            if extra is not None:
+                aside = Sketch(sketch.view, sketch.window, sketch.mm)
+                for part in (_scene(extra).there, *shown):
+                    part(aside, extra)
+                sketch.include(aside, prefix, roles)
+        for part in (scene.there, *parts):
+            part(sketch, thing)
+        if step is not None:
+            sketch.until(step)
+
+    return paint
+
+
+def usual(thing: Any, views: Sequence[str]) -> tuple[str, ...]:
+    """Return the parts that views have room for: side by side they are too small for the instant center."""
+    names = _scene(thing).usual
+    crowded = {"side", "front"} <= set(views)
+    return tuple(name for name in names if not (crowded and name == "instant center"))
+
+
+def axle(
+    thing: Any,
+    views: Sequence[View] = ("side",),
+    show: Iterable[str | Part] | None = None,
+    *,
+    step: int | None = None,
+    other: Any = None,
+    ghost: Any = None,
+    names: Mapping[str, str] | None = None,
+    reach: float | None = None,
+    width: int = 760,
+) -> Picture:
+    """Draw an axle, or a car, and its constructions, to one scale.
+
+    Args:
+        thing: the axle or car; its coordinates are numbers.
+        views: any of "side", "plan", "front"; the plan stands below the side view, the front view beside it.
+        show: parts by name (see :data:`susgeo.draw.scenes.SCENES`), or functions of (sketch, thing) of your own;
+            None takes what the views have room for.
+        step: how many lines of the construction to draw; None draws all.
+        other: a second one to compare with, dashed in blue.
+        ghost: an earlier position of the same one, as a faint shadow.
+        names: words for the legend, such as {"other link": "parallel four links"}.
+        reach: how far the paper goes, in mm: ahead of a rear axle, behind a front one, or, in a front view
+            alone, to the right.
+        width: of the drawing in pixels.
+
+    A meeting point beyond the edge of the paper is an arrow with its distance. Alt text comes from the
+    geometry.
+    """
+    picture = frame(thing, views, other=other, ghost=ghost, names=names, reach=reach, width=width)
+    return picture.draw(painter(thing, usual(thing, views) if show is None else show, other, ghost, step))
+
+
+car = axle
+
+
+def frame(
+    thing: Any,
+    views: Sequence[View],
+    *,
+    other: Any = None,
+    ghost: Any = None,
+    names: Mapping[str, str] | None = None,
+    room: Sequence[Any] = (),
+    reach: float | None = None,
+    width: int = 760,
+) -> Picture:
+    """Return the empty picture for an axle or car: its panels, their scale and the legend.
+
+    The paper is large enough for the thing, the second one, its rest position, and all those in ``room``.
+    """
+    unknown = [view for view in views if view not in TITLES]
+    if unknown or not views:
+        raise SusgeoError(
+            f"There is no view {unknown[0] if unknown else '(none)'!r}; choose from {', '.join(TITLES)}."
+        )
+    _scene(thing)
+    shown = [one for one in (thing, other, ghost, *room) if one is not None]
+    area = windows(shown, tuple(views), reach)
+    upper = [Panel(view, view, area[view], TITLES[view]) for view in views if view != "plan"]
+    lower = [Panel(view, view, area[view], TITLES[view]) for view in views if view == "plan"]
+    legend = {}
+    if ghost is not None:
+        legend["ghost"] = "at rest"
+    if other is not None:
+        legend |= {"link": "this axle", "other link": "second axle"}
+    return Picture([row for row in (upper, lower) if row], width, legend | dict(names or {}))
+
+
+def strip(
+    things: Sequence[Any],
+    view: View,
+    captions: Sequence[str],
+    show: Iterable[str | Part] | None = None,
+    *,
+    ghost: Any = None,
+    across: int = 3,
+    reach: float | None = None,
+    width: int = 760,
+) -> Picture:
+    """Draw several axles, or one in several positions, in one view, like frames of a film.
+
+    Args:
+        things, captions: what to draw, and what stands over each.
+        view, show, ghost, reach, width: as for :func:`axle`.
+        across: frames in a row.
+    """
+    parts = None if show is None else list(show)
+    area = windows(list(things), (view,), reach)[view]
+    painters = [painter(thing, parts, ghost=ghost) for thing in things]
+    return _frames(painters, view, area, captions, across, width)
+
+
+def steps(
+    thing: Any,
+    view: View,
+    show: Iterable[str | Part] | None = None,
+    *,
+    across: int = 2,
+    reach: float | None = None,
+    width: int = 760,
+) -> Picture:
+    """Draw a construction one line at a time: a frame for each line, with what to do written over it."""
+    area = windows([thing], (view,), reach)[view]
+    parts = None if show is None else list(show)
+    trial = Sketch(view, area)
+    painter(thing, parts)(trial)
+    captions = [f"{number}. {caption}" for number, caption in enumerate(trial.captions, 1)]
+    painters = [painter(thing, parts, step=number) for number in range(1, len(captions) + 1)]
+    picture = _frames(painters, view, area, captions, across, width)
+    picture.alt = " ".join([trial.sentences[0], "One line at a time.", *captions, *trial.sentences[1:]])
+    return picture
+
+
+def _frames(
+    painters: Sequence[Painter], view: View, area: Window, captions: Sequence[str], across: int, width: int
+) -> Picture:
+    panels = [Panel(f"{number}", view, area, caption, scale=False) for number, caption in enumerate(captions)]
+
+    def paint(sketch: Sketch) -> None:
+        number = int(sketch.name)
+        painters[number](sketch)
+        sketch.sentences.insert(0, f"{captions[number].removesuffix('.')}:")
+
+    return Picture([panels[k : k + across] for k in range(0, len(panels), across)], width).draw(paint)
+
+
+def _scene(thing: Any) -> Scene:
+    scene = SCENES.get(type(thing))
+    if scene is None:
+        kinds = ", ".join(kind.__name__ for kind in SCENES)
+        raise SusgeoError(f"There is no drawing of a {type(thing).__name__}; there is one of: {kinds}.")
+    return scene
+
+
+def _part(scene: Scene, part: str | Part) -> Part:
+    if callable(part):
+        return part
+    if part not in scene.parts:
+        raise SusgeoError(f"There is no part {part!r} of this drawing; choose from {', '.join(scene.parts)}.")
+    return scene.parts[part]

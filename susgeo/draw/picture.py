@@ -1,0 +1,296 @@
+"""Paper and pencil: sketches of a view in mm, and the picture that shows them and can be redrawn in place.
+
+A :class:`Sketch` is plain data: marks with a key (which thing), a role (how it looks) and points in mm. A
+:class:`Picture` keeps one matplotlib artist per key. Drawing again with other points moves the artists;
+nothing is built anew, and what never moved is kept as a finished background. The static figures of the
+lessons and the moving ones of the benches are the same picture.
+
+This module knows no car. :mod:`susgeo.draw.drawings` tells it what to sketch.
+"""
+
+import math
+import textwrap
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib import style
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Polygon
+
+from ..geometry.flat import View
+from .lettering import Words, place_labels
+from .look import AVOIDED, FONT, INK, MOVING, PALE, PENCIL, PIXELS_PER_INCH, ROLES, SIZE
+from .sketch import Pair, Sketch, Window
+from .still import Still, png
+
+# The picture
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One drawing of a picture: name, view, window, title, and whether a scale stands beside it."""
+
+    name: str
+    view: View
+    window: Window
+    title: str = ""
+    scale: bool = True
+
+
+Painter = Callable[[Sketch], None]
+
+
+MARGIN = (62.0, 22.0, 46.0, 26.0)  # pixels left, right, below, above a panel with a scale
+
+
+BARE = (6.0, 6.0, 8.0, 26.0)
+
+
+class Picture:
+    """Panels on one sheet, all to one scale, drawn by a painter and redrawn in place.
+
+    Args:
+        rows: the panels, row by row.
+        width: of the sheet in pixels, which is also its width on the page.
+        legend: words for the roles that need one, such as {"ghost": "at rest"}.
+        tallest: the greatest height of a panel in pixels.
+    """
+
+    def __init__(
+        self,
+        rows: Sequence[Sequence[Panel]],
+        width: int = 760,
+        legend: dict[str, str] | None = None,
+        tallest: float = 560,
+    ) -> None:
+        self.width, self.panels = width, [panel for row in rows for panel in row]
+        margins = {panel.name: MARGIN if panel.scale else BARE for panel in self.panels}
+        scales = [tallest / (panel.window[3] - panel.window[2]) for panel in self.panels]
+        for row in rows:
+            spare = width - sum(margins[panel.name][0] + margins[panel.name][1] for panel in row)
+            scales.append(spare / sum(panel.window[1] - panel.window[0] for panel in row))
+        self.scale = min(scales)  # pixels per mm, the same everywhere
+        self._titles: dict[str, list[str]] = {}
+        heights = []
+        for row in rows:
+            needs = []
+            for panel in row:
+                _, _, below, above = margins[panel.name]
+                left, right, bottom, top = panel.window
+                beside = 0 if panel.view == "front" else 90  # for the word forward
+                room = max(12, int((self.scale * (right - left) - beside) / 7))  # letters
+                self._titles[panel.name] = textwrap.wrap(panel.title, room)
+                extra = 15 * max(0, len(self._titles[panel.name]) - 1)
+                needs.append(self.scale * (top - bottom) + below + above + extra)
+            heights.append(max(needs))
+        above = 22.0 if legend else 0.0
+        self.height = math.ceil(sum(heights) + above)
+        inches = (width / PIXELS_PER_INCH, self.height / PIXELS_PER_INCH)
+        self.figure: Any = Figure(figsize=inches, dpi=PIXELS_PER_INCH, facecolor="white")
+        self.canvas: Any = FigureCanvasAgg(self.figure)
+        self._boxes: dict[str, Any] = {}
+        self._axes: dict[str, Any] = {}
+        self._artists: dict[tuple[str, str], Any] = {}
+        self._shown: dict[tuple[str, str], Any] = {}
+        self._moving: set[tuple[str, str]] = set()
+        self._background: Any = None
+        self.alt = ""
+        y = self.height - above
+        for row, high in zip(rows, heights, strict=True):
+            x = 0.0
+            for panel in row:
+                left, right, below, _ = margins[panel.name]
+                w = self.scale * (panel.window[1] - panel.window[0])
+                h = self.scale * (panel.window[3] - panel.window[2])
+                bottom = y - high + below
+                self._boxes[panel.name] = np.array([x + left, bottom, x + left + w, bottom + h])
+                with style.context("default"):  # whatever the reader has set for plots of their own
+                    self._axes[panel.name] = self._prepare(panel, (x + left, bottom, w, h))
+                x += left + w + right
+            y -= high
+        self._legend(legend or {})
+
+    def _prepare(self, panel: Panel, box: tuple[float, float, float, float]) -> Any:
+        """Make a panel's axes: one scale for both directions, numbers every 500 mm."""
+        x, y, w, h = box
+        axes = self.figure.add_axes((x / self.width, y / self.height, w / self.width, h / self.height))
+        left, right, bottom, top = panel.window
+        axes.set(xlim=(left, right), ylim=(bottom, top), facecolor="none")
+        text: dict[str, Any] = {"size": SIZE, "family": FONT, "color": PENCIL}
+        title = "\n".join(self._titles[panel.name])
+        axes.set_title(title, loc="left", pad=6, **{**text, "color": INK, "linespacing": 1.2})
+        if panel.view != "front":
+            axes.set_title("forward \N{LONG RIGHTWARDS ARROW}", loc="right", pad=6, **text)
+        for side in axes.spines.values():
+            side.set(color=PALE, lw=0.8)
+        if not panel.scale:
+            axes.set(xticks=[], yticks=[])
+            return axes
+        sign = -1 if panel.view == "front" else 1
+        for axis, low, high, turn in ((axes.xaxis, left, right, sign), (axes.yaxis, bottom, top, 1)):
+            step = 500 if self.scale * 500 > 50 else 1000
+            ticks = [step * k for k in range(math.ceil(low / step), math.floor(high / step) + 1)]
+            axis.set_ticks(ticks, [f"{turn * tick}" for tick in ticks], **text)
+            axis.set_tick_params(color=PALE, length=4)
+        names = {"side": ("x ahead [mm]", "z up [mm]"), "plan": ("x ahead [mm]", "y left [mm]")}
+        across, up = names.get(panel.view, ("y left [mm]", "z up [mm]"))
+        axes.set_xlabel(across, labelpad=3, **text)
+        axes.set_ylabel(up, labelpad=3, **text)
+        return axes
+
+    def _legend(self, legend: dict[str, str]) -> None:
+        """Write what the roles mean along the top of the sheet, with a sample of each."""
+        x, y = 66.0, self.height - 14.0
+        for role, words in legend.items():
+            look = ROLES[role][2]
+            ends = [x + 14] if ROLES[role][0] == "dot" else [x, x + 28]
+            places = [end / self.width for end in ends], [y / self.height for _ in ends]
+            self.figure.add_artist(Line2D(*places, **look, transform=self.figure.transFigure))
+            self.figure.text(
+                (x + 36) / self.width, (y - 4) / self.height, words, size=SIZE, family=FONT, color=PENCIL
+            )
+            x += 36 + 7.5 * len(words) + 26
+
+    def sketch(self, panel: Panel) -> Sketch:
+        """Return an empty sketch for a panel."""
+        return Sketch(panel.view, panel.window, 1 / self.scale, panel.name)
+
+    def draw(self, painter: Painter) -> "Picture":
+        """Draw what the painter sketches in each panel's empty sketch, moving what is there already.
+
+        Nothing changes when the painter raises an error.
+        """
+        sketches = [self.sketch(panel) for panel in self.panels]
+        for sketch in sketches:
+            painter(sketch)
+        wanted: dict[tuple[str, str], Any] = {}
+        for sketch in sketches:
+            wanted |= self._laid_out(sketch)
+        for name in self._shown.keys() - wanted.keys():
+            self._artists[name].set_visible(False)
+            self._note_change(name)
+        for name, look in wanted.items():
+            if self._shown.get(name) != look:
+                self._move(name, *look)
+        self._shown = wanted
+        self.alt = " ".join(sentence for sketch in sketches for sentence in sketch.sentences)
+        return self
+
+    def _laid_out(self, sketch: Sketch) -> dict[tuple[str, str], Any]:
+        """Return (role, points, text) of every mark by name, with labels placed and their leaders drawn."""
+        left, bottom = sketch.window[0], sketch.window[2]
+        box, scale = self._boxes[sketch.name], self.scale
+        found: dict[tuple[str, str], Any] = {}
+        labels, strokes, weights, dots = [], [], [], []
+        for mark in sketch.marks:
+            kind = ROLES[mark.role][0]
+            if kind == "label":
+                labels.append(mark)
+                continue
+            found[sketch.name, mark.key] = (mark.role, mark.points, "")
+            if kind == "dot":
+                dots.append(mark.points[0])
+            if mark.role in AVOIDED:
+                strokes += [(*a, *b) for a, b in zip(mark.points, mark.points[1:], strict=False)]
+                weights += [AVOIDED[mark.role]] * (len(mark.points) - 1)
+        if not labels:
+            return found
+        labels.sort(key=lambda mark: -mark.text.count("\n"))  # the larger ones choose first
+        shift = np.array([box[0] - scale * left, box[1] - scale * bottom])
+        anchors = scale * np.array([mark.points[0] for mark in labels]) + shift
+        lines = scale * np.array(strokes or np.empty((0, 4))) + np.tile(shift, 2)
+        centers = scale * np.array(dots or np.empty((0, 2))) + shift
+        around = np.hstack([centers - 5, centers + 5])
+        inside = box + [2, 2, -2, -2]
+        if sketch.view != "plan" and bottom < 0:
+            inside[1] = max(inside[1], shift[1] + 2)  # words stay above the ground
+        chosen = place_labels(labels, anchors, inside, lines, np.array(weights), around)
+        for mark, anchor, words in zip(labels, anchors, chosen, strict=True):
+            found[sketch.name, mark.key] = (mark.role, ((float(words[0]), float(words[3])),), mark.text)
+            near = np.clip(anchor, words[:2], words[2:])
+            if np.hypot(*(near - anchor)) > 12:
+                ends = [
+                    tuple(float(number) for number in (place - shift) / scale) for place in (near, anchor)
+                ]
+                found[sketch.name, f"{mark.key} leader"] = ("leader", tuple(ends), "")
+        return found
+
+    def _note_change(self, name: tuple[str, str]) -> None:
+        """Keep a mark that changes out of the background from now on."""
+        if name not in self._moving:
+            self._moving.add(name)
+            self._artists[name].set_animated(True)
+            self._background = None
+
+    def _move(self, name: tuple[str, str], role: str, points: tuple[Pair, ...], text: str) -> None:
+        """Bring one artist to where it now belongs; make it if it is new."""
+        kind, order, look = ROLES[role]
+        artist: Any = self._artists.get(name)
+        if artist is None:
+            axes = self._axes[name[0]]
+            if kind == "label":
+                inches = self.figure.dpi_scale_trans
+                artist = Words(
+                    0, 0, "", size=SIZE, family=FONT, va="top", linespacing=1.2, transform=inches, **look
+                )
+                self.figure.add_artist(artist)
+            elif kind == "area":
+                artist = axes.add_patch(Polygon(np.zeros((3, 2)), closed=True, **look))
+            else:
+                artist = axes.add_line(Line2D([], [], **look))
+            artist.set_zorder(order)
+            self._artists[name] = artist
+            # What may lie over a moving line is never part of the background, so that its order stays right.
+            if order >= MOVING or self._shown:
+                self._moving.add(name)
+                artist.set_animated(True)
+            self._background = None
+        else:
+            if name in self._shown and self._shown[name][0] != role:
+                artist.set(**look)
+            self._note_change(name)
+        artist.set_visible(True)
+        if kind == "label":
+            (x, y) = points[0]
+            artist.set_position((x / PIXELS_PER_INCH, y / PIXELS_PER_INCH))
+            artist.set_text(text)
+        elif kind == "area":
+            artist.set_xy(points)
+        else:
+            artist.set_data(*zip(*points, strict=True))
+
+    def frame(self) -> "Still":
+        """Return the picture as it is now, at the size shown, fast: only what moves is drawn again."""
+        if self._background is None:
+            self.canvas.draw()
+            self._background = self.canvas.copy_from_bbox(self.figure.bbox)
+        self.canvas.restore_region(self._background)
+        return self._finish(1)
+
+    def still(self) -> "Still":
+        """Return the picture as it is now, twice as fine as shown, for print and for sharp screens."""
+        self.figure.set_dpi(2 * PIXELS_PER_INCH)
+        self.canvas.draw()
+        still = self._finish(9)
+        self.figure.set_dpi(PIXELS_PER_INCH)
+        self._background = None
+        return still
+
+    def _finish(self, level: int) -> "Still":
+        renderer = self.canvas.get_renderer()
+        moving = [artist for name, artist in self._artists.items() if name in self._moving]
+        for artist in sorted(moving, key=lambda artist: artist.zorder):
+            artist.draw(renderer)
+        return Still(png(np.asarray(self.canvas.buffer_rgba()), level), self.alt, self.width, self.height)
+
+    def save(self, path: str | Path) -> None:
+        """Write the picture to a PNG file, twice as fine as shown."""
+        Path(path).write_bytes(self.still().data)
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> Any:
+        return self.still()._repr_mimebundle_(include, exclude)

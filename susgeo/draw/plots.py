@@ -1,0 +1,156 @@
+"""Curves and bars in the look of the drawings, with a description made from their numbers.
+
+plots.curves(heave, {"roll center": heights}, across="heave [mm]", up="height over the ground [mm]")
+plots.bars({"upper link, axle end, height": 12.3, "bar height": 4.5}, unit="mm")
+"""
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib import style
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from ..errors import SusgeoError
+from .look import ACCENT, FONT, INK, OTHER, PALE, PENCIL, PIXELS_PER_INCH, SIZE
+from .still import Still, png
+
+LOOKS: tuple[dict[str, Any], ...] = (
+    {"color": ACCENT, "lw": 2.2},
+    {"color": OTHER, "lw": 2.0, "ls": (0, (5, 2))},
+    {"color": INK, "lw": 1.8, "ls": (0, (1.5, 1.5))},
+    {"color": PENCIL, "lw": 1.6, "ls": (0, (9, 2, 1.5, 2))},
+)
+"""Of the first, second, ... curve: color and line style together."""
+
+
+def curves(
+    x: Sequence[float] | Any,
+    lines: Mapping[str, Sequence[float] | Any],
+    *,
+    across: str,
+    up: str,
+    at: float | None = None,
+    at_name: str = "at rest",
+    width: int = 760,
+    height: int = 320,
+) -> Still:
+    """Draw up to four curves over one axis.
+
+    Args:
+        x: the values across.
+        lines: name and values of each curve; nan leaves a gap.
+        across, up: what the axes show, with the unit, as "heave [mm]".
+        at: a place across to mark with an upright line, such as the rest position; None marks nothing.
+        at_name: what that line is called.
+        width, height: in pixels.
+    """
+    if not 1 <= len(lines) <= len(LOOKS):
+        raise SusgeoError(
+            f"A plot has room for 1 to {len(LOOKS)} curves, not {len(lines)}; make several plots."
+        )
+    places = np.asarray(x, float)
+    values = {name: np.asarray(line, float) for name, line in lines.items()}
+    for name, line in values.items():
+        if line.shape != places.shape:
+            raise SusgeoError(f"The curve {name!r} has {line.size} values for {places.size} places across.")
+    canvas, axes = _paper(width, height, left=78, below=48, above=16 + 20 * (len(lines) > 1))
+    for (name, line), look in zip(values.items(), LOOKS, strict=False):
+        axes.plot(places, line, label=name, **look)
+    axes.set_xlabel(across, **TEXT)
+    axes.set_ylabel(up, **TEXT)
+    axes.set_xlim(float(places.min()), float(places.max()))
+    axes.margins(y=0.12)
+    axes.grid(color=PALE, lw=0.6)
+    if at is not None:
+        axes.axvline(at, color=PENCIL, lw=0.9, ls=(0, (12, 3, 2, 3)))
+        axes.annotate(
+            at_name, (at, 1), (4, -13), xycoords=("data", "axes fraction"), textcoords="offset points", **TEXT
+        )
+    if len(lines) > 1:
+        font = {"size": SIZE, "family": FONT}
+        place = {"loc": "lower left", "bbox_to_anchor": (0, 1), "borderaxespad": 0.3}
+        axes.legend(ncols=len(lines), frameon=False, handlelength=3.2, prop=font, labelcolor=PENCIL, **place)
+    words = [f"Curves of {up} over {across}." if len(lines) > 1 else f"Curve of {up} over {across}."]
+    words += [_described(name, places, line) for name, line in values.items()]
+    return _still(canvas, " ".join(words), width, height)
+
+
+def bars(
+    values: Mapping[str, float], *, unit: str, digits: int = 1, title: str = "", width: int = 760
+) -> Still:
+    """Draw horizontal bars, each with its name and number.
+
+    Args:
+        values: name and length of each bar, from top to bottom.
+        unit: of the numbers.
+        digits: decimals shown.
+        title: what they are, over the plot and first in the description.
+        width: in pixels.
+    """
+    numbers = [float(value) for value in values.values()]
+    if not numbers or not all(map(math.isfinite, numbers)):
+        raise SusgeoError("Bars need at least one number, and all of them finite.")
+    height = 30 * len(numbers) + 50 + 22 * bool(title)
+    left = 24 + 6.6 * max(map(len, values))
+    canvas, axes = _paper(width, height, left=left, below=40, above=10 + 22 * bool(title))
+    rows = range(len(numbers))
+    axes.barh(rows, numbers, height=0.55, color=[ACCENT if number >= 0 else OTHER for number in numbers])
+    axes.set_yticks(rows, list(values), **TEXT)
+    axes.set_ylim(len(numbers) - 0.4, -0.6)
+    axes.axvline(0, color=INK, lw=1)
+    span = max(max(numbers), 0) - min(min(numbers), 0) or 1.0
+    axes.set_xlim(min(min(numbers), 0) - 0.14 * span, max(max(numbers), 0) + 0.14 * span)
+    for row, number in zip(rows, numbers, strict=True):
+        side, far = ("left", 5) if number >= 0 else ("right", -5)
+        text = {**TEXT, "ha": side, "va": "center", "textcoords": "offset points"}
+        axes.annotate(f"{number:.{digits}f}", (number, row), (far, 0), **text)
+    axes.set_xlabel(f"[{unit}]", **TEXT)
+    if title:
+        axes.set_title(title, loc="left", **{**TEXT, "color": INK})
+    said = "; ".join(
+        f"{name} {number:.{digits}f} {unit}" for name, number in zip(values, numbers, strict=True)
+    )
+    return _still(canvas, f"{title + ': ' if title else 'Bars: '}{said}.", width, height)
+
+
+TEXT: dict[str, Any] = {"size": SIZE, "family": FONT, "color": PENCIL}
+
+
+def _paper(width: int, height: float, left: float, below: float, above: float) -> tuple[Any, Any]:
+    with style.context("default"):
+        figure: Any = Figure(
+            figsize=(width / PIXELS_PER_INCH, height / PIXELS_PER_INCH),
+            dpi=2 * PIXELS_PER_INCH,
+            facecolor="white",
+        )
+        canvas = FigureCanvasAgg(figure)
+        box = (left / width, below / height, (width - left - 20) / width, (height - below - above) / height)
+        axes = figure.add_axes(box)
+    axes.set_axisbelow(True)
+    for side in axes.spines.values():
+        side.set(color=PALE, lw=0.8)
+    axes.tick_params(color=PALE, labelsize=SIZE, labelcolor=PENCIL, labelfontfamily=FONT)
+    return canvas, axes
+
+
+def _still(canvas: Any, alt: str, width: int, height: float) -> Still:
+    canvas.draw()
+    return Still(png(np.asarray(canvas.buffer_rgba()), 9), alt, width, round(height))
+
+
+def _described(name: str, x: Any, line: Any) -> str:
+    """Say where a curve starts, ends, and is lowest and highest.
+
+    >>> _described("shift", np.array([0.0, 1.0, 2.0]), np.array([4.0, 1.0, 9.0]))
+    'shift: 4 at 0, 9 at 2; lowest 1 at 1, highest 9 at 2.'
+    """
+    known = np.isfinite(line)
+    if not known.any():
+        return f"{name}: no value."
+    x, line = x[known] + 0.0, line[known] + 0.0  # -0 becomes 0
+    low, high = line.argmin(), line.argmax()
+    said = [f"{line[k]:.4g} at {x[k]:.4g}" for k in (0, -1, low, high)]
+    return f"{name}: {said[0]}, {said[1]}; lowest {said[2]}, highest {said[3]}."

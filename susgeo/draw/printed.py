@@ -1,0 +1,125 @@
+"""One page to print: what was moved on a car, drawn and in numbers, before and after."""
+
+import html
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from ..car.car import Axle, Car, as_number, whole
+from ..car.pickup import dimensions
+from ..geometry.measure import in_units
+from ..results.compare import compare_table
+from ..results.tolerance import LENGTHS
+from ..tables import Table, shown
+from . import drawings as draw
+from .sheets import measuring_sheet
+
+WAYS = {"x": ("forward", "back"), "y": ("left", "right"), "z": ("up", "down")}
+
+
+STYLE = (
+    "@page { size: A4; margin: 12mm } body { font: 9pt sans-serif; color: #222; max-width: 186mm } "
+    "h1 { font-size: 13pt } table { border-collapse: collapse; font-size: 8.5pt } "
+    "th, td { padding: 0.3mm 3mm 0.3mm 0; border-bottom: 0.2mm solid #999 } img { width: 100% }"
+)
+
+
+HOW_TO_MEASURE = (
+    "Car at ride height on its own loaded wheels, driver's weight in the seat, level ground, wheels chocked; under "
+    "the car only on rated ramps or stands, never on a jack. Zero: the ground below the middle of each axle's own "
+    "wheel-center line. x forward, y left, z up. Plumb line from the middle of each bolt; measure twice."
+)
+
+
+CAUTION = (
+    "For learning; no proof of a safe car. Brackets carry the whole car: design and welding by someone "
+    "qualified, local rules first. Checked by ____________________ on ____________"
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """A page: HTML on screen and in a file, text elsewhere."""
+
+    title: str
+    body: str
+    text: str
+
+    def save(self, path: str | Path) -> None:
+        """Write the page as a file that any browser opens and prints, on one sheet of A4."""
+        title = html.escape(self.title)
+        head = f'<meta charset="utf-8"><title>{title}</title><style>{STYLE}</style>'
+        page = f'<!DOCTYPE html><html lang="en"><head>{head}</head><body><h1>{title}</h1>{self.body}</body></html>'
+        Path(path).write_text(page, encoding="utf-8")
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
+        head = f"<p><strong>{html.escape(self.title)}</strong></p>"
+        return {"text/html": head + self.body, "text/plain": f"{self.title}\n{self.text}"}
+
+
+def measuring_page(*tables: str, units: Literal["mm", "in"] = "mm") -> Sheet:
+    """Return the measuring sheet as a page to print, with how to measure and the cautions.
+
+    Args:
+        tables, units: as for :func:`susgeo.draw.sheets.measuring_sheet`.
+
+    ``measuring_page(units="in").save("sheet.html")`` writes it as a file to print.
+    """
+    sheet = measuring_sheet(*tables, units=units)
+    body = f"<p>{HOW_TO_MEASURE}</p>{sheet._repr_mimebundle_()['text/html']}"
+    return Sheet("Measuring sheet. Car: ____________________", body, f"{HOW_TO_MEASURE}\n\n{sheet}")
+
+
+def moves(before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] = "mm") -> Table:
+    """Return what was changed: a line for each point, or other dimension, that differs.
+
+    >>> from susgeo import load_car, moved
+    >>> car = load_car("data/three_link.toml")
+    >>> print(moves(car, moved(car, {"rear.locator.axle.x": -200, "rear.locator.axle.z": 280})))
+    what               before                after                 move
+    rear locator axle  -120.0, 480.0, 300.0  -200.0, 480.0, 280.0  80.0 mm back, 20.0 mm down
+    """
+    old, new = dimensions(whole(before)), dimensions(whole(after))
+    rows: dict[str, tuple[str, str, str]] = {}
+    for place in (place for place in old if place in new and old[place] != new[place]):
+        point, _, axis = place.rpartition(".")
+        names = [f"{point}.{letter}" for letter in "xyz"] if axis in WAYS else [place]
+        ends = [
+            [_shown(side[name], axis, units) for name in names if name in side] for side in (old, new)
+        ]  # a link in the middle has no y
+        by = as_number(new[place]) - as_number(old[place])
+        way = f"{_shown(abs(by), axis, units)} {units} {WAYS[axis][by < 0]}" if axis in WAYS else ""
+        what = (point if axis in WAYS else place).replace(".", " ").replace("_", " ")
+        earlier = rows[what][2] + ", " if what in rows else ""
+        rows[what] = (", ".join(ends[0]), ", ".join(ends[1]), earlier + way)
+    return Table(("what", "before", "after", "move"), tuple((what, *row) for what, row in rows.items()))
+
+
+def before_after_sheet(
+    before: Car,
+    after: Car,
+    names: Iterable[str] | None = None,
+    units: Literal["mm", "in"] = "mm",
+) -> Sheet:
+    """Return one page: what was moved, both cars in one drawing, and the numbers of both.
+
+    Args:
+        before, after: the cars.
+        names: the quantities wanted; None for all that changed.
+        units: of the lengths.
+
+    ``sheet.save("sheet.html")`` writes it as a file to print.
+    """
+    legend = {"link": "after", "other link": "before"}
+    picture = draw.car(after, ("side",), show=["roll axis"], other=before, names=legend).still()
+    moved, numbers = moves(before, after, units), compare_table(before, after, units, True, names)
+    tables = [table._repr_mimebundle_()["text/html"] for table in (moved, numbers)]
+    body = f"{tables[0]}{picture.html()}{tables[1]}<p>{CAUTION}</p>"
+    text = "\n\n".join([str(moved), picture.alt, str(numbers), CAUTION])
+    return Sheet(f"{before.title}: before and after", body, text)
+
+
+def _shown(value: Any, dimension: str, units: str) -> str:
+    number, unit = in_units(as_number(value), "mm" if dimension in LENGTHS else "-", units)
+    return shown(number, unit)

@@ -1,0 +1,332 @@
+"""What to sketch of a live axle, of an independent front and of a whole car, and the constructions upon it.
+
+Every function here takes a :class:`susgeo.draw.picture.Sketch` and the thing, and adds marks and sentences in the
+sketch's view. A construction begins each of its lines with ``sketch.step``. :data:`SCENES` lists them all;
+:mod:`susgeo.draw.drawings` makes pictures of them.
+"""
+
+import math
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+from ..car.axle import LiveAxle
+from ..car.car import Car
+from ..car.front import Arm, IndependentFront
+from ..car.links import mirror
+from ..geometry.flat import FlatLine, FlatPoint
+from ..geometry.incidence import join, meet, project
+from ..geometry.space import WHEEL_PLANE, Plane, Point
+from ..loads.cornering import moment_arm
+from ..travel.live import Travel
+from .live_parts import (
+    TIRE_WIDTH,
+    Part,
+    convergence,
+    ground,
+    instant_center,
+    levers,
+    links,
+    locator_point,
+    middle,
+    rod,
+    roll_axis,
+    roll_center_height,
+    same,
+    scenery,
+    words_for,
+)
+from .sketch import Sketch, Window, plain
+
+# An independent front
+
+
+def arms(sketch: Sketch, axle: IndependentFront) -> None:
+    """Draw wheels, arms or strut, and tie rod; joints on the knuckle are filled, those on the body open."""
+    scenery(sketch, axle)
+    for side in ("left",) if sketch.view == "side" else ("left", "right"):
+        turn = mirror if side == "right" else same
+        for word, arm in (("lower", axle.lower), ("upper", axle.upper)):
+            if isinstance(arm, Arm):
+                for end, pivot in (("front", arm.front_pivot), ("rear", arm.rear_pivot)):
+                    rod(sketch, f"{side} {word} arm, {end} leg", turn(arm.ball_joint), turn(pivot))
+            else:
+                rod(sketch, f"{side} strut", turn(arm.lower_point), turn(arm.top_mount))
+        if axle.tie_rod is not None:
+            rod(sketch, f"{side} tie rod", turn(axle.tie_rod.axle), turn(axle.tie_rod.chassis), "thin link")
+    upper = axle.upper
+    if isinstance(upper, Arm):
+        sketch.label("upper word", middle(upper.ball_joint, upper.front_pivot), "upper arm")
+    else:
+        sketch.label("upper word", middle(upper.lower_point, upper.top_mount), "strut")
+    sketch.label("lower word", middle(axle.lower.ball_joint, axle.lower.front_pivot), "lower arm")
+
+
+def front_view_center(sketch: Sketch, axle: IndependentFront) -> None:
+    """Find the front-view instant center of the left wheel, and with it the roll center."""
+    if sketch.view != "front":
+        return
+    center = axle.front_view_instant_center
+    _two_planes(sketch, axle, WHEEL_PLANE, center, "front-view instant center", axle.contact_patch)
+    sketch.step("Join it with the tire's contact patch.")
+    sketch.reach("patch line", axle.contact_patch, axle.contact_patch, center)
+    sketch.step("Where that line crosses the center line is the roll center.")
+    sketch.spot("roll center", axle.roll_center, "roll center", (0, 0), (0, 1))
+    sketch.say(f"The roll center lies {words_for(sketch, axle.roll_center).split(', ')[-1]}.")
+
+
+def side_view_center(sketch: Sketch, axle: IndependentFront) -> None:
+    """Find the side-view instant center of the left wheel."""
+    if sketch.view != "side":
+        return
+    wheel = Plane(0, 2, 0, -axle.track)
+    patch = Point(0, 0, 0)
+    _two_planes(sketch, axle, wheel, axle.side_view_instant_center, "side-view instant center", patch)
+    sketch.step("Join it with the tire's contact patch.")
+    sketch.reach("patch line", patch, patch, axle.side_view_instant_center, "result")
+
+
+def _two_planes(
+    sketch: Sketch, axle: IndependentFront, cut: Plane, center: FlatPoint, name: str, patch: Point
+) -> None:
+    """Draw where the planes of the lower arm and of the upper arm or strut cut a plane, up to their meet."""
+    strut = not isinstance(axle.upper, Arm)
+    starts: list[tuple[float, float]] = []
+    for word, arm in (("lower", axle.lower), ("upper", axle.upper)):
+        joint = arm.ball_joint if isinstance(arm, Arm) else arm.top_mount
+        trace = project(meet(arm.plane, cut), sketch.view)
+        across = project(joint, sketch.view)
+        start = meet(trace, FlatLine(sketch.view, across.w, 0, -across.u))
+        if word == "upper" and strut:
+            sketch.step("Draw the line square to the strut through its top mount.")
+        else:
+            sketch.step(f"Extend the {word} arm's plane.")
+        sketch.reach(f"{word} line", start, start, center)
+        starts.append(sketch.at(start))
+    sketch.step(f"Where they meet is the {name}.")
+    (a, b), (c, d) = starts
+    sketch.spot("instant center", center, "instant center", ((a + c) / 2, (b + d) / 2), sketch.at(patch))
+    place = words_for(sketch, center)
+    sketch.say(f"The planes of the suspension meet {place}: the {name} of the left wheel.")
+
+
+# An axle in heave and roll
+
+
+def travelled(sketch: Sketch, travel: Travel) -> None:
+    """Draw a solved position over the ground; from behind, with an outline of the body that leans."""
+    links(sketch, travel.moved)
+    if sketch.view == "front":
+        rest = travel.axle
+        half, joints = 0.4 * float(rest.track), [link.chassis for link in (*rest.lower, *rest.upper)]
+        low, high = min(plain(joint)[2] for joint in joints) - 60, 2 * float(rest.tire_radius)
+        corners = [Point(0, y, z) for y, z in ((half, high), (half, low), (-half, low), (-half, high))]
+        sketch.path("body", [travel.carried(corner, "chassis") for corner in corners], "body")
+        sketch.label("body word", travel.carried(corners[2], "chassis"), "body", "note")
+        sketch.say(
+            f"The axle is raised by {travel.heave:.1f} mm and rolled by {math.degrees(travel.roll):.2f} deg."
+        )
+
+
+def _of_moved(part: Part) -> Part:
+    return lambda sketch, travel: part(sketch, travel.moved)
+
+
+# A whole car
+
+
+def both_ends(sketch: Sketch, car: Car) -> None:
+    """Draw the rear axle where it is and the front one a wheelbase ahead, without their names."""
+    if sketch.view != "plan":
+        ground(sketch)
+    else:
+        sketch.path("center line", [(sketch.window[0], 0), (sketch.window[1], 0)], "center line")
+    left_out = ("name", "ground", "hatch", "center line")
+    for end, axle in car.axles():
+        ahead = 0.0 if end == "rear" or sketch.view == "front" else float(car.wheelbase)
+        aside = Sketch(sketch.view, sketch.window, sketch.mm, shift=ahead)
+        SCENES[type(axle)].there(aside, axle)
+        aside.marks = [mark for mark in aside.marks if mark.role not in left_out]
+        sketch.include(aside, end)
+
+
+def car_roll_axis(sketch: Sketch, car: Car) -> None:
+    """Join the front and rear roll centers."""
+    if sketch.view != "side":
+        return
+    ends = {end: (0.0 if end == "rear" else float(car.wheelbase), axle) for end, axle in car.axles()}
+    places = {end: (x, float(axle.roll_center_height)) for end, (x, axle) in ends.items()}
+    roomy = sketch.window[1] - sketch.window[0] > 400 * sketch.mm  # a frame of a film is not
+    for end, place in places.items():
+        sketch.step(f"Mark the {end} roll center.")
+        sketch.dot(f"{end} roll center", place)
+        sketch.label(f"{end} roll center name", place, f"{end} roll center" if roomy else end, "result name")
+        sketch.say(
+            f"The {end} roll center lies {words_for(sketch, FlatPoint('side', *place)).split(', ')[-1]}."
+        )
+    if len(places) == 2:
+        sketch.step("Join them: the car's roll axis.")
+        one, two = (FlatPoint("side", *places[end]) for end in ("rear", "front"))
+        sketch.line("roll axis", join(one, two))
+
+
+def center_of_gravity(sketch: Sketch, car: Car) -> None:
+    """Mark the center of gravity and measure its height over the roll axis."""
+    if sketch.view != "side" or car.weight is None:
+        return
+    place = (float(car.weight.front_share * car.wheelbase), float(car.weight.cg_height))
+    sketch.dot("center of gravity", place, "weight")
+    sketch.label("center of gravity name", place, "center of gravity", "name")
+    words = words_for(sketch, FlatPoint("side", *place)).replace("the wheels", "the rear wheels")
+    sketch.say(f"The center of gravity lies {words}.")
+    if car.rear is not None and car.front is not None:
+        rear, front = float(car.rear.roll_center_height), float(car.front.roll_center_height)
+        below = rear + (front - rear) * float(car.weight.front_share)
+        sketch.dimension("arm", (place[0], below), place, f"{place[1] - below:.1f} mm")
+
+
+def body_over_axis(sketch: Sketch, car: Car) -> None:
+    """Mark the center of gravity of the body alone, and measure its height over the roll axis."""
+    if sketch.view != "side" or car.weight is None or car.rear is None or car.front is None:
+        return
+    weight, height = car.weight, float(moment_arm(car))
+    body = weight.mass - weight.front_unsprung_mass - weight.rear_unsprung_mass
+    share = float((weight.mass * weight.front_share - weight.front_unsprung_mass) / body)
+    rear, front = float(car.rear.roll_center_height), float(car.front.roll_center_height)
+    ahead, below = share * float(car.wheelbase), rear + share * (front - rear)
+    sketch.step("Mark the body's center of gravity, and measure down to the roll axis: H.")
+    sketch.dot("body", (ahead, below + height), "weight")
+    sketch.dimension("H", (ahead, below), (ahead, below + height), "H")
+    sketch.say(f"The body's center of gravity lies {height / 1000:.2f} m over the roll axis.")
+
+
+def squat_line(sketch: Sketch, car: Car) -> None:
+    """Draw the line from the rear contact patch through the instant center to above the front wheels.
+
+    It lies as high there, in parts of the height of the center of gravity, as the anti-squat is in percent.
+    """
+    if sketch.view != "side" or car.rear is None:
+        return
+    center, ahead = car.rear.side_view_instant_center, float(car.wheelbase)
+    sketch.step("Draw the line from the rear contact patch through the instant center.")
+    sketch.spot("instant center", center, "instant center", (0, float(car.rear.tire_radius)), (1, 0))
+    slope = float(center.v / center.u)
+    sketch.path("squat line", [(0, 0), (ahead, ahead * slope)], "result")
+    sketch.path("front wheel plane", [(ahead, 0), (ahead, sketch.window[3])], "center line")
+    if car.weight is not None:
+        height = float(car.weight.cg_height)
+        sketch.step("Draw the level of the center of gravity: 100 %.")
+        sketch.path("level", [(sketch.window[0], height), (sketch.window[1], height)], "construction")
+        sketch.label("level name", (0.3 * ahead, height), "100 %", "note")
+        share, beside = 100 * ahead * slope / height, sketch.window[1] - 60
+        sketch.path("share level", [(ahead, ahead * slope), (beside, ahead * slope)], "dimension")
+        sketch.dimension("share", (beside, 0), (beside, ahead * slope), f"{share:.1f} %")
+        sketch.say(f"The line from the rear contact patch rises to {share:.1f} % of that height.")
+
+
+# What there is of each kind
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """How one kind of thing is drawn.
+
+    Args:
+        there: draws what is there.
+        parts: the constructions by name.
+        usual: those that are drawn unless told otherwise.
+    """
+
+    there: Part
+    parts: dict[str, Part]
+    usual: tuple[str, ...]
+
+
+_LIVE: dict[str, Part] = {
+    "instant center": instant_center,
+    "convergence": convergence,
+    "levers": levers,
+    "locator": locator_point,
+    "roll axis": roll_axis,
+    "roll center height": roll_center_height,
+}
+
+
+SCENES: dict[type, Scene] = {
+    LiveAxle: Scene(links, _LIVE, ("instant center", "convergence", "roll axis")),
+    Travel: Scene(
+        travelled,
+        {name: _of_moved(part) for name, part in _LIVE.items()},
+        ("instant center", "roll axis"),
+    ),
+    IndependentFront: Scene(
+        arms,
+        {
+            "roll center": front_view_center,
+            "instant center": side_view_center,
+            "roll center height": roll_center_height,
+        },
+        ("roll center", "instant center"),
+    ),
+    Car: Scene(
+        both_ends,
+        {
+            "roll axis": car_roll_axis,
+            "center of gravity": center_of_gravity,
+            "body over the axis": body_over_axis,
+            "anti-squat": squat_line,
+        },
+        ("roll axis", "center of gravity"),
+    ),
+}
+
+
+def windows(things: list[Any], views: tuple[str, ...], reach: float | None = None) -> dict[str, Window]:
+    """Return the part of each view that shows the things whole, and beyond the wheels as far as ``reach`` mm.
+
+    That is ahead of a rear axle and behind a front one, where their lines meet; in a front view alone, to the right,
+    where those of the left wheel meet.
+    """
+    axles = [(axle, shift) for thing in things for axle, shift in _axles(thing)]
+    places = [
+        (x / w + shift, y / w, z / w) for axle, shift in axles for x, y, z, w in map(plain, _joints(axle))
+    ]
+    outer = [(float(axle.tire_radius), shift) for axle, shift in axles]
+    half = max(float(axle.track) for axle, _ in axles) / 2 + TIRE_WIDTH / 2 + 90
+    ahead = max(*(x + 150 for x, _, _ in places), *(shift + radius + 110 for radius, shift in outer))
+    behind = min(*(x - 110 for x, _, _ in places), *(shift - radius - 110 for radius, shift in outer))
+    top = max(*(z + 150 for _, _, z in places), *(2 * radius + 110 for radius, _ in outer))
+    right = half if reach is None or set(views) != {"front"} else max(half, reach)
+    if reach is None:
+        reach = 1150.0 if "front" in views and "side" in views else 2000.0
+    bottom = -90.0 if all(isinstance(axle, LiveAxle) for axle, _ in axles) else -170.0
+    ends = {axle.end for axle, _ in axles}
+    if ends == {"rear"}:
+        ahead = max(ahead, reach)
+    elif ends == {"front"} and not any(isinstance(thing, Car) for thing in things):
+        behind = min(behind, -reach)
+    return {
+        "side": (behind, ahead, bottom, top),
+        "plan": (behind, ahead, -half, half),
+        "front": (-half, right, bottom, top),
+    }
+
+
+# Helpers
+
+
+def _axles(thing: Any) -> list[tuple[Any, float]]:
+    """Return the axles of a thing, each with its place along the car."""
+    if not isinstance(thing, Car):
+        return [(thing.moved if isinstance(thing, Travel) else thing, 0.0)]
+    return [(axle, 0.0 if end == "rear" else float(thing.wheelbase)) for end, axle in thing.axles()]
+
+
+def _joints(thing: Any) -> list[Point]:
+    """Return every point among the fields of a thing, and of the things in them."""
+    if isinstance(thing, Point):
+        return [thing]
+    if isinstance(thing, tuple):
+        return [point for part in thing for point in _joints(part)]
+    if is_dataclass(thing):
+        return [point for part in fields(thing) for point in _joints(getattr(thing, part.name))]
+    return []

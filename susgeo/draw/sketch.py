@@ -1,0 +1,271 @@
+"""Sketches: marks in mm of one view, as plain data, before anything is drawn."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from ..errors import SusgeoError, ViewError
+from ..geometry.flat import FlatLine, FlatPoint, View
+from ..geometry.incidence import project
+from ..geometry.scalars import is_array, is_symbolic
+from ..geometry.space import Line, Point
+
+Window = tuple[float, float, float, float]
+"""Left, right, bottom and top of a drawing, in mm."""
+
+
+Pair = tuple[float, float]
+
+
+Place = Point | FlatPoint | Pair
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One thing on the paper: which (key), how it looks (role), where (mm, right and up), which words."""
+
+    key: str
+    role: str
+    points: tuple[Pair, ...]
+    text: str = ""
+    step: int = 0
+
+
+@dataclass
+class Sketch:
+    """Marks drawn in one view; every method adds one.
+
+    Places may be points in space, points of this view, or pairs (right, up) in mm. In the front view, seen
+    from behind, right is -y.
+
+    Args:
+        view: "side", "plan" or "front".
+        window: the part of the view that is shown.
+        mm: how many mm one pixel is, for things of a fixed size on paper.
+        name: of the panel it is drawn for.
+        shift: how far to the right points are drawn, for an axle that is measured from its own wheels.
+    """
+
+    view: View
+    window: Window
+    mm: float = 4.0
+    name: str = ""
+    shift: float = 0.0
+    marks: list[Mark] = field(default_factory=list)
+    sentences: list[str] = field(default_factory=list)
+    captions: list[str] = field(default_factory=list)
+
+    def step(self, caption: str) -> None:
+        """Begin the next line of a construction; what follows belongs to it."""
+        self.captions.append(caption)
+
+    def say(self, sentence: str) -> None:
+        """Add a sentence to the description of the drawing."""
+        self.sentences.append(sentence)
+
+    def flat(self, place: Place) -> tuple[float, float, float]:
+        """Return a place as (right, up, weight)."""
+        if isinstance(place, tuple):
+            return place[0] + self.shift, place[1], 1.0
+        point = project(place, self.view) if isinstance(place, Point) else place
+        if point.view != self.view:
+            raise ViewError(f"A point of the {point.view} view cannot be drawn in the {self.view} view.")
+        u, v, w = plain(point)
+        return (-u if self.view == "front" else u + self.shift * w, v, w)
+
+    def at(self, place: Place) -> Pair:
+        """Return a place as (right, up) in mm; at infinity it has none, and is an error."""
+        if isinstance(place, tuple):
+            return place[0] + self.shift, place[1]
+        h, v, w = self.flat(place)
+        if w == 0:
+            raise SusgeoError(
+                f"A point at infinity cannot be drawn in the {self.view} view; draw an arrow to it."
+            )
+        return h / w, v / w
+
+    def shows(self, place: Place) -> bool:
+        """Tell whether a place lies inside the window."""
+        h, v, w = self.flat(place)
+        left, right, bottom, top = self.window
+        return w != 0 and left < h / w < right and bottom < v / w < top
+
+    def add(self, key: str, role: str, places: Iterable[Place], text: str = "") -> None:
+        """Add a mark of any role."""
+        self.marks.append(Mark(key, role, tuple(map(self.at, places)), text, len(self.captions)))
+
+    def path(self, key: str, places: Iterable[Place], role: str = "link") -> None:
+        """Draw straight from place to place."""
+        self.add(key, role, places)
+
+    def dot(self, key: str, place: Place, role: str = "result point") -> None:
+        """Mark a place."""
+        self.add(key, role, [place])
+
+    def label(self, key: str, place: Place, text: str, role: str = "name") -> None:
+        """Write words beside a place, where they cover nothing."""
+        self.add(key, role, [place], text)
+
+    def edge(self, start: Pair, direction: Pair) -> float:
+        """Return how far it is from a place to the edge of the window, in lengths of the direction."""
+        left, right, bottom, top = self.window
+        far = math.inf
+        for at, step, low, high in zip(start, direction, (left, bottom), (right, top), strict=True):
+            if step:
+                far = min(far, ((high if step > 0 else low) - at) / step)
+        return max(far, 0.0)
+
+    def toward(self, first: Pair, second: Pair, goal: Place) -> Pair:
+        """Return the unit direction from the first place to a goal; at infinity, the way of the second."""
+        h, v, w = self.flat(goal)
+        w = 0.0 if is_far(h, v, w) else w
+        run, rise = h - first[0] * w, v - first[1] * w
+        along = run * (second[0] - first[0]) + rise * (second[1] - first[1])
+        size = math.hypot(run, rise) * (-1 if w < 0 or (w == 0 and along < 0) else 1)
+        return (run / size, rise / size) if size else (1.0, 0.0)
+
+    def reach(self, key: str, first: Place, second: Place, goal: Place, role: str = "construction") -> None:
+        """Extend the line through two places a little beyond the goal on it, or to the edge of the paper."""
+        a, b = self.at(first), self.at(second)
+        run, rise = self.toward(a, b, goal)
+        start = max(a, b, key=lambda place: place[0] * run + place[1] * rise)
+        length = self.edge(start, (run, rise))
+        if self.flat(goal)[2]:
+            h, v = self.at(goal)
+            length = min(length, max(0.0, (h - start[0]) * run + (v - start[1]) * rise) + 30 * self.mm)
+        self.path(key, [start, (start[0] + length * run, start[1] + length * rise)], role)
+
+    def line(self, key: str, thing: Line | FlatLine, role: str = "result") -> None:
+        """Draw a line across the whole window."""
+        flat = project(thing, self.view) if isinstance(thing, Line) else thing
+        a, b, c = map(float, flat)
+        a = -a if self.view == "front" else a
+        left, right, bottom, top = self.window
+        size = math.hypot(a, b)
+        if not size:
+            return  # the line at infinity
+        a, b, c = a / size, b / size, c / size
+        h, v = (left + right) / 2, (bottom + top) / 2
+        off = a * h + b * v + c
+        foot = (h - off * a, v - off * b)
+        low, high = -math.inf, math.inf
+        for at, step, least, most in zip(foot, (b, -a), (left, bottom), (right, top), strict=True):
+            if step:
+                one, two = sorted(((least - at) / step, (most - at) / step))
+                low, high = max(low, one), min(high, two)
+            elif not least < at < most:
+                return
+        if low < high:
+            self.path(key, [(foot[0] + t * b, foot[1] - t * a) for t in (low, high)], role)
+
+    def arrow(self, key: str, tail: Place, tip: Place, role: str = "arrow") -> None:
+        """Draw an arrow."""
+        (x, y), (h, v) = self.at(tail), self.at(tip)
+        size = math.hypot(h - x, v - y) / (7 * self.mm) or 1.0
+        run, rise = (h - x) / size, (v - y) / size
+        barbs = [(h - run + side * rise * 0.45, v - rise - side * run * 0.45) for side in (1, -1)]
+        self.path(key, [(x, y), (h, v), barbs[0], (h, v), barbs[1]], role)
+
+    def dimension(self, key: str, start: Place, end: Place, text: str, role: str = "note") -> None:
+        """Draw a measure between two places, with its number."""
+        (x, y), (h, v) = self.at(start), self.at(end)
+        size = math.hypot(h - x, v - y) / (4 * self.mm) or 1.0
+        run, rise = (h - x) / size, (v - y) / size
+        ticks = [
+            [(a - run + rise, b - rise - run), (a + run - rise, b + rise + run)] for a, b in ((x, y), (h, v))
+        ]
+        self.path(key, [ticks[0][0], ticks[0][1], (x, y), (h, v), ticks[1][0], ticks[1][1]], "dimension")
+        self.label(f"{key} number", ((x + h) / 2, (y + v) / 2), text, role)
+
+    def spot(
+        self, key: str, goal: Place, name: str, start: Place, hint: Place | None = None, role: str = "result"
+    ) -> None:
+        """Mark a meeting point; beyond the edge of the paper, point an arrow at it and write its distance.
+
+        Args:
+            goal: the point; it may be at infinity.
+            start: where the lines come from that meet there; the arrow lies on the way from it.
+            hint: a second place that gives the direction when the goal is at infinity.
+        """
+        if self.shows(goal):
+            self.dot(key, goal, f"{role} point" if role == "result" else role)
+            self.label(f"{key} name", goal, name, "result name" if role == "result" else "note")
+            return
+        a = self.at(start)
+        b = self.at(hint) if hint is not None else (a[0] + (0 if self.view == "front" else 1), a[1])
+        run, rise = self.toward(a, b, goal)
+        length = self.edge(a, (run, rise)) - 4 * self.mm
+        tail, tip = max(0.0, length - 34 * self.mm), length
+        foot, head = ((a[0] + t * run, a[1] + t * rise) for t in (tail, tip))
+        self.arrow(f"{key} arrow", foot, head, "result arrow" if role == "result" else "arrow")
+        where = whereabouts(self.view, self.flat(goal))
+        if self.window[1] - self.window[0] < 400 * self.mm:  # a small frame has room for the distance alone
+            where = where.split(",")[0]
+        self.label(f"{key} name", foot, f"{name}\n{where}", "result name" if role == "result" else "note")
+
+    def until(self, step: int) -> None:
+        """Take back what comes after a step of the construction; draw that step's own lines in the accent."""
+        fresh = {"construction": "result", "meet": "result point"}
+        self.marks = [
+            replace(mark, role=fresh.get(mark.role, mark.role) if mark.step == step else mark.role)
+            for mark in self.marks
+            if mark.step <= step
+        ]
+        self.sentences = [*self.sentences[:1], *self.captions[:step]]
+
+    def include(self, other: "Sketch", prefix: str, roles: dict[str, str] | None = None) -> None:
+        """Copy marks of another sketch: all of them, or those whose roles are listed, in the roles given."""
+        for mark in other.marks:
+            role = mark.role if roles is None else roles.get(mark.role)
+            if role:
+                self.marks.append(replace(mark, key=f"{prefix} {mark.key}", role=role, step=0))
+
+
+def plain(point: Iterable[Any]) -> list[float]:
+    """Return coordinates as floats; a drawing shows one car, so arrays and symbols are refused."""
+    parts = list(point)
+    if any(is_array(part) or is_symbolic(part) for part in parts):
+        kind = "an array" if any(map(is_array, parts)) else "a symbol"
+        raise SusgeoError(f"A drawing shows one car, but one of its coordinates is {kind}; give it numbers.")
+    return [float(part) for part in parts]
+
+
+def is_far(h: float, v: float, w: float) -> bool:
+    """Tell whether a place is to be called infinitely far, for words and arrows: beyond 1000 km."""
+    return math.hypot(h, v) > abs(w) * 1e9
+
+
+def whereabouts(view: View, place: tuple[float, float, float], long: bool = False) -> str:
+    """Say where a place (right, up, weight) of a drawing is, in m.
+
+    >>> whereabouts("side", (1630, 410, 1))
+    '1.63 m ahead, 0.41 m up'
+    >>> whereabouts("side", (1630, 410, 1), long=True)
+    '1.63 m ahead of the wheels, 0.41 m above the ground'
+    >>> whereabouts("side", (1, 0.1, 0))
+    'at infinity'
+    """
+    h, v, w = place
+    if is_far(h, v, w):
+        return "at infinity"
+    ends = {
+        "side": ("ahead", "behind"),
+        "plan": ("ahead", "behind"),
+        "front": ("to the right", "to the left"),
+    }[view]
+    rises = ("to the left", "to the right") if view == "plan" else ("up", "below ground")
+    if long:
+        ends = {"front": ("right of the center line", "left of the center line")}.get(
+            view, ("ahead of the wheels", "behind the wheels")
+        )
+        rises = ("left of the center line", "right of the center line") if view == "plan" else (
+            "above the ground", "below the ground")  # fmt: skip
+    words = []
+    for length, (plus, minus), centered in ((h / w, ends, view == "front"), (v / w, rises, view == "plan")):
+        if centered and abs(length) < 0.5:
+            words.append("on the center line" if long else "")
+        else:
+            size = f"{abs(length) / 1000:.2f} m" if abs(length) < 1e6 else "more than 1 km"
+            words.append(f"{size} {plus if length >= 0 else minus}")
+    return ", ".join(filter(None, words))

@@ -1,0 +1,1 @@
+"""Points, lines and planes: join, meet and measure. No module here knows a car."""

@@ -1,0 +1,59 @@
+"""Points and lines in one named view: what one draws on paper.
+
+=======  ==========  ======================
+view     horizontal  vertical
+=======  ==========  ======================
+side     u = x       v = z
+plan     u = x       v = y
+front    u = y       v = z
+=======  ==========  ======================
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from .scalars import Scalar
+from .space import tidy
+
+View = Literal["side", "plan", "front"]
+
+
+VIEWS: dict[str, tuple[str, str]] = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
+"""The axes drawn to the right and up in each view."""
+
+
+@dataclass(frozen=True, eq=False)
+class FlatPoint:
+    """A point (u/w, v/w) of a view in mm; w = 0 is a direction."""
+
+    view: View
+    u: Scalar
+    v: Scalar
+    w: Scalar = 1
+
+    __array_ufunc__ = None
+
+    def __post_init__(self) -> None:
+        tidy(self, ("u", "v", "w"), "of a point")
+
+    def __iter__(self) -> Iterator[Scalar]:
+        return iter((self.u, self.v, self.w))
+
+
+@dataclass(frozen=True, eq=False)
+class FlatLine:
+    """The points of a view with a u + b v + c w = 0."""
+
+    view: View
+    a: Scalar
+    b: Scalar
+    c: Scalar
+
+    __array_ufunc__ = None
+
+    def __post_init__(self) -> None:
+        tidy(self, ("a", "b", "c"), "of a line")
+
+    def __iter__(self) -> Iterator[Scalar]:
+        return iter((self.a, self.b, self.c))

@@ -1,0 +1,166 @@
+"""Join and meet: the one idea of the library.
+
+Join makes the line through two points, or the plane through a point and a line. Meet makes the point, or
+line, that two lines or planes share. Both are sums of products, so they never divide and need no special
+case: parallel lines meet in a point with w = 0. Two things that are the same determine nothing; see
+:func:`susgeo.geometry.scalars.settle` for what happens then.
+
+Source: homogeneous and Plücker coordinates as in any textbook of projective geometry; signs derived here.
+"""
+
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+from ..errors import ViewError
+from .flat import FlatLine, FlatPoint, View
+from .scalars import Scalar, bound, determinant, difference, dot, is_array, keep_bound, product, settle
+from .space import Line, Plane, Point
+
+SAME = "A point joined with itself gives no line: the two points are the same."
+
+
+def _cross(first: tuple[Scalar, ...], second: tuple[Scalar, ...]) -> tuple[Scalar, Scalar, Scalar]:
+    a, b, c = first
+    u, v, w = second
+    return determinant(b, c, v, w), determinant(c, a, w, u), determinant(a, b, u, v)
+
+
+def _same_view(first: FlatPoint | FlatLine, second: FlatPoint | FlatLine) -> View:
+    if first.view != second.view:
+        raise ViewError(
+            f"One is drawn in the {first.view} view and the other in the {second.view} view; "
+            "draw both in the same view first."
+        )
+    return first.view
+
+
+def join(first: Any, second: Any, *more: Point) -> Any:
+    """Join points and lines.
+
+    Two points give the line through them, in space or in a view; a point and a line, or three points, give
+    the plane through them. Points at infinity count as points. A point joined with itself, or with a line
+    through it, is undefined: an error for one case, zeros in an array.
+
+    >>> level = join(Point(0, 0, 300), Point(1, 0, 0, 0))
+    >>> tuple(level)
+    (1, 0, 0, 0, 300, 0)
+    """
+    if more:
+        return join(join(first, second), *more)
+    if isinstance(first, Line):
+        first, second = second, first
+    if isinstance(first, FlatPoint):
+        view = _same_view(first, second)
+        parts = _cross(tuple(first), tuple(second))
+        return _determined(partial(FlatLine, view), parts, first, second, SAME)
+    x, y, z, w = first
+    if isinstance(second, Point):
+        p, q, r, s = second
+        d = determinant(w, x, s, p), determinant(w, y, s, q), determinant(w, z, s, r)
+        return _determined(Line, (*d, *_cross((x, y, z), (p, q, r))), first, second, SAME)
+    dx, dy, dz, mx, my, mz = second
+    n = (
+        difference(product(w, m), side)
+        for m, side in zip((mx, my, mz), _cross((x, y, z), (dx, dy, dz)), strict=True)
+    )
+    parts = (*n, -dot((x, y, z), (mx, my, mz)))
+    sentence = "The point lies on the line, so together they determine no plane."
+    return _determined(Plane, parts, first, second, sentence)
+
+
+def meet(first: Any, second: Any) -> Any:
+    """Meet lines and planes.
+
+    Two lines of the same view give their point; a plane and a line give the point where it pierces; two
+    planes give their line. Parallel ones meet at infinity. Coinciding ones are undefined: an error for one
+    case, zeros in an array. Two lines in space meet in a view, or through a plane, never directly.
+
+    >>> ceiling = Plane(0, 0, 1, -2000)
+    >>> upright = join(Point(5, 6, 0), Point(5, 6, 1))
+    >>> tuple(meet(ceiling, upright))
+    (5, 6, 2000, 1)
+    """
+    if isinstance(first, FlatLine):
+        view = _same_view(first, second)
+        parts = _cross(tuple(first), tuple(second))
+        sentence = f"The two lines are the same line in the {view} view, so they meet everywhere."
+        return _determined(partial(FlatPoint, view), parts, first, second, sentence)
+    if isinstance(first, Line):
+        first, second = second, first
+    if not isinstance(first, Plane):
+        raise TypeError(
+            "Two lines in space need not meet; project both into one view, or meet one with a plane."
+        )
+    a, b, c, k = first
+    if isinstance(second, Plane):
+        e, f, g, h = second
+        m = determinant(k, a, h, e), determinant(k, b, h, f), determinant(k, c, h, g)
+        return _determined(
+            Line, (*_cross((a, b, c), (e, f, g)), *m), first, second, "The two planes are the same plane."
+        )
+    dx, dy, dz, mx, my, mz = second
+    p = (
+        difference(side, product(k, d))
+        for side, d in zip(_cross((a, b, c), (mx, my, mz)), (dx, dy, dz), strict=True)
+    )
+    parts = (*p, dot((a, b, c), (dx, dy, dz)))
+    sentence = "The line lies in the plane, so it pierces it everywhere."
+    return _determined(Point, parts, first, second, sentence)
+
+
+def _determined(
+    kind: Callable[..., Any], parts: tuple[Scalar, ...], first: Any, second: Any, sentence: str
+) -> Any:
+    """Return what two things determine; the sentence is for two that determine nothing."""
+
+    def size(measure: Callable[[Any], Any]) -> Any:
+        return measure(first) * measure(second)
+
+    made = kind(*settle(parts, size, sentence))
+    if any(map(is_array, parts)):
+        keep_bound(made, size(bound))
+    return made
+
+
+def project(thing: Any, view: View) -> Any:
+    """Draw a point or a line of space in a view.
+
+    A line's drawing is three of its six numbers. A line that runs straight at the viewer is a dot there, not
+    a line: undefined (an error for one case, zeros in an array).
+
+    >>> tuple(project(Point(600, 400, 290), "side"))
+    (600, 290, 1)
+    """
+    if isinstance(thing, Point):
+        x, y, z, w = thing
+        u, v = {"side": (x, z), "plan": (x, y), "front": (y, z)}[view]
+        return FlatPoint(view, u, v, w)
+    dx, dy, dz, mx, my, mz = thing
+    parts = {"side": (-dz, dx, -my), "plan": (-dy, dx, mz), "front": (-dz, dy, mx)}[view]
+    sentence = (
+        f"This line runs straight at the viewer in the {view} view: it is drawn as a dot there, not a line."
+    )
+    drawn = FlatLine(view, *settle(parts, lambda measure: measure(thing), sentence))
+    if any(map(is_array, parts)):
+        keep_bound(drawn, bound(thing))
+    return drawn
+
+
+def residual(first: Any, second: Any) -> Scalar:
+    """Return the number that is zero exactly when two things touch.
+
+    For a point and a line of a view, a point and a plane, or two lines in space (that meet, at infinity or
+    not). Its size depends on how the coordinates are scaled; only zero has a meaning.
+
+    >>> residual(Point(0, 0, 0), Plane(0, 0, 1, 0))
+    0
+    """
+    if isinstance(first, Line):
+        return (
+            first.dx * second.mx + first.dy * second.my + first.dz * second.mz
+            + first.mx * second.dx + first.my * second.dy + first.mz * second.dz
+        )  # fmt: skip
+    if isinstance(first, (FlatPoint, FlatLine)):
+        _same_view(first, second)
+    return sum(a * b for a, b in zip(first, second, strict=True))

@@ -1,0 +1,70 @@
+"""Everything with a ruler or a protractor: coordinates, lengths, slopes and angles."""
+
+from __future__ import annotations  # Car is named here only for the type checker: car imports this module
+
+from typing import TYPE_CHECKING, Any
+
+from .flat import FlatLine, FlatPoint
+from .scalars import Scalar, hypot, quotient
+from .space import Line, Point
+
+if TYPE_CHECKING:
+    pass
+
+
+def coordinates(point: Point | FlatPoint) -> tuple[Scalar, ...]:
+    """Return the point's coordinates in mm: (x, y, z), or (u, v) in a view.
+
+    At infinity each is inf with the sign of the direction, except where the direction has no such component:
+    there it is undefined (an error for one case, nan in an array).
+
+    >>> coordinates(Point(2, 4, 6, 2))
+    (Fraction(1, 1), Fraction(2, 1), Fraction(3, 1))
+    """
+    *parts, weight = point
+    return tuple(quotient(part, weight) for part in parts)
+
+
+def distance(first: Point | FlatPoint, second: Point | FlatPoint) -> Scalar:
+    """Return the distance between two points in mm.
+
+    >>> distance(Point(0, 0, 0), Point(3, 4, 12))
+    13.0
+    """
+    return hypot(*(b - a for a, b in zip(coordinates(first), coordinates(second), strict=True)))
+
+
+def slope(thing: Any) -> Scalar:
+    """Return rise over run.
+
+    Of a view's line: dv/du, infinite when it is upright. Of a view's point: the slope of the line to it from
+    the view's origin, which stays finite when the point is at infinity. Of a line in space: dz/dx, its slope
+    in the side view.
+
+    >>> slope(FlatPoint("side", 4, 1, 0))
+    Fraction(1, 4)
+    """
+    if isinstance(thing, FlatLine):
+        return quotient(-thing.a, thing.b)
+    if isinstance(thing, FlatPoint):
+        return quotient(thing.v, thing.u)
+    if isinstance(thing, Line):
+        return quotient(thing.dz, thing.dx)
+    raise TypeError("Only a line, or a point of a view, has a slope.")
+
+
+MM_PER_INCH = 25.4
+"""Exact by definition (international yard and pound agreement, 1959; from memory)."""
+
+
+def in_units(number: float, unit: str, units: str) -> tuple[float, str]:
+    """Return a number and its unit with mm turned into inches when inches are wanted.
+
+    >>> in_units(50.8, "mm", "in")
+    (2.0, 'in')
+    """
+    if units == "in" and unit == "mm":
+        return number / MM_PER_INCH, "in"
+    if units == "in" and unit == "deg/mm":
+        return number * MM_PER_INCH, "deg/in"
+    return number, unit

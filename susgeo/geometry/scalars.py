@@ -1,0 +1,299 @@
+"""The only module that tells numbers, arrays and symbols apart.
+
+Everything above works with ``+ - *`` alone, so that one formula serves floats, integers, fractions, NumPy
+arrays (element by element, broadcasting), SymPy expressions and numbers that carry their derivatives
+(:class:`susgeo.geometry.dual.Dual`). What differs between them is here: division, roots, angles, comparison and the
+recognition of "all zero". SymPy is never imported by this module: whoever passes an expression has imported
+it already.
+"""
+
+import itertools
+import math
+import sys
+from collections.abc import Callable, Iterable
+from fractions import Fraction
+from functools import reduce
+from operator import add
+from typing import Any
+
+import numpy as np
+
+from ..errors import NotFiniteError, SusgeoError, UndefinedError
+from .dual import Dual, through
+
+Scalar = Any
+"""A float, int, Fraction, NumPy array of floats, SymPy expression, or Dual."""
+
+
+ROUNDING = 16 * sys.float_info.epsilon
+"""Products that cancel to less than this share of their size count as zero: it is rounding, not a number."""
+
+
+def is_array(value: Scalar) -> bool:
+    """Tell whether a value is a NumPy array with at least one axis."""
+    return isinstance(value, np.ndarray) and value.ndim > 0
+
+
+def is_symbolic(value: Scalar) -> bool:
+    """Tell whether a value is a SymPy expression (SymPy numbers included)."""
+    sympy = sys.modules.get("sympy")
+    return sympy is not None and isinstance(value, sympy.Basic)
+
+
+def _function(name: str) -> Any:
+    """Return one function of one or two numbers that serves every kind of scalar."""
+
+    def apply(*values: Scalar) -> Scalar:
+        if any(map(is_symbolic, values)):
+            return getattr(sys.modules["sympy"], name)(*values)
+        if any(map(is_array, values)):
+            function = {"atan2": "arctan2", "atan": "arctan", "asin": "arcsin", "acos": "arccos"}
+            floats = (np.asarray(value, dtype=float) for value in values)  # a fraction makes them objects
+            return getattr(np, function.get(name, name))(*floats)
+        if any(isinstance(value, Dual) for value in values):
+            return through(name, *values)
+        return getattr(math, name)(*values)
+
+    apply.__name__ = apply.__qualname__ = name
+    apply.__doc__ = f"Return {name} of a number, an array (by element) or an expression; angles in radians."
+    return apply
+
+
+sqrt, sin, cos, tan = map(_function, ("sqrt", "sin", "cos", "tan"))
+
+
+asin, acos, atan, atan2 = map(_function, ("asin", "acos", "atan", "atan2"))
+
+
+def degrees(angle: Scalar) -> Scalar:
+    """Return an angle given in radians in degrees, to show it.
+
+    >>> degrees(math.pi)
+    180.0
+    """
+    return angle * 180 / sys.modules["sympy"].pi if is_symbolic(angle) else angle * (180 / math.pi)
+
+
+def plain(value: Scalar) -> Scalar:
+    """Return the value without its derivatives, where it has any."""
+    return value.value if isinstance(value, Dual) else value
+
+
+def hypot(*parts: Scalar) -> Scalar:
+    """Return the root of the sum of squares: a length from its components.
+
+    >>> hypot(3, 4)
+    5.0
+    """
+    return sqrt(sum(part * part for part in parts))
+
+
+def quotient(numerator: Scalar, denominator: Scalar, infinite: Callable[[], Scalar] | None = None) -> Scalar:
+    """Divide; the one place where the library does.
+
+    A number over zero is infinite, with the numerator's sign: that is what a point at infinity looks like as
+    a coordinate. Zero over zero is undefined: a single value raises :class:`UndefinedError`, an array carries
+    nan at that element. Integers and fractions stay exact. ``infinite`` gives what to put in place of anything
+    over zero.
+
+    >>> quotient(1, 3)
+    Fraction(1, 3)
+    >>> quotient(-2.0, 0.0)
+    -inf
+    """
+    if is_array(numerator) or is_array(denominator):
+        zero = np.equal(denominator, 0)  # of either sign: -0.0 would turn the sign of infinity
+        if not zero.any():
+            return numerator / denominator
+        far = infinite() if infinite else np.where(numerator == 0, np.nan, np.copysign(np.inf, numerator))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.where(zero, far, np.divide(numerator, denominator))
+    if denominator == 0:
+        if infinite:
+            return infinite()
+        if numerator == 0:
+            raise UndefinedError(
+                "Zero divided by zero: these lines determine no point, so there is no number to show."
+            )
+        if is_symbolic(numerator):
+            return sys.modules["sympy"].oo * sys.modules["sympy"].sign(numerator)
+        return math.copysign(math.inf, plain(numerator))
+    if isinstance(numerator, int) and isinstance(denominator, int):
+        return Fraction(numerator, denominator)
+    return numerator / denominator
+
+
+def product(a: Scalar, b: Scalar) -> Scalar:
+    """Multiply; an array times a plain 0 or 1 costs nothing. Such are the weights and planes of most cars.
+
+    >>> product(0, np.array([2.0, 3.0]))
+    0
+    """
+    if isinstance(a, np.ndarray) is isinstance(b, np.ndarray):
+        return a * b
+    many, one = (a, b) if isinstance(a, np.ndarray) else (b, a)
+    return many if one == 1 else 0 if one == 0 else many * one
+
+
+def difference(a: Scalar, b: Scalar) -> Scalar:
+    """Subtract; a plain 0 from an array costs nothing."""
+    if isinstance(a, np.ndarray) is isinstance(b, np.ndarray):
+        return a - b
+    return (
+        a if isinstance(a, np.ndarray) and b == 0 else -b if isinstance(b, np.ndarray) and a == 0 else a - b
+    )
+
+
+def dot(first: Iterable[Scalar], second: Iterable[Scalar]) -> Scalar:
+    """Return the sum of the products of corresponding numbers.
+
+    >>> dot((1, 2, 3), (4, 5, 6))
+    32
+    """
+    parts = [product(a, b) for a, b in zip(first, second, strict=True)]
+    return reduce(add, [part for part in parts if not (type(part) is int and part == 0)] or [0])
+
+
+def determinant(a: Scalar, b: Scalar, c: Scalar, d: Scalar) -> Scalar:
+    """Return a d - b c.
+
+    >>> determinant(1, 2, 3, 4)
+    -2
+    """
+    return difference(product(a, d), product(b, c))
+
+
+def choose(condition: Any, yes: Scalar, no: Scalar) -> Scalar:
+    """Return one of two values, element by element where the condition is an array.
+
+    >>> choose(np.array([True, False]), 1, 2).tolist()
+    [1, 2]
+    """
+    return np.where(condition, yes, no) if is_array(condition) else yes if condition else no
+
+
+def magnitude(parts: Iterable[Scalar]) -> Scalar:
+    """Return the sum of absolute values: a quick size for comparing with rounding."""
+    return reduce(add, map(abs, parts))
+
+
+def _all_beyond(values: Scalar, limit: float) -> bool:
+    """Tell whether every element of an array is larger than a limit, whatever its sign; nan is not."""
+    return bool(
+        np.minimum.reduce(values, axis=None) > limit
+        or np.maximum.reduce(values, axis=None) < -limit
+        or np.minimum.reduce(np.abs(values), axis=None) > limit
+    )
+
+
+def bound(parts: Iterable[Scalar]) -> float:
+    """Return a number that :func:`magnitude` nowhere exceeds, and keep it with the point, line or plane."""
+    kept = getattr(parts, "bound", None)
+    if kept is None:
+        kept = sum(
+            max(np.maximum.reduce(part, axis=None), -np.minimum.reduce(part, axis=None))
+            if is_array(part)
+            else abs(plain(part))
+            for part in parts
+        )
+        keep_bound(parts, kept)
+    return kept
+
+
+def keep_bound(parts: Any, kept: float) -> None:
+    """Keep a bound with a point, line or plane that is made of products, which saves looking for it."""
+    if hasattr(parts, "__dict__"):
+        object.__setattr__(parts, "bound", kept)
+
+
+def settle(parts: tuple[Scalar, ...], size: Callable[[Any], Any], sentence: str) -> tuple[Scalar, ...]:
+    """Pass the parts of a point, line or plane through, unless all of them are zero.
+
+    Such parts determine nothing. For a single construction this raises :class:`UndefinedError` with the
+    sentence; in an array the elements concerned become exact zeros, the mark of 'undefined', and every number
+    read from them is nan. Floats count as zero when products of the given size have cancelled to rounding
+    (:data:`ROUNDING`); integers, fractions and expressions when they are zero exactly.
+
+    Args:
+        parts: the homogeneous coordinates.
+        size: a function that returns the size of the products in the parts by a given measure,
+            :func:`magnitude` or :func:`bound`; it is called only when floats have to be judged.
+        sentence: what to tell the reader.
+    """
+    if any(map(is_array, parts)):
+        # One part that is large in every element is enough, and it is the usual case.
+        enough = ROUNDING * size(bound)
+        if any(_all_beyond(part, enough) for part in parts if is_array(part)):
+            return parts
+        largest = np.abs(parts[0])
+        for part in parts[1:]:
+            largest = np.maximum(largest, np.abs(part))
+        lost = largest <= ROUNDING * size(magnitude)
+        return tuple(np.where(lost, 0.0, part) for part in parts) if np.any(lost) else parts
+    if any(map(is_symbolic, parts)):
+        undefined = all(map(_vanishes, parts))
+    elif any(isinstance(part, float | Dual) for part in parts):
+        limit = ROUNDING * size(magnitude)
+        undefined = all(abs(part) <= limit for part in parts)
+    else:
+        undefined = not any(parts)
+    if undefined:
+        raise UndefinedError(sentence)
+    return parts
+
+
+def _vanishes(expression: Any) -> bool:
+    """Tell whether an expression is zero whatever its symbols are; a trial with numbers comes first."""
+    sympy = sys.modules["sympy"]
+    expression = sympy.S.Zero + expression  # a whole number, too, becomes an expression; text never does
+    numbers = map(sympy.Integer, itertools.count(23, 4))
+    trial = expression.xreplace(dict(zip(sorted(expression.free_symbols, key=str), numbers, strict=False)))
+    if trial.is_number and abs(trial.evalf(30)) > 1e-9:
+        return False
+    return bool(sympy.expand(expression) == 0)
+
+
+def finite(value: Scalar, what: str) -> Scalar:
+    """Pass a measurement on in the form that the formulas work with, refusing what is no finite number.
+
+    NumPy's own integers would overflow and its short floats would round, so they become plain numbers, and
+    arrays of them arrays of floats. Arrays may hold nan, the mark of an element without a result. Expressions
+    pass.
+
+    >>> finite(1.5, "track"), finite(np.int64(3), "track")
+    (1.5, 3)
+    """
+    kind = type(value)
+    if kind is np.ndarray and value.dtype == float and value.ndim:
+        return value
+    if kind is float or kind is Dual:
+        known = math.isfinite(plain(value))
+    elif kind is int or kind is Fraction:
+        known = True
+    elif isinstance(value, np.ndarray | np.generic) and value.dtype.kind in "fiu":
+        return value.astype(float, copy=False) if value.ndim else finite(value.item(), what)
+    elif is_symbolic(value):
+        known = not value.is_number or (
+            value.is_finite is not False and value is not sys.modules["sympy"].nan
+        )
+    elif isinstance(value, float):
+        return finite(float(value), what)
+    else:
+        held = f"an array of {value.dtype}" if isinstance(value, np.ndarray) else repr(value)
+        raise SusgeoError(
+            f"{what} is {held}; expected a number, a NumPy array of numbers or a SymPy expression."
+        )
+    if not known:
+        raise NotFiniteError(f"{what} is {plain(value)}; a measurement must be a finite number.")
+    return value
+
+
+def agree(first: Scalar, second: Scalar, tolerance: float = 1e-9) -> bool:
+    """Tell whether two values are the same: within the tolerance for numbers, exactly for expressions.
+
+    >>> agree(0.1 + 0.2, 0.3)
+    True
+    """
+    if is_symbolic(first) or is_symbolic(second):
+        return bool(sys.modules["sympy"].expand(first - second) == 0)
+    return first is second or bool(np.all(abs(first - second) <= tolerance))

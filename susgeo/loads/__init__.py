@@ -1,0 +1,1 @@
+"""What the car carries: anti-features, a steady corner, the force in every rod."""

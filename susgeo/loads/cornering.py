@@ -1,0 +1,262 @@
+"""The whole car in a steady corner: roll axis, roll angle, load transfer part by part, load on every tire.
+
+The body rolls about the line through both roll centers. Its own force acts at the height H over that line; the
+springs hold it there, and gravity helps it over:
+
+    roll = (m_s a H + U a) / (K_front + K_rear - m_s g H)
+
+At each axle the load that moves from the inner to the outer tire has three parts, each a moment over the track:
+*geometric*, the body's share of the lateral force at the height of the roll center, through the links;
+*elastic*, the roll stiffness times the roll, through springs and bar; *unsprung*, the axle's own mass at wheel-center
+height. U is zero for beam axles, which stand on their tires. An independent wheel leans with the body, by the
+share c of its roll, so that the share c of its own mass's moment m r reaches the body and the springs (U = m r c),
+and 1 - c the links; textbooks leave that out.
+
+Holds for small angles, a rigid body, tires that do not yield upright, and joints without stiffness (an axle
+that binds is stiffer than its springs). Acceleration is positive to the left, roll positive left side up, as in
+ISO 8855: in a left turn both are positive, and load moves to the right tires.
+
+Source: textbook statics, as in Barton and Fieldhouse, Automotive Chassis Engineering, 2018, p. 174, whose numbers
+the tests meet; the stiffness of a beam axle is derived here: springs of rate k, spacing s, give in a roll of
+one radian s / 2 each, at a lever of s / 2, both sides: k s^2 / 2. It is the spacing that counts, not the track.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from ..car.axle import LiveAxle
+from ..car.car import Axle, Car, Springs, weighed
+from ..errors import SusgeoError
+from ..geometry.incidence import join
+from ..geometry.scalars import Scalar, choose, is_array, is_symbolic, plain, quotient
+from ..geometry.space import Line, Point
+
+GRAVITY = 9.80665
+"""Standard acceleration of free fall in m/s^2 (ISO 80000-3; exact by definition)."""
+
+
+NEWTON_METER = 1000.0
+"""One N m in N mm, in which moments are kept here: masses in kg, accelerations in m/s^2, lengths in mm."""
+
+
+@dataclass(frozen=True, eq=False)
+class AxleLoads:
+    """One axle in a steady corner, in N.
+
+    Args:
+        geometric, elastic, unsprung: parts of the load that moves from the left tire to the right.
+        left, right: load on each tire.
+    """
+
+    geometric: Scalar
+    elastic: Scalar
+    unsprung: Scalar
+    left: Scalar
+    right: Scalar
+
+    @property
+    def transfer(self) -> Scalar:
+        """All of the load that moves from the left tire to the right."""
+        return self.geometric + self.elastic + self.unsprung
+
+
+@dataclass(frozen=True, eq=False)
+class Cornering:
+    """A car in a steady corner.
+
+    Args:
+        acceleration: lateral, positive to the left, in m/s^2.
+        roll: of the body, positive left side up, in rad.
+        front, rear: the axles.
+    """
+
+    acceleration: Scalar
+    roll: Scalar
+    front: AxleLoads
+    rear: AxleLoads
+
+    @property
+    def tires(self) -> dict[str, Scalar]:
+        """The load on each tire in N. A negative load is a tire in the air: there the calculation ends."""
+        return {
+            f"{end} {side}": getattr(getattr(self, end), side)
+            for end in ("front", "rear")
+            for side in ("left", "right")
+        }
+
+
+def roll_stiffness(springs: Springs | None) -> Scalar:
+    """Return an axle's roll stiffness from springs and anti-roll bar, in N mm per rad.
+
+    >>> from susgeo.car.car import Springs
+    >>> roll_stiffness(Springs(rate=27, spacing=960))
+    Fraction(12441600, 1)
+    """
+    if springs is None:
+        raise SusgeoError(
+            "An axle's springs are not known; add a table [rear.springs] or [front.springs] to the car's file."
+        )
+    beam = quotient(springs.rate * springs.spacing * springs.spacing, 2)
+    bar = springs.anti_roll_rate
+    return beam if isinstance(bar, float | int) and bar == 0 else beam + bar * (NEWTON_METER * 180 / math.pi)
+
+
+def car_roll_axis(car: Car) -> Line:
+    """Return the line through both roll centers, rear to front, from the origin of the rear axle.
+
+    >>> from susgeo import load_car, slope
+    >>> round(slope(car_roll_axis(load_car("data/club_coupe.toml"))), 4)
+    -0.1408
+    """
+    rear, front = _roll_center_heights(car)
+    return join(Point(0, 0, rear), Point(car.wheelbase, 0, front))
+
+
+def _roll_center_heights(car: Car) -> tuple[Scalar, Scalar]:
+    if car.rear is None or car.front is None:
+        raise SusgeoError(
+            "The car's roll axis needs a rear and a front axle; add the missing table to its file."
+        )
+    return car.rear.roll_center_height, car.front.roll_center_height
+
+
+@dataclass(frozen=True, eq=False)
+class _Masses:
+    """The body's mass over each axle in kg, its height over the roll axis, and moments per acceleration.
+
+    ``through_links`` is, for each end, the moment of the axle's own mass that comes back to its own tires, and
+    ``through_springs`` that of both axles which the body must carry first, in kg mm.
+    """
+
+    front: Scalar
+    rear: Scalar
+    arm: Scalar
+    through_links: dict[str, Scalar]
+    through_springs: Scalar
+
+    @property
+    def body(self) -> Scalar:
+        return self.front + self.rear
+
+
+def _masses(car: Car) -> _Masses:
+    """Return the sprung mass over each axle, and how high its center of gravity is over the roll axis."""
+    weight, (rear_center, front_center) = weighed(car), _roll_center_heights(car)
+    front = weight.mass * weight.front_share - weight.front_unsprung_mass
+    rear = weight.mass * (1 - weight.front_share) - weight.rear_unsprung_mass
+    links: dict[str, Scalar] = {}
+    moment, springs = weight.mass * weight.cg_height, 0
+    for end, axle in car.axles():
+        own = getattr(weight, f"{end}_unsprung_mass") * axle.tire_radius
+        lean = _lean(axle)
+        moment, springs, links[end] = moment - own, springs + own * lean, own * (1 - lean)
+    arm = quotient(moment - front * front_center - rear * rear_center, front + rear)
+    return _Masses(front, rear, arm, links, springs)
+
+
+def _lean(axle: Axle) -> Scalar:
+    """Return how far a wheel leans over the ground per unit of body roll: 0 on a beam axle, 1 on parallel arms."""
+    if isinstance(axle, LiveAxle):
+        return 0
+    y, _, weight = axle.front_view_instant_center
+    return quotient(2 * y, 2 * y - weight * axle.track)
+
+
+def moment_arm(car: Car) -> Scalar:
+    """Return how high the body's center of gravity is over the car's roll axis, in mm.
+
+    The body's own center of gravity, the axles taken out; upright, and not square to the axis: a roll about a
+    slanting axis carries a yaw with it, and the body moves sideways by the upright distance.
+
+    >>> from susgeo import load_car
+    >>> round(moment_arm(load_car("data/club_coupe.toml")), 1)
+    451.7
+    """
+    return _masses(car).arm
+
+
+def roll_gradient(car: Car) -> Scalar:
+    """Return the body's roll per lateral acceleration, in rad/(m/s^2).
+
+    Raises:
+        SusgeoError: something was not measured, or gravity alone rolls the body over on its springs.
+
+    >>> from susgeo import load_car
+    >>> round(roll_gradient(load_car("data/club_coupe.toml")) * GRAVITY * 180 / math.pi, 2)
+    6.03
+    """
+    masses = _masses(car)
+    overturning = masses.body * masses.arm
+    left = roll_stiffness(car.front_springs) + roll_stiffness(car.rear_springs) - GRAVITY * overturning
+    if not is_symbolic(left):
+        held = plain(left) > 0
+        if not np.any(held):
+            raise SusgeoError(
+                "The springs cannot hold the body upright: its weight over the roll axis is more than their roll "
+                "stiffness; check rate and spacing of both axles' springs."
+            )
+        left = choose(held, left, math.nan)
+    return quotient(overturning + masses.through_springs, left)
+
+
+def cornering(car: Car, acceleration: Scalar) -> Cornering:
+    """Return roll, load transfer by parts and tire loads of a car in a steady corner.
+
+    Args:
+        car: with both axles, springs and weight.
+        acceleration: lateral, positive to the left (a left turn), in m/s^2; one g is :data:`GRAVITY`.
+
+    Raises:
+        SusgeoError: as :func:`roll_gradient`.
+
+    >>> from susgeo import load_car
+    >>> corner = cornering(load_car("data/club_coupe.toml"), 0.6 * GRAVITY)
+    >>> {tire: round(load) for tire, load in corner.tires.items()}
+    {'front left': 1677, 'front right': 4254, 'rear left': 1115, 'rear right': 3545}
+    """
+    masses, weight, roll = _masses(car), weighed(car), roll_gradient(car) * acceleration
+    found: dict[str, AxleLoads] = {}
+    for (end, axle), center in zip(car.axles(), _roll_center_heights(car), strict=True):
+        share = weight.front_share if end == "front" else 1 - weight.front_share
+        track, standing = axle.track, quotient(GRAVITY * weight.mass * share, 2)
+        parts = (
+            quotient(getattr(masses, end) * acceleration * center, track),
+            quotient(roll_stiffness(getattr(car, f"{end}_springs")) * roll, track),
+            quotient(masses.through_links[end] * acceleration, track),
+        )
+        found[end] = AxleLoads(*parts, left=standing - sum(parts), right=standing + sum(parts))
+    return Cornering(acceleration, roll, **found)
+
+
+def lift_acceleration(car: Car, end: Literal["front", "rear"]) -> Scalar:
+    """Return the lateral acceleration at which an axle's inner tire carries nothing more, in m/s^2.
+
+    The smaller of the two axles' is true; the other would come later and otherwise, since from the first lift on
+    the axle in the air takes no more load. Whether the tires can hold so much is another question.
+    """
+    unit = getattr(cornering(car, 1), end)
+    return quotient(unit.left + unit.right, 2 * unit.transfer)
+
+
+def first_lift(car: Car) -> tuple[str, float]:
+    """Return which axle's inner tire lifts first, and the acceleration in m/s^2; for one car, no arrays.
+
+    Infinite for an axle whose inner tire gains load in a corner, as roll centers far below the ground can do.
+
+    >>> from susgeo import load_car
+    >>> end, acceleration = first_lift(load_car("data/club_coupe.toml"))
+    >>> end, round(acceleration / GRAVITY, 2)
+    ('rear', 1.15)
+    """
+    found: list[tuple[float, str]] = []
+    for end in ("front", "rear"):
+        value: Any = lift_acceleration(car, end)
+        if is_array(value):
+            raise SusgeoError("These are many cars at once; ask for lift_acceleration of each axle.")
+        number = float(plain(value))
+        found.append((number if number > 0 else math.inf, end))
+    acceleration, end = min(found)
+    return end, acceleration

@@ -1,0 +1,274 @@
+"""The force in every rod of a live axle under drive, braking, cornering and bump, from the rods' matrix.
+
+The matrix that says how the rods' lengths change in a small motion says, read by columns instead of rows, how the
+rods' forces act (virtual work). Its columns are the axle's six coordinates and one turn for each crank; what
+the springs cannot hold (fore and aft, sideways, pitch and yaw, and every crank about its pin) the rods must, and
+heave and roll are left to springs and anti-roll bar. So every rod between two joints is found at once: the
+cranks' rods and the center link of a Mumford linkage as well.
+
+Assumed: frictionless joints; springs that push upright, side by side; cranks on fore-and-aft pins; the position at
+rest; loads that change slowly. Tension is positive. Forces in N on the axle, x
+forward, y left, z up; moments in N mm; accelerations in m/s^2.
+
+Source: statics, derived here; the buckling load is Euler's, any textbook of strength of materials.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from ..car.axle import LiveAxle
+from ..car.car import Car, brake_share, weighed
+from ..car.rods import METER
+from ..errors import LinkageError, SusgeoError
+from ..tables import Table, shown
+from ..travel.live import UNKNOWN, rods_at_rest, straight_rods
+from ..travel.newton import HEAVE, PITCH, ROLL, YAW, X, Y
+from .cornering import GRAVITY, cornering
+
+Force = tuple[float, float, float]
+
+
+CAUTIONS = (
+    "An estimate for a straight rod with a joint at each end, pushed slowly along its own line. It knows nothing of "
+    "shocks, potholes, curbs, fatigue, bent or welded rods, brackets, bolts, wear or rust, and real loads can be several "
+    "times those of a smooth road. Local codes, the maker's data sheet of a rod end, and the judgment of a qualified "
+    "person decide; never cut into, weld or run suspension parts on the strength of this number."
+)
+
+
+@dataclass(frozen=True)
+class TireForces:
+    """What the ground does to both tires of one axle, and what the axle's own mass adds, in N.
+
+    Args:
+        left, right: force at the contact patch, (forward, left, up).
+        own: weight and inertia of the axle itself, and what else acts at the middle of the wheel-center line.
+        body_torque: about y, that half shafts or inboard brakes of the body put on the wheels, in N mm: tire radius
+            times driving force. Zero where the axle reacts its own torque.
+    """
+
+    left: Force
+    right: Force
+    own: Force = (0.0, 0.0, 0.0)
+    body_torque: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class RodForces:
+    """The force in each rod, in N, tension positive, by name.
+
+    Args:
+        tension: by the names of :func:`susgeo.travel.live.straight_rods`.
+        springs: upward force of both springs together on the body, in N.
+        roll_moment: of springs and anti-roll bar on the axle, in N mm.
+        determinate: False where statics alone does not tell (five rods): then ``tension`` is the
+            set of forces with the smallest sum of squares, one of many, and bushings decide.
+        unbalanced: the largest force, or moment over a meter, left over when all is summed, in N.
+    """
+
+    tension: dict[str, float]
+    springs: float
+    roll_moment: float
+    determinate: bool
+    unbalanced: float
+
+    def table(self) -> Table:
+        """Return the forces in rows, with pull and push in words; a rod that carries nothing has none."""
+        rows = tuple(
+            (name, shown(abs(force), "N"), "" if abs(force) < 0.5 else "pull" if force > 0 else "push")
+            for name, force in self.tension.items()
+        )
+        note = "" if self.determinate else (
+            "One rod too many: statics does not tell how the rods share the load; shown is the smallest set "
+            "of forces that holds the axle, and the stiffness of the bushings decides."
+        )  # fmt: skip
+        return Table(("rod", "N", "it must"), rows, note)
+
+
+def tire_forces(
+    car: Car,
+    drive: float = 0.0,
+    braking: float = 0.0,
+    lateral: float = 0.0,
+    bump: float = 1.0,
+    edge: float = 0.0,
+    end: Literal["rear", "front"] = "rear",
+) -> TireForces:
+    """Return the forces on one axle of a car that speeds up, brakes, corners and meets a bump, all at once.
+
+    Drive on the rear wheels alone, equal left and right (what the propeller shaft's torque adds on one side and
+    takes on the other is left out); side force as the axle's share of the mass, left and right in proportion to
+    load; upright loads at rest, changed by the load transfer lengthwise (m a h / L) and across
+    (:func:`susgeo.loads.cornering.cornering`), then multiplied by ``bump``.
+
+    Args:
+        car: with that axle and weight; for braking also its share, for cornering all that
+            :func:`susgeo.loads.cornering.cornering` needs.
+        drive, braking: acceleration and deceleration, in m/s^2, of the whole car.
+        lateral: acceleration to the left, in m/s^2.
+        bump: how many times its load each tire carries; 1 on a smooth road, 2 or 3 in a bump (common practice, no
+            source). Where the springs stand in the plane of the wheel centers they take it all.
+        edge: what a bump's edge pushes both wheels rearward with, at their centers, as a part of that load.
+        end: which axle.
+
+    Raises:
+        SusgeoError: something was not measured, or a tire would be in the air.
+
+    >>> from susgeo import load_car
+    >>> [round(part) for part in tire_forces(load_car("data/club_coupe.toml"), drive=4.0).left]
+    [2160, 0, 2765]
+    """
+    if getattr(car, end) is None:
+        raise SusgeoError(f"This car has no {end} axle; add a table [{end}] to its file.")
+    weight, gain, rear = weighed(car), drive - braking, end == "rear"
+    share, brakes = weight.front_share, brake_share(car) if braking else 0.0
+    if rear:
+        share, brakes = 1 - share, 1 - brakes
+    ahead = weight.mass * (drive * rear - braking * brakes)
+    moved = (1 if rear else -1) * gain * weight.cg_height / car.wheelbase
+    loads = [weight.mass * (GRAVITY * share + moved) / 2] * 2
+    if lateral:
+        moved = getattr(cornering(car, lateral), end).transfer
+        loads = [loads[0] - moved, loads[1] + moved]
+    if min(loads) < 0:
+        raise SusgeoError(
+            f"A {end} tire would carry {min(loads):.0f} N: it is in the air; take smaller accelerations."
+        )
+    side = weight.mass * share * lateral
+    left, right = ((float(ahead / 2), float(side * load / sum(loads)), float(bump * load)) for load in loads)
+    own = getattr(weight, f"{end}_unsprung_mass")
+    push = -own * gain - edge * bump * sum(loads)
+    return TireForces(left, right, (float(push), float(-own * lateral), float(-own * GRAVITY)))
+
+
+def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> RodForces:
+    """Return the force in every rod of a live axle at rest that holds given tire forces.
+
+    Args:
+        axle: of plain numbers; any locator.
+        forces: on the tires and on the axle itself.
+        spring_x: how far ahead of the wheel centers the springs stand, in mm.
+
+    Raises:
+        LinkageError: this is no live axle, it is not located, or its rods cannot hold these forces.
+
+    >>> from susgeo import load_car
+    >>> car = load_car("data/club_coupe.toml")
+    >>> found = rod_forces(car.rear, tire_forces(car, drive=4.0))
+    >>> {name: round(force) for name, force in found.tension.items()}
+    {'left lower link': -3714, 'right lower link': -3714, 'upper link': 3844, 'Panhard bar': 0}
+    """
+    if not isinstance(axle, LiveAxle):
+        raise LinkageError(
+            "Rod forces are for a live axle on its links; this suspension is an independent one."
+        )
+    axle.require_located()
+    jacobian, wrench = rods_at_rest(axle), _wrench(axle, forces)
+    wrench = np.r_[wrench, np.zeros(jacobian.shape[1] - 6)]
+    size = np.ones(jacobian.shape[1])
+    size[[ROLL, PITCH, YAW]] = METER
+    size[6:] = METER / 10  # a crank's arm
+    held = [*UNKNOWN, *range(6, len(size))]
+    rows, wrench = (jacobian / size).T, wrench / size
+    for each in (rows, wrench):  # a pitch about the springs' seats, which they do not feel
+        each[PITCH] += spring_x / METER * each[HEAVE]
+    tension, _, rank, _ = np.linalg.lstsq(rows[held], wrench[held], rcond=None)
+    left_over = wrench - rows @ tension
+    unbalanced = float(np.abs(left_over[held]).max())
+    if unbalanced > 1e-6 * max(1.0, float(np.abs(wrench).max())):
+        raise LinkageError(
+            f"The rods cannot hold these forces: {unbalanced:.0f} N would be left over. The axle stands at a dead point."
+        )
+    return RodForces(
+        dict(zip([rod.name for rod in straight_rods(axle)], map(float, tension), strict=True)),
+        springs=float(left_over[HEAVE]), roll_moment=float(-left_over[ROLL] * METER),
+        determinate=bool(rank == len(tension)), unbalanced=unbalanced,
+    )  # fmt: skip
+
+
+def _wrench(axle: LiveAxle, forces: TireForces) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Return force and moment, about the middle of the wheel-center line, by the axle's coordinates."""
+    half, radius = float(axle.track) / 2, float(axle.tire_radius)
+    total = np.zeros(6)
+    for force, place in (
+        (forces.left, (0.0, half, -radius)),
+        (forces.right, (0.0, -half, -radius)),
+        (forces.own, (0.0, 0.0, 0.0)),
+    ):
+        total[[X, Y, HEAVE]] += force
+        total[[ROLL, PITCH, YAW]] += np.cross(place, force)
+    total[PITCH] += forces.body_torque
+    return total
+
+
+def buckling_load(
+    length: float, outer: float, wall: float | None = None, modulus: float = 205_000.0
+) -> float:
+    """Return Euler's load in N at which a straight rod between two joints bows out: pi^2 E I / l^2.
+
+    For slender rods; a stocky one yields first. See :data:`CAUTIONS`.
+
+    Args:
+        length: between the joints, mm.
+        outer: outer diameter, mm.
+        wall: thickness of a tube's wall, mm; None for a solid rod.
+        modulus: of elasticity in N/mm^2; 205 000 for steel, 70 000 for aluminum alloys (handbook values, from memory).
+
+    >>> round(buckling_load(526, 30, 3))
+    171666
+    """
+    inner = 0.0 if wall is None else outer - 2 * wall
+    if not (length > 0 and outer > 0 and 0 <= inner < outer and modulus > 0):
+        raise SusgeoError(
+            f"A rod {length:g} mm long of diameter {outer:g} mm and wall {wall} mm: expected lengths above zero and a "
+            "wall between zero and half the diameter."
+        )
+    second_moment = math.pi * (outer**4 - inner**4) / 64
+    return math.pi**2 * modulus * second_moment / length**2
+
+
+@dataclass(frozen=True)
+class Margin:
+    """How many times the force in a rod could grow; infinite where it cannot buckle because it pulls.
+
+    Args:
+        buckling: until the rod bows out. rod_end: until the rod end's static rating is reached.
+        cautions: what these numbers leave out; read them.
+    """
+
+    buckling: float
+    rod_end: float
+    cautions: str = CAUTIONS
+
+    def table(self) -> Table:
+        """Return both margins in rows, and below them what they leave out."""
+        rows = (("until the rod bows out", self.buckling), ("until the rod end's rating", self.rod_end))
+        return Table(
+            ("how often the force fits", "times"),
+            tuple((name, "infinite" if math.isinf(times) else f"{times:.1f}") for name, times in rows),
+            self.cautions,
+        )
+
+
+def margin(
+    tension: float, length: float, outer: float, rod_end_rating: float, wall: float | None = None
+) -> Margin:
+    """Return the margins of a straight steel rod and its rod ends, as an estimate. See :data:`CAUTIONS`.
+
+    Args:
+        tension: force in the rod, N, negative when it pushes.
+        length, outer, wall: as for :func:`buckling_load`.
+        rod_end_rating: static radial load of the rod end from its maker's data sheet, N.
+
+    >>> found = margin(-8000, 526, 30, 32_000, wall=3)
+    >>> round(found.buckling, 1), found.rod_end
+    (21.5, 4.0)
+    """
+    load = buckling_load(length, outer, wall)
+    return Margin(
+        buckling=load / -tension if tension < 0 else math.inf,
+        rod_end=rod_end_rating / abs(tension) if tension else math.inf,
+    )

@@ -1,0 +1,279 @@
+"""Design, the other way round: from the numbers one wants back to the points that give them.
+
+One unknown: its symbol goes through the same formulas as every number does, and the equation is solved
+exactly. Several targets: every combination of the points that one could use is worked out, over a range of
+ride heights, in one pass of arrays.
+"""
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..car.car import Axle, Car, whole
+from ..car.pickup import dimension, mapped, moved
+from ..errors import SusgeoError
+from ..geometry.scalars import Scalar
+from ..tables import Table, shown
+from ..travel.live import solve_travel
+from .quantities import find, numbers, plain_name
+
+MOST = 1_000_000
+"""States, choices times ride heights, that one search may have; it takes about 1 kB for each."""
+
+
+@dataclass(frozen=True, eq=False)
+class Solution:
+    """What one dimension must be: its symbol, the quantity's formula in it, and every real solution."""
+
+    unknown: Any
+    formula: Any
+    exact: tuple[Any, ...]
+
+    @property
+    def values(self) -> tuple[float, ...]:
+        """The solutions as plain numbers."""
+        return tuple(float(each) for each in self.exact)
+
+
+def solve_for(
+    thing: Car | Axle, place: str, quantity: str | Callable[[Car], Scalar], target: Scalar
+) -> Solution:
+    """Return the values of one dimension for which a quantity has a wanted value.
+
+    Args:
+        thing: a car or an axle; other dimensions of it may be symbols.
+        place: the unknown, such as ``"rear.lower.chassis.z"``; a mirror pair moves as a pair.
+        quantity: by the summary's name, or a function of the car made of the library's formulas.
+        target: the wanted value, in mm, degrees or percent; ``math.inf`` for a point at infinity.
+
+    Raises:
+        SusgeoError: no value of this dimension gives it.
+
+    >>> from susgeo import load_car
+    >>> car = load_car("data/three_link.toml")
+    >>> answer = solve_for(car, "rear.locator.axle.z", "rear locator height", 320)
+    >>> answer.exact, answer.formula
+    ((16000/47,), (47*z + 14400)/95)
+    """
+    import sympy
+
+    car, name = whole(thing), quantity if isinstance(quantity, str) else "the quantity"
+    dimension(car, place)  # a place that does not exist is refused here, with a hint
+    unknown = sympy.Symbol(place.rpartition(".")[2], real=True)
+
+    def exact(where: str, value: Scalar) -> Scalar:
+        return unknown if where == place else Fraction(str(value)) if isinstance(value, float) else value
+
+    with_unknown = mapped(car, exact)
+    found = (
+        quantity(with_unknown) if callable(quantity) else numbers(with_unknown, [name]).get(plain_name(name))
+    )
+    if found is None:
+        raise SusgeoError(f"{name} is not determined by what was measured on this car.")
+    formula = sympy.factor(sympy.S.Zero + found)
+    if unknown not in formula.free_symbols:
+        raise SusgeoError(f"{place} has no influence on {name}.")
+    above, below = sympy.fraction(sympy.together(formula))
+    if isinstance(target, float):
+        equation = below if math.isinf(target) else above - sympy.Rational(str(target)) * below
+    else:
+        equation = above - target * below
+    roots = [root for root in sympy.solve(equation, unknown) if root.is_real is not False]
+    if not roots:
+        raise SusgeoError(f"No value of {place} makes {name} {target}.")
+    roots.sort(key=lambda root: float(root) if root.is_number else 0.0)
+    return Solution(unknown, formula, tuple(roots))
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A band, in mm, degrees or percent, that a quantity should keep to at every ride height.
+
+    ``step`` is how much beyond the band counts as one step too far: it weighs targets against each other.
+    Left out, it is half the band's width; a target with one limit alone ('at least') needs it.
+    """
+
+    quantity: str
+    low: float = -math.inf
+    high: float = math.inf
+    step: float | None = None
+
+    @property
+    def size(self) -> float:
+        """The size of a step."""
+        size = (self.high - self.low) / 2 if self.step is None else self.step
+        if not (0 < size < math.inf and self.low <= self.high):
+            raise SusgeoError(
+                f"{self.quantity}: give low below high; with one limit alone, or two equal ones, a step."
+            )
+        return size
+
+    def miss(self, values: Any) -> NDArray[np.float64]:
+        """Return how many steps too far each value is: zero on the band's edge, negative inside."""
+        with np.errstate(invalid="ignore"):  # a value at infinity against a limit that is not there
+            off = np.fmax(self.low - values, values - self.high) / self.size
+        return np.where(np.isnan(values), np.inf, np.where(np.isnan(off), -np.inf, off))
+
+
+@dataclass(frozen=True, eq=False)
+class Design:
+    """The outcome of a search.
+
+    Args:
+        car: with the best choice built in.
+        choice: the best choice, by place.
+        met: whether it meets every target at every ride height.
+        sentence: what was found; where targets contradict each other, which must give way, and by how much.
+        alternatives: choices that no other beats in every target: what one target costs the others.
+    """
+
+    car: Car
+    choice: Mapping[str, Any]
+    met: bool
+    sentence: str
+    alternatives: Table
+
+
+def best_design(
+    thing: Car | Axle,
+    choices: Mapping[str, Sequence[Any]],
+    targets: Sequence[Target],
+    heaves: Sequence[float] = (0.0,),
+    rows: int = 10,
+) -> Design:
+    """Try every combination of choices and return the one whose worst miss is smallest.
+
+    Args:
+        thing: the car or axle to start from.
+        choices: by place, what may stand there: numbers for a dimension, as from ``range(280, 340, 5)``, or
+            (x, y, z) for each hole of a bracket.
+        targets: the bands to keep.
+        heaves: ride heights, as the axles' rise against the body in mm.
+        rows: how many alternatives are listed, best first.
+
+    >>> from susgeo import load_car
+    >>> found = best_design(
+    ...     load_car("data/three_link.toml"),
+    ...     {
+    ...         "rear.lower.chassis": [(600, 400, 290), (600, 400, 260)],
+    ...         "rear.locator.chassis.z": range(280, 330, 10),
+    ...     },
+    ...     [Target("rear roll steer", -0.02, 0.05), Target("rear roll center height", 290, 310)],
+    ... )
+    >>> found.choice
+    {'rear.lower.chassis': (600, 400, 260), 'rear.locator.chassis.z': 300}
+    """
+    car, heights = whole(thing), np.asarray(heaves, dtype=float)
+    quantities = [find(target.quantity) for target in targets]
+    names, units = (
+        [plain_name(target.quantity) for target in targets],
+        [found[0].unit for found in quantities],
+    )
+    options = {place: list(choice) for place, choice in choices.items()}
+    count = math.prod(map(len, options.values()))
+    if not (targets and options and count and heights.size):
+        raise SusgeoError("A search needs a target, a ride height, and at least one choice for each place.")
+    if count * heights.size > MOST:
+        raise SusgeoError(
+            f"{count:,} choices at {heights.size} ride heights are over {MOST:,}; leave out some."
+        )
+    picks = np.unravel_index(np.arange(count), [len(option) for option in options.values()])
+    replaced: dict[str, Scalar] = {}
+    for (place, option), pick in zip(options.items(), picks, strict=True):
+        table = np.array(option, dtype=float)[pick]
+        columns = zip("xyz", table.T, strict=True) if table.ndim == 2 else [("", table)]
+        replaced |= {f"{place}.{letter}".rstrip("."): column[:, None] for letter, column in columns}
+    found = numbers(at_heave(moved(car, replaced), heights), names)
+    shape = (count, heights.size)
+    values = [np.broadcast_to(np.asarray(found.get(name, math.nan), dtype=float), shape) for name in names]
+    misses = [target.miss(value) for target, value in zip(targets, values, strict=True)]
+    worst = np.stack([miss.max(axis=1) for miss in misses], axis=1)
+    best = int(worst.max(axis=1).argmin())
+
+    def choice(number: int) -> dict[str, Any]:
+        return {
+            place: option[pick[number]] for (place, option), pick in zip(options.items(), picks, strict=True)
+        }
+
+    def said(number: int, which: int) -> str:
+        at = int(misses[which][number].argmax())
+        height = f" at {heights[at]:+g} mm" if heights.size > 1 else ""
+        return f"{shown(float(values[which][number, at]), units[which])} {units[which]}{height}"
+
+    front = sorted(_unbeaten(worst), key=lambda number: worst[number].max())
+    cells = [
+        (
+            *map(_spelled, choice(n).values()),
+            *(said(n, t) for t in range(len(names))),
+            f"{worst[n].max():+.2f}",
+        )
+        for n in front[:rows]
+    ]
+    note = (
+        f"{len(front):,} of {count:,} choices are beaten by no other; each target at its worst ride height."
+    )
+    shown_table = Table((*options, *names, "worst miss, steps"), tuple(cells), note)
+    chosen = moved(car, {place: float(column[best, 0]) for place, column in replaced.items()})
+    sentence = _sentence(
+        worst,
+        [(name, target.size, unit) for name, target, unit in zip(names, targets, units, strict=True)],
+        said,
+    )
+    return Design(chosen, choice(best), bool((worst[best] <= 0).all()), sentence, shown_table)
+
+
+def at_heave(car: Car, heaves: Any) -> Car:
+    """Return the car with all its axles risen against the body by heaves in mm; arrays broadcast.
+
+    Each axle is then seen from the ground below it, and the center of gravity has come down as far.
+    """
+    if not np.any(heaves):
+        return car
+    axles: dict[str, Any] = {end: solve_travel(axle, heaves).moved for end, axle in car.axles()}
+    weight = car.weight and replace(car.weight, cg_height=car.weight.cg_height - heaves)
+    return replace(car, weight=weight, **axles)
+
+
+def _unbeaten(worst: NDArray[np.float64]) -> list[int]:
+    """Return the rows that no other row equals or undercuts in every column (Pareto's set)."""
+    left, now = np.arange(len(worst)), 0
+    while now < len(left):
+        keep = np.any(worst[left] < worst[left[now]], axis=1)
+        keep[now] = True
+        left, now = left[keep], int(keep[:now].sum()) + 1
+    return left.tolist()
+
+
+def _sentence(
+    worst: NDArray[np.float64], targets: list[tuple[str, float, str]], said: Callable[[int, int], str]
+) -> str:
+    """Say how many choices meet everything, or which target must give way and by how much."""
+    met = np.all(worst <= 0, axis=1)
+    if met.any():
+        return f"{met.sum():,} of {len(worst):,} choices meet every target."
+    gaps = []
+    for which in range(len(targets)):
+        others = np.delete(worst, which, axis=1).max(axis=1, initial=-np.inf) <= 0
+        alone = np.where(others, worst[:, which], np.inf)
+        gaps.append((float(alone.min()), which, int(alone.argmin())))
+    steps, which, number = min(gaps)
+    if steps == math.inf:
+        best = int(worst.max(axis=1).argmin())
+        missed = ", ".join(
+            f"{name} ({said(best, t)})" for t, (name, _, _) in enumerate(targets) if worst[best, t] > 0
+        )
+        return f"No choice meets every target, nor all but one; the best compromise misses {missed}."
+    name, size, unit = targets[which]
+    return (
+        f"No choice meets every target: {name} must give way by {shown(steps * size, unit)} {unit} "
+        f"(to {said(number, which)}) if the others are to be met."
+    )
+
+
+def _spelled(value: Any) -> str:
+    return ", ".join(f"{part:g}" for part in np.atleast_1d(value))

@@ -1,0 +1,125 @@
+"""Travel of an independent wheel: its knuckle on two arms, or an arm and a strut, and on its tie rod."""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from ..car.front import Arm, IndependentFront, StrutLeg
+from ..car.links import Link
+from ..car.pickup import mapped
+from ..geometry.measure import coordinates
+from ..geometry.scalars import Scalar, asin, atan2, is_array, quotient, sqrt
+from ..geometry.space import Point
+from . import newton as linkage
+from .newton import HEAVE, PITCH, ROLL, YAW, Rods, Vector, X, Y, about_x, floats, spin, turn
+
+
+@dataclass(frozen=True, eq=False)
+class WheelTravel:
+    """The left wheel of an independent axle at every heave; the right one mirrors it.
+
+    Camber, toe and caster are changes from rest; axes, order of turns and signs as in :mod:`susgeo.travel.live`.
+
+    Args:
+        axle: at rest.
+        heave: rise of the wheel center against the body, in mm.
+        x, y: shift of the wheel center, forward and to the left, in mm.
+        roll, pitch, yaw: turns of the knuckle against the body, in rad.
+        reached: False where the linkage ends before the state.
+    """
+
+    axle: IndependentFront
+    heave: Scalar
+    x: Scalar
+    y: Scalar
+    roll: Scalar
+    pitch: Scalar
+    yaw: Scalar
+    reached: Any
+
+    @property
+    def _spindle(self) -> Vector:
+        return about_x(turn(self.roll), *spin(turn(self.pitch), turn(self.yaw), 0.0, 1.0, 0.0))
+
+    @property
+    def camber(self) -> Scalar:
+        """Lean of the wheel against the body, in rad; positive with its top outward."""
+        return -asin(self._spindle[2])
+
+    @property
+    def toe_in(self) -> Scalar:
+        """Turn of the wheel's front edge inward, in rad; zero where no tie rod was measured."""
+        return atan2(self._spindle[0], self._spindle[1])
+
+    @property
+    def caster_change(self) -> Scalar:
+        """Turn of the knuckle, in rad; positive with its top rearward."""
+        return -self.pitch
+
+    @cached_property
+    def moved(self) -> IndependentFront:
+        """The suspension at every heave, with its origin on the ground again, below the wheel centers.
+
+        The tire is a thin disk that stood upright at rest: it touches the ground at its lowest point.
+        """
+        linkage.require(self.reached, self.heave)
+        axle, (_, ny, nz) = self.axle, self._spindle
+        r, half = floats(axle.tire_radius, quotient(axle.track, 2))
+        upright = sqrt(1 - nz * nz)
+        origin = (self.x, 0.0, self.heave + r * (1 - upright))
+
+        def body(point: Point) -> Point:
+            return Point(*(a - b for a, b in zip(floats(*coordinates(point)), origin, strict=True)))
+
+        def knuckle(point: Point) -> Point:
+            x, y, z = floats(*coordinates(point))
+            x, y, z = spin(turn(self.pitch), turn(self.yaw), x, y - half, z - r)
+            x, y, z = about_x(turn(self.roll), x, y, z)
+            return Point(x, y + half + self.y, z + r * upright)
+
+        def arm(a: Arm) -> Arm:
+            return Arm(knuckle(a.ball_joint), body(a.front_pivot), body(a.rear_pivot))
+
+        rod, top = axle.tie_rod, axle.upper
+        upper = arm(top) if isinstance(top, Arm) else StrutLeg(body(top.top_mount), knuckle(top.lower_point))
+        return replace(
+            axle, lower=arm(axle.lower), upper=upper, track=axle.track + 2 * (self.y + r * ny * nz / upright),
+            tie_rod=None if rod is None else Link(knuckle(rod.axle), body(rod.chassis), rod.name),
+            tire_radius=r * upright,
+        )  # fmt: skip
+
+    def at(self, *index: int) -> IndependentFront:
+        """Return the suspension at one heave, as plain numbers, to draw it."""
+        linkage.require(np.asarray(self.reached)[index], np.asarray(self.heave)[index])
+        found: IndependentFront = mapped(
+            self.moved, lambda _, number: number[index] if is_array(number) else number
+        )
+        return found
+
+
+def wheel_travel(axle: IndependentFront, heave: Any) -> WheelTravel:
+    """Solve the left knuckle: two rods for each arm, two slides for a strut, and the tie rod.
+
+    Where no tie rod was measured the knuckle keeps its steer. Use :func:`susgeo.travel.live.solve_travel`.
+    """
+    middle = (0, quotient(axle.track, 2), axle.tire_radius)
+    arms = [axle.lower, axle.upper] if isinstance(axle.upper, Arm) else [axle.lower]
+    ends = [(a.ball_joint, pivot) for a in arms for pivot in (a.front_pivot, a.rear_pivot)]
+    ends += [] if axle.tie_rod is None else [(axle.tie_rod.axle, axle.tie_rod.chassis)]
+    ends += [(axle.upper.lower_point, axle.upper.top_mount)] * 2 if isinstance(axle.upper, StrutLeg) else []
+    shape, target = linkage.grid([point for pair in ends for point in pair], heave=heave)
+    on_axle, on_chassis = (linkage.stack(side, middle, shape) for side in zip(*ends, strict=True))
+    slides = None
+    if isinstance(axle.upper, StrutLeg):
+        leg = (on_chassis - on_axle)[:, -1]
+        across = np.stack([0 * leg[0], leg[2], -leg[1]])
+        both = np.stack([across, np.cross(leg, across, axis=0)], axis=1)
+        slides = both / np.linalg.norm(both, axis=0)
+    unknown = [X, Y, ROLL, PITCH] if axle.tie_rod is None else [X, Y, ROLL, PITCH, YAW]
+    q, _, reached = linkage.follow(Rods(on_axle, on_chassis, (), slides), unknown, [HEAVE], target)
+    given, x, y, roll, pitch, yaw = (
+        row.reshape(shape)[()] for row in (target[0], *q[[X, Y, ROLL, PITCH, YAW]])
+    )
+    return WheelTravel(axle, given, x, y, roll, pitch, yaw, reached.reshape(shape)[()])
