@@ -1,0 +1,79 @@
+"""Files written whole or not at all, and folders in which one command works at a time. Standard library only."""
+
+import contextlib
+import os
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from .errors import SusgeoError
+
+
+def write_whole(path: Path | str, content: str | bytes) -> None:
+    """Write a file beside its place and rename it: whoever looks finds the old content or the new, never a part.
+
+    Text is written as UTF-8 with plain line ends. Nothing is written where the file holds this content already.
+
+    Raises:
+        SusgeoError: the disk is full, the folder may not be written to, or the like; the old file is unharmed.
+    """
+    place = Path(path)
+    raw = content if isinstance(content, bytes) else content.encode("utf-8")
+    beside = ""
+    try:
+        if place.is_file() and place.stat().st_size == len(raw) and place.read_bytes() == raw:
+            return
+        place.parent.mkdir(parents=True, exist_ok=True)
+        handle, beside = tempfile.mkstemp(dir=place.parent, prefix=".writing-", suffix=".part")
+        with os.fdopen(handle, "wb") as file:
+            file.write(raw)
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(beside, 0o644)
+        os.replace(beside, place)
+    except OSError as problem:
+        if beside:
+            with contextlib.suppress(OSError):
+                os.unlink(beside)
+        raise SusgeoError(
+            f"{place.name} could not be written ({problem.strerror or problem}); what was there before is unharmed. "
+            "See to space on the disk and to the rights of its folder, then do it again."
+        ) from None
+
+
+def sweep(folder: Path) -> None:
+    """Take away what a killed :func:`write_whole` left in a folder and below."""
+    for left in folder.rglob(".writing-*.part"):
+        with contextlib.suppress(OSError):
+            left.unlink()
+
+
+@contextlib.contextmanager
+def alone_in(folder: Path, tell: Callable[[str], None] = print) -> Iterator[None]:
+    """Let one process at a time work in a folder; another waits until the first has ended, however it ends."""
+    folder.mkdir(parents=True, exist_ok=True)
+    with (folder / ".one_at_a_time").open("a+b") as file:
+        waiting = False
+        while not _locked(file.fileno()):
+            if not waiting:
+                tell(f"Another command works in {folder.name}; waiting for it to end.")
+                waiting = True
+            time.sleep(0.2)
+        yield  # the system gives the lock back when the file is closed, also of a process that was killed
+
+
+def _locked(handle: int) -> bool:
+    try:
+        if os.name == "nt":
+            import msvcrt
+
+            os.lseek(handle, 0, os.SEEK_SET)
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+        else:
+            import fcntl
+
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
