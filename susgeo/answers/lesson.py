@@ -1,35 +1,29 @@
 """What a lesson's notebook calls: show a task, check an answer, open a solution, keep a guess, see progress."""
 
-import html
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from .. import __version__
 from ..car.car import Car
 from ..car.carfile import load_car
 from ..errors import SusgeoError
-from ..tables import CELL
 from . import record
 from .calculation import LESSONS, Task, library
 from .check import check
-from .figures import AXES, LENGTHS, POINTS, Figure, figures
-from .numbers import Tolerance
+from .contents import contents
+from .figures import Figure, figures
+from .question import Page, paragraphs, question
 from .variant import variant
-from .verdict import HEADS, Verdict
-from .worked import Worked, as_given, work_out
+from .verdict import Verdict
+from .worked import Worked, work_out
 
+if TYPE_CHECKING:  # boxes are loaded when the first is shown: checking and marking need none
+    from .page import GuessBox, Live, TaskBox
 
-@dataclass(frozen=True)
-class Page:
-    """Words and a table for a notebook: HTML on screen, text elsewhere."""
-
-    page: str
-    text: str
-
-    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
-        return {"text/html": self.page, "text/plain": self.text}
+__all__ = ["Lesson", "Page"]
 
 
 @dataclass(frozen=True)
@@ -41,12 +35,14 @@ class Lesson:
         student: a name or number; it gives figures of one's own. Blank takes the club's cars as they are.
         version: the library's version that the notebook was made for.
         folder: where the record of answers is kept.
+        solutions: whether a task's box offers the worked solution.
     """
 
     number: str
     student: str = ""
     version: str = __version__
     folder: str = "."
+    solutions: bool = True
 
     def __post_init__(self) -> None:
         if self.version.split(".")[:2] != __version__.split(".")[:2]:
@@ -65,7 +61,8 @@ class Lesson:
         path = LESSONS.parent / f"{name}.toml"
         return _car(str(path), path.stat().st_mtime_ns if path.exists() else 0, self.student, self.number)
 
-    def _task(self, number: int | str) -> Task:
+    def find(self, number: int | str) -> Task:
+        """Return a task by its number, 3 or "02.3"."""
         key = str(number) if "." in str(number) else f"{self.number}.{number}"
         if key not in self.tasks:
             raise SusgeoError(f"Lesson {self.number} has no task {number}; it has {', '.join(self.tasks)}.")
@@ -73,56 +70,62 @@ class Lesson:
 
     def known(self, number: int | str) -> dict[str, Figure]:
         """Return the figures of a task."""
-        task = self._task(number)
+        task = self.find(number)
         return library()[0][task.of].known(figures(self.car(task.car)), task.given) if task.find else {}
 
-    def task(self, number: int | str) -> Page:
-        """Show a task: the question, the figures, and how to write the answer."""
-        task = self._task(number)
-        how, rows = _how(task), []
-        if task.kind in ("number", "working"):
-            calculation = library()[0][task.of]
-            measured = self.known(number)
-            names = sorted(
-                calculation.needed_for(task.find),
-                key=lambda name: name[2:] + name[:2] if name[1:2] == "_" else "~" + name,
-            )
-            rows = [
-                (name, as_given(measured[name]), measured[name].words) for name in names if name in measured
-            ]
-        elif task.kind == "formula":
-            rows = [(name, "", _words(task, name)) for name in task.symbols]
-        else:
-            present = figures(self.car(task.car))
-            rows = [
-                (name, f"{low:g} to {high:g} mm, now {as_given(present[name])}", words)
-                for name, (words, low, high) in task.move.items()
-            ]
-            rows += [
-                (name.split(" [")[0], f"{want:g} {name.split(' [')[1][:-1]}, within {off:g}", "wanted")
-                for name, (want, off) in task.want.items()
-            ]
-        cells = "".join(
-            "<tr>" + "".join(f'<td style="{CELL}left">{html.escape(cell)}</td>' for cell in row) + "</tr>"
-            for row in rows
-        )
-        head = f"<p><strong>Task {task.key}.</strong> {html.escape(task.ask)}</p>"
-        text = "\n".join(
-            [f"Task {task.key}. {task.ask}", *("  " + "  ".join(filter(None, row)) for row in rows), how]
-        )
-        return Page(f"{head}<table>{cells}</table><p>{html.escape(how)}</p>", text)
+    def values(self, calculation: str, car: str = "three_link") -> dict[str, float]:
+        """Return every figure and every line of a calculation on a car, by symbol."""
+        lines = library()[0][calculation]
+        return lines.values({name: one.value for name, one in lines.known(figures(self.car(car))).items()})
 
-    def check(self, number: int | str, answer: object = "", keep: bool = True) -> Verdict:
-        """Check an answer, keep it in the record unless told not to, and say what is true of it."""
-        task = self._task(number)
+    def unit(self, task: Task) -> str:
+        """Return the unit of what a task asks for."""
+        return library()[0][task.of].step(task.find).unit if task.find else ""
+
+    def question(self, number: int | str) -> Page:
+        """Return a task without its boxes: the question, the figures, and how to write the answer."""
+        task = self.find(number)
+        return question(task, self.car(task.car), self.known(number))
+
+    def task(self, number: int | str) -> "TaskBox":
+        """Show a task: question, drawing, a box for the answer, and what the course says of it."""
+        from .page import TaskBox
+
+        return TaskBox(self, number, self.solutions)
+
+    def check(self, number: int | str, answer: object = None, keep: bool = True) -> Verdict:
+        """Check an answer, keep it in the record unless told not to, and say what is true of it.
+
+        Without an answer it takes the one that was last typed into the task's box.
+        """
+        task = self.find(number)
+        if answer is None:
+            last = self.last(task.key)
+            answer, keep = (last.answer if last else ""), False
         verdict = check(task, answer, self.car(task.car))
         if keep and verdict.kind != "blank":
-            record.keep(self.student, task.key, answer, verdict.kind, self.folder)
+            self.keep(task.key, answer, verdict.kind)
         return verdict
+
+    @cached_property
+    def watchers(self) -> list[Callable[[], None]]:
+        """What is called whenever an answer or a guess is kept."""
+        return []
+
+    def keep(self, key: str, answer: object, verdict: str) -> None:
+        """Add an answer to the record, and tell those who watch."""
+        record.keep(self.student, key, answer, verdict, self.folder)
+        for watcher in self.watchers:
+            watcher()
+
+    def last(self, key: str) -> record.Entry | None:
+        """Return the student's last answer to a task, or None."""
+        mine = [one for one in record.entries(self.folder) if (one.student, one.task) == (self.student, key)]
+        return mine[-1] if mine else None
 
     def solution(self, number: int | str, folded: bool = True) -> Worked:
         """Return the worked solution of a task on the student's own figures, folded until opened."""
-        task = self._task(number)
+        task = self.find(number)
         if not task.find:
             raise SusgeoError(f"Task {task.key} has many right answers; the bench above finds one.")
         car = self.car(task.car)
@@ -135,41 +138,45 @@ class Lesson:
             folded,
         )
 
-    def guess(self, question: str, value: object = "") -> Page:
-        """Keep a guess; it is never marked, and shown again by :meth:`guessed`."""
+    def guess_key(self, question: str) -> str:
+        """Return the name under which a guess is kept."""
+        return f"{self.number} guess: {question}"
+
+    def guess(
+        self, question: str, value: object = "", *, choices: Sequence[str] = (), unit: str = ""
+    ) -> "GuessBox":
+        """Ask for a guess: in a box, or with a button for each choice. It is never marked.
+
+        A ``value`` is kept at once, for scripts.
+        """
+        from .page import GuessBox
+
         if str(value).strip():
-            record.keep(self.student, f"{self.number} guess: {question}", value, "guess", self.folder)
-            text = f"Your guess is kept: {value}"
-        else:
-            text = (
-                f"Before you go on: {question} Write your guess between the quotation marks and run the cell."
-            )
-        return Page(f"<p>{html.escape(text)}</p>", text)
+            self.keep(self.guess_key(question), value, "guess")
+        return GuessBox(self, question, choices, unit)
 
-    def guessed(self, question: str, answer: str) -> Page:
-        """Show the guess again beside what turned out."""
-        guesses = [
-            entry.answer
-            for entry in record.entries(self.folder)
-            if entry.student == self.student and entry.task == f"{self.number} guess: {question}"
-        ]
-        yours = (
-            f"Your guess was {guesses[-1]}."
-            if guesses
-            else "You made no guess; there is still time for the next one."
-        )
-        text = f"{question} {yours} {answer}"
-        return Page(f"<p>{html.escape(text)}</p>", text)
+    def guessed(self, question: str, answer: str) -> "Live":
+        """Show the guess again beside what turned out; it follows a guess that is made later."""
+        from .page import Live
 
-    def progress(self) -> Page:
-        """Show what is done and what is open in this lesson."""
-        kept = record.progress(self.student, self.folder)
-        rows = [(key, HEADS.get(kept.get(key, "blank"), "Still open")) for key in self.tasks]
-        cells = "".join(
-            f'<tr><td style="{CELL}left">{key}</td><td style="{CELL}left">{word}</td></tr>'
-            for key, word in rows
-        )
-        return Page(f"<table>{cells}</table>", "\n".join(f"{key}  {word}" for key, word in rows))
+        def words() -> Page:
+            last = self.last(self.guess_key(question))
+            yours = f"Your guess was {last.answer}." if last else "You have made no guess yet."
+            return paragraphs(f"{question} {yours} {answer}")
+
+        return Live(self, words)
+
+    def progress(self) -> "Live":
+        """Show what is done and what is open in this lesson; it follows each answer."""
+        from .page import Live
+
+        return Live(self, lambda: contents(self.student, self.folder, self.number))
+
+    def contents(self) -> "Live":
+        """Show all lessons with a link to each and how many of their tasks are done."""
+        from .page import Live
+
+        return Live(self, lambda: contents(self.student, self.folder))
 
 
 @lru_cache(maxsize=64)
@@ -179,34 +186,3 @@ def _car(path: str, changed: int, student: str, number: str) -> Car:
         task for task in library()[1].values() if task.lesson == number and task.car == Path(path).stem
     )
     return variant(student, number, load_car(path), tasks)
-
-
-def _how(task: Task) -> str:
-    if task.kind == "choice":
-        return (
-            "Answer with a line for each: "
-            + ", ".join(f"{name} = ... mm" for name in task.move)
-            + ". Any choice that meets the target is right."
-        )
-    if task.kind == "formula":
-        return f"Answer with a formula in {', '.join(task.symbols)}, such as (a + b)/c or sqrt(a^2 + b^2)."
-    unit = library()[0][task.of].step(task.find).unit
-    if task.kind == "working":
-        return (
-            f"Write your lines one below the other, each name = formula or name = number; the last one is {task.find}"
-            + (f" in {unit}." if unit else ".")
-        )
-    return f"Answer with a number in {unit or 'plain figures, no unit'}; it counts as right {Tolerance(task.tolerance, unit=unit)}."
-
-
-def _words(task: Task, name: str) -> str:
-    calculation = library()[0][task.of]
-    for step in calculation.steps:
-        if step.name == name:
-            return step.words
-    if name in calculation.given or name in task.given:
-        return {**calculation.given, **task.given}[name][2]
-    if name in LENGTHS:
-        return LENGTHS[name][1]
-    axis, _, code = name.partition("_")
-    return f"{POINTS[code][1]}: {AXES[axis]}"

@@ -1,0 +1,51 @@
+"""The lessons of the course, in order, with a link to each and what is done in it."""
+
+import html
+from functools import cache
+from pathlib import Path
+
+from ..tables import CELL
+from . import record
+from .calculation import LESSONS, library
+from .question import Page
+from .verdict import HEADS
+
+NOTEBOOKS = LESSONS.parents[1] / "notebooks"
+
+
+@cache
+def titles() -> dict[str, tuple[str, str]]:
+    """Return the file and the title of each lesson by its two digits."""
+    import json
+
+    found = {}
+    for path in sorted(NOTEBOOKS.glob("[0-9][0-9]_*.ipynb")):
+        first = json.loads(path.read_text("utf-8"))["cells"][0]["source"]
+        line = ("".join(first) if isinstance(first, list) else first).partition("\n")[0]
+        found[path.name[:2]] = (path.name, line.lstrip("# "))
+    return found
+
+
+def contents(student: str = "", folder: Path | str = ".", lesson: str = "") -> Page:
+    """Return all lessons with their progress, or the tasks of one lesson."""
+    kept = record.progress(student, folder)
+    tasks = library()[1]
+    if lesson:
+        rows = [
+            (key, "", HEADS.get(kept.get(key, "blank"), HEADS["blank"])) for key in tasks if key[:2] == lesson
+        ]
+    else:
+        rows = []
+        for number, (file, title) in titles().items():
+            keys = [key for key in tasks if key[:2] == number]
+            done = sum(kept.get(key) == "right" for key in keys)
+            rows.append((title, file, f"{done} of {len(keys)} tasks done" if keys else ""))
+    cells = "".join(
+        f'<tr><td style="{CELL}left">{_link(name, file)}</td><td style="{CELL}left">{word}</td></tr>'
+        for name, file, word in rows
+    )
+    return Page(f"<table>{cells}</table>", "\n".join(f"{name}  {word}".rstrip() for name, _, word in rows))
+
+
+def _link(name: str, file: str) -> str:
+    return f'<a href="{Path(file).name}">{html.escape(name)}</a>' if file else html.escape(name)

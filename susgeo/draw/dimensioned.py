@@ -1,0 +1,148 @@
+"""Drawings with dimensions: lettered joints, measured from ground and wheel centers as on a sheet of paper."""
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from ..geometry.flat import View
+from .drawings import OPENINGS, TITLES
+from .live_parts import scenery
+from .picture import Panel, Picture
+from .scenes import windows
+from .sketch import Sketch
+
+AXES = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
+ROW, COLUMN = 27.0, 58.0  # pixels between dimension lines one above, or one beside, the other
+
+Joints = Mapping[str, Mapping[str, float]]
+"""Letters of a joint to its coordinates, each by the letter of its axis, in mm."""
+
+
+def dimensioned(
+    axle: Any,
+    joints: Joints,
+    view: View = "side",
+    links: Sequence[tuple[str, str]] = (),
+    write: Callable[[str, float], str] = lambda name, value: f"{name} = {value:g}",
+    measured: Sequence[str] | None = None,
+    width: int = 760,
+) -> Picture:
+    """Draw joints by their letters, each coordinate a dimension line from ground, wheel or center line.
+
+    Args:
+        axle: what stands around them: wheels and ground.
+        joints: letters to coordinates, such as ``{"LC": {"x": 600, "z": 290}}``; one that is not named is zero.
+        view: "side", "plan" or "front"; a coordinate that it does not show gets a second view of its own.
+        links: pairs of letters with a link between them.
+        write: the words of a dimension, of its symbol and value.
+        measured: symbols, such as "z_LC", that get a dimension; None takes all coordinates given.
+
+    >>> from susgeo import load_car
+    >>> rear = load_car("data/three_link.toml").rear
+    >>> drawing = dimensioned(rear, {"LA": {"x": 0, "z": 240}, "LC": {"x": 600, "z": 290}}, links=[("LA", "LC")])
+    >>> drawing.alt
+    'Side view, forward to the right. Joint LA: x_LA = 0, z_LA = 240. Joint LC: x_LC = 600, z_LC = 290.'
+    """
+    wanted = [(axis, code) for code, place in joints.items() for axis in place]
+    if measured is not None:
+        wanted = [(axis, code) for axis, code in wanted if f"{axis}_{code}" in measured]
+    views = [view]
+    if missing := {axis for axis, _ in wanted} - set(AXES[view]):
+        views.append("plan" if missing <= {"x", "y"} else "side" if "x" in missing else "front")
+    shown: dict[str, list[tuple[str, str]]] = {}
+    for one in views:
+        before = [pair for pairs in shown.values() for pair in pairs]
+        shown[one] = [pair for pair in wanted if pair[0] in AXES[one] and pair not in before]
+    panels = {one: Panel(one, one, _window(axle, joints, one, shown[one], width), TITLES[one], scale=False)
+              for one in views}  # fmt: skip
+
+    def paint(sketch: Sketch) -> None:
+        sketch.say(OPENINGS[sketch.view])
+        scenery(sketch, axle)
+        for pair in links:
+            if set(pair) <= joints.keys():
+                sketch.path(" ".join(pair), [_place(sketch.view, joints[code]) for code in pair])
+        for code, place in joints.items():
+            at = _place(sketch.view, place)
+            on_axle = code[1:2] == "A" or code[:1] in "JTK"
+            sketch.dot(code, at, "axle end" if on_axle else "chassis end")
+            sketch.label(f"{code} letter", at, code)
+        _dimension(sketch, joints, shown[sketch.view], write)
+        for code in dict.fromkeys(code for _, code in shown[sketch.view]):
+            told = [
+                write(f"{axis}_{code}", joints[code][axis])
+                for axis, other in shown[sketch.view]
+                if other == code
+            ]
+            sketch.say(f"Joint {code}: {', '.join(told)}.")
+
+    return Picture([[panels[one]] for one in views], width, tallest=420).draw(paint)
+
+
+def _place(view: str, place: Mapping[str, float]) -> tuple[float, float]:
+    h, v = (float(place.get(axis, 0.0)) for axis in AXES[view])
+    return (-h if view == "front" else h), v
+
+
+def _window(
+    axle: Any, joints: Joints, view: View, shown: Sequence[tuple[str, str]], width: int
+) -> tuple[float, float, float, float]:
+    """Return the part of a view that holds axle and joints, and room for the dimension lines around them."""
+    left, right, bottom, top = windows([axle], (view,), 0)[view]
+    for place in joints.values():
+        h, v = _place(view, place)
+        left, right, bottom, top = (
+            min(left, h - 60),
+            max(right, h + 60),
+            min(bottom, v - 60),
+            max(top, v + 60),
+        )
+    if view == "plan" and all(_place(view, place)[1] >= 0 for place in joints.values()):
+        bottom = -60.0  # the right half of the car is the left one's mirror image
+    across, up = AXES[view]
+    rows = sum(axis == across for axis, _ in shown)
+    before, behind = _sides(joints, view, [code for axis, code in shown if axis == up])
+    columns = len(before) + len(behind)
+    mm = (right - left) / max(width - 12 - COLUMN * columns, 200)
+    return (
+        left - mm * COLUMN * len(before),
+        right + mm * COLUMN * len(behind),
+        bottom,
+        top + mm * ROW * (rows + 0.5),
+    )
+
+
+def _sides(joints: Joints, view: str, codes: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Share joints between the two sides of a drawing, the nearest to the edge having the inmost line."""
+    order = sorted(codes, key=lambda code: _place(view, joints[code])[0])
+    half = len(order) // 2
+    return order[:half], order[half:][::-1]
+
+
+def _dimension(sketch: Sketch, joints: Joints, shown: Sequence[tuple[str, str]], write: Any) -> None:
+    """Lay the dimension lines: heights beside the drawing, lengths above it, the longest outermost."""
+    across, up = AXES[sketch.view]
+    left, right, _, top = sketch.window
+    lengths = sorted((code for axis, code in shown if axis == across),
+                     key=lambda code: abs(_place(sketch.view, joints[code])[0]))  # fmt: skip
+    for number, code in enumerate(lengths):
+        h, v = _place(sketch.view, joints[code])
+        level = top - sketch.mm * ROW * (len(lengths) - number - 0.25)
+        sketch.path(f"{across} {code} extension", [(h, v), (h, level + 3 * sketch.mm)], "leader")
+        text = write(f"{across}_{code}", joints[code][across])
+        if h:
+            sketch.dimension(f"{across} {code}", (0, level), (h, level), text)
+        else:
+            sketch.label(f"{across} {code} number", (0, level), text, "note")
+    if lengths:
+        sketch.path("datum", [(0, 0), (0, top)], "center line")
+    before, behind = _sides(joints, sketch.view, [code for axis, code in shown if axis == up])
+    for codes, edge, way in ((before, left, 1), (behind, right, -1)):
+        for number, code in enumerate(codes):
+            h, v = _place(sketch.view, joints[code])
+            at = edge + way * sketch.mm * COLUMN * (len(codes) - number - 0.5)
+            sketch.path(f"{up} {code} extension", [(h, v), (at - way * 3 * sketch.mm, v)], "leader")
+            text = write(f"{up}_{code}", joints[code][up]).replace(" = ", "\n")
+            if v:
+                sketch.dimension(f"{up} {code}", (at, 0), (at, v), text)
+            else:
+                sketch.label(f"{up} {code} number", (at, 0), text, "note")
