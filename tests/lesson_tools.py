@@ -30,6 +30,9 @@ from nbformat import NotebookNode
 MOST_CELLS = 48
 MOST_WORDS = 119
 MOST_CODE_LINES = 11
+MOST_OPEN_LINES = 40
+OPEN = "derivation"
+"""The tag of a code cell that stays open on the page; all others are folded."""
 MOST_BYTES = 700_000
 SECONDS_A_CELL = 60
 METADATA = {
@@ -37,6 +40,8 @@ METADATA = {
     "language_info": {"name": "python"},
 }
 CELL_METADATA = {"tags", "nbgrader", "jupyter", "slideshow", "deletable", "editable"}
+PROTECTED = {"deletable", "editable", "jupyter"}
+"""What :func:`protect` writes into a cell by itself."""
 MACHINE_PATH = re.compile(
     r"(?<![\w.])/(?:home|root|tmp|work|Users|private|var/folders)/[\w.]|\b[A-Z]:\\\w|\bipykernel_\d"
 )
@@ -92,8 +97,9 @@ def unpack(notebook: NotebookNode) -> str:
         if cell.cell_type not in ("markdown", "code") or cell.get("attachments"):
             raise ValueError(f"The cell {cell.id!r} is neither plain markdown nor code: it cannot be text.")
         head = ["# %%", *(["[markdown]"] if cell.cell_type == "markdown" else []), cell.id]
-        if cell.metadata:
-            head.append(json.dumps(cell.metadata, sort_keys=True, ensure_ascii=False))
+        metadata = {k: v for k, v in cell.metadata.items() if k not in PROTECTED}
+        if metadata:
+            head.append(json.dumps(metadata, sort_keys=True, ensure_ascii=False))
         lines = cell.source.split("\n")
         if cell.cell_type == "markdown":
             lines = [f"# {line}" if line else "#" for line in lines]
@@ -126,6 +132,8 @@ def run(path: Path) -> list[str]:
     except CellExecutionError as error:
         return [f"{path.name}: a cell raised {error.ename}: {error.evalue}"]
     clean(notebook)
+    if re.match(r"\d\d_", path.name):
+        link_up(notebook, links(path.name, path.parent))
     faults = lint(notebook, path.name)
     if not faults:
         path.write_text(to_text(notebook), "utf-8")
@@ -137,9 +145,29 @@ def clean(notebook: NotebookNode) -> None:
     notebook.metadata = nbformat.from_dict(METADATA)
     for cell in notebook.cells:
         cell.metadata = nbformat.from_dict({k: v for k, v in cell.metadata.items() if k in CELL_METADATA})
+        protect(cell, is_page(notebook))
         for output in cell.get("outputs", []):
             if "data" in output:  # the live widget's number, of no use to a reader without its kernel
                 output.data.pop("application/vnd.jupyter.widget-view+json", None)
+
+
+def is_page(notebook: NotebookNode) -> bool:
+    """Tell whether a lesson is answered in boxes, and so keeps the rules of a page."""
+    code = [cell.source for cell in notebook.cells if cell.cell_type == "code"]
+    return any("lesson.task(" in source for source in code) and not any(
+        re.search(r"lesson\.check\((?!1, answer)", source) for source in code
+    )
+
+
+def protect(cell: NotebookNode, page: bool) -> None:
+    """Keep a cell from being deleted, or text from being opened by mistake; fold the machinery of a page."""
+    for name in PROTECTED:
+        cell.metadata.pop(name, None)
+    cell.metadata["deletable"] = False
+    if cell.cell_type == "markdown":
+        cell.metadata["editable"] = False
+    elif page and OPEN not in cell.metadata.get("tags", []):
+        cell.metadata["jupyter"] = {"source_hidden": True}
 
 
 def to_text(notebook: NotebookNode) -> str:
@@ -176,6 +204,10 @@ def lint(notebook: NotebookNode, name: str) -> list[str]:
     counts = [cell.execution_count for cell in code]
     if counts != list(range(1, len(code) + 1)):
         faults.append(f"its code cells were not all run once, from top to bottom in a fresh kernel: {counts}")
+    if is_page(notebook):
+        faults += page_faults(notebook)
+        if sum("ipynb#Contents)" in cell.source for cell in notebook.cells) < 2:
+            faults.append("it has no links to its neighbors and the contents; run writes them")
     for cell in notebook.cells:
         rules = code_faults(cell) if cell.cell_type == "code" else prose_faults(cell)
         faults += [f"the cell {cell.id!r} {fault}" for fault in rules]
@@ -198,6 +230,53 @@ def heading_faults(notebook: NotebookNode) -> list[str]:
     if any(after > before + 1 for before, after in zip(levels, levels[1:], strict=False)):
         faults.append(f"its headings leave out a level: {levels}")
     return faults
+
+
+def page_faults(notebook: NotebookNode) -> list[str]:
+    """What meets the eye: folded machinery, typeset results, one task a cell, no word of Python's marks."""
+    faults, lines, tasks = [], 0, []
+    for cell in notebook.cells:
+        if cell.cell_type == "markdown":
+            if re.search(r"quotation mark|run (the|this|each|your) cell|Shift ?\+ ?Enter", cell.source, re.I):
+                faults.append(f"the cell {cell.id!r} speaks of quotation marks or of running a cell")
+            continue
+        if OPEN in cell.metadata.get("tags", []):
+            lines += sum(bool(line.strip()) for line in cell.source.split("\n"))
+        elif not cell.metadata.get("jupyter", {}).get("source_hidden"):
+            faults.append(f"the cell {cell.id!r} is neither folded nor tagged {OPEN!r}")
+        if ".task(" in cell.source:
+            tasks += re.findall(r"\.task\((\w+)\)", cell.source)
+            if not re.fullmatch(r"lesson\.task\(\w+\)", cell.source.strip()):
+                faults.append(f"the cell {cell.id!r} holds more than its one task")
+        for output in cell.outputs:
+            kinds = set(output.get("data", {}))
+            if output.output_type == "execute_result" and not kinds & {"text/html", "text/latex"}:
+                faults.append(
+                    f"the cell {cell.id!r} shows plain text; give it a name with derivation.show(...)"
+                )
+    if len(set(tasks)) < len(tasks):
+        faults.append(f"a task stands there twice: {tasks}")
+    if lines > MOST_OPEN_LINES:
+        faults.append(f"it has {lines} open lines of code, more than {MOST_OPEN_LINES}")
+    return faults
+
+
+def links(name: str, folder: Path) -> str:
+    """Return the line of links to a lesson's neighbors, the contents and the glossary."""
+    files = sorted(path.name for path in folder.glob("[0-9][0-9]_*.ipynb"))
+    place = files.index(name)
+    ways = [("Back", files[place - 1])] if place else []
+    ways += [("Next", files[place + 1])] if place + 1 < len(files) else []
+    found = [f"[{word}: lesson {file[:2]}]({file})" for word, file in ways]
+    return " · ".join([*found, *(f"[{word}]({files[0]}#{word})" for word in ("Contents", "Glossary"))])
+
+
+def link_up(notebook: NotebookNode, line: str) -> None:
+    """Write the line of links below the title and below the last words."""
+    prose = [cell for cell in notebook.cells if cell.cell_type == "markdown"]
+    for cell in (prose[0], prose[-1]):
+        kept = [one for one in cell.source.split("\n") if "ipynb#Contents)" not in one]
+        cell.source = "\n".join(kept).rstrip() + f"\n\n{line}"
 
 
 def prose_faults(cell: NotebookNode) -> list[str]:

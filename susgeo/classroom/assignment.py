@@ -2,10 +2,13 @@
 
 Nothing is written a second time: each cell is the master's, and what is changed is changed by rule. The cell
 that makes the lesson takes the student's id; each cell that checks an answer becomes an answer cell, and a
-locked cell below it says what the answer earns; worked solutions are left out until the marking.
+locked cell below it says what the answer earns; worked solutions are left out until the marking. Where a
+lesson is answered in boxes, the answer cell takes what was typed there from the record, and the packing for the
+hand-in writes it into that cell as plain text (:func:`with_answers`).
 """
 
 import ast
+import json
 import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -15,6 +18,7 @@ import nbformat
 from nbformat import NotebookNode
 
 from ..answers.calculation import library
+from ..answers.record import entries
 from ..errors import SusgeoError
 
 POINTS = {"number": 2, "formula": 3, "working": 4, "choice": 3}
@@ -51,11 +55,16 @@ def role_of(grade_id: str) -> tuple[str, str]:
 
 def checks(tree: ast.AST) -> Iterator[ast.Call]:
     """Yield the calls ``something.check(number, ...)`` in a piece of code."""
+    yield from calls(tree, "check")
+
+
+def calls(tree: ast.AST, method: str) -> Iterator[ast.Call]:
+    """Yield the calls ``something.method(number, ...)`` in a piece of code."""
     for node in ast.walk(tree):
         if (
             isinstance(node, ast.Call)
             and isinstance(node.func, ast.Attribute)
-            and node.func.attr == "check"
+            and node.func.attr == method
             and node.args
             and isinstance(node.args[0], ast.Constant)
         ):
@@ -66,6 +75,7 @@ def class_notebook(master: Path) -> NotebookNode:
     """Return the source notebook of an nbgrader assignment, made from a lesson's master."""
     lesson, notebook = master.name[:2], nbformat.read(master, as_version=4)
     cells: list[NotebookNode] = []
+    boxed = not any(_is_check(cell) for cell in notebook.cells)
     made = 0
     for cell in notebook.cells:
         if cell.cell_type != "code":
@@ -80,18 +90,21 @@ def class_notebook(master: Path) -> NotebookNode:
         if 'student=""' in cell.source:
             made += 1
             cells += _identity_cells(master.stem)
-            cell.source = cell.source.replace('student=""', "student=student")
-        only = tree.body[0] if len(tree.body) == 1 else None
-        call = only.value if isinstance(only, ast.Expr) and isinstance(only.value, ast.Call) else None
-        if call is None or call not in list(checks(tree)):
+            cell.source = cell.source.replace('student=""', "student=student, solutions=False")
+        number = _number(tree, "task" if boxed else "check")
+        if number is None:
             cells.append(cell)
             continue
-        number = ast.literal_eval(call.args[0])
         key = task_key(lesson, number)
+        if boxed:
+            cells.append(cell)
+            cell = nbformat.v4.new_code_cell(f"lesson.check({number!r})", id=grade_id("answer", key))
+            cell.metadata["jupyter"] = nbformat.from_dict({"source_hidden": True})
         name = f"verdict_{key.partition('.')[2]}"
         cell.source = f"{name} = {cell.source.strip()}\n{name}\n{REGION}"
         cell.metadata["nbgrader"] = _marked(grade_id("answer", key), solution=True)
         worth = nbformat.v4.new_code_cell(f"marks({name}, {points(key)})", id=grade_id("marks", key))
+        worth.metadata["jupyter"] = nbformat.from_dict({"source_hidden": boxed})
         worth.metadata["nbgrader"] = _marked(worth.id, grade=True, locked=True, points=points(key))
         cells += [cell, worth]
     if made != 1:
@@ -105,6 +118,46 @@ def class_notebook(master: Path) -> NotebookNode:
         }
     )
     return notebook
+
+
+def _number(tree: ast.Module, method: str) -> object:
+    """Return the number of the task in a cell that is one call of a method with it, else None."""
+    only = tree.body[0] if len(tree.body) == 1 else None
+    found = [call for call in calls(tree, method) if isinstance(only, ast.Expr) and only.value is call]
+    return ast.literal_eval(found[0].args[0]) if found else None
+
+
+def _is_check(cell: NotebookNode) -> bool:
+    return cell.cell_type == "code" and _number(ast.parse(cell.source), "check") is not None
+
+
+def typed(student: str, lesson: str, folder: Path) -> dict[str, str]:
+    """Return what a student typed last into the box of each task, from the record in a folder."""
+    return {
+        entry.task: entry.answer
+        for entry in entries(folder)
+        if entry.student == student and entry.task in library()[1] and entry.task[:2] == lesson
+    }
+
+
+def with_answers(raw: bytes, answers: Mapping[str, str]) -> bytes:
+    """Return a notebook's bytes with what was typed into the boxes written into the answer cells that are blank."""
+    changed = False
+    try:
+        content = json.loads(raw)
+        for cell in content["cells"]:
+            role, key = role_of(cell["metadata"].get("nbgrader", {}).get("grade_id", ""))
+            if (
+                role == "answer"
+                and key in answers
+                and re.search(r"\.check\([^,()]*\)", "".join(cell["source"]))
+            ):
+                name = f"verdict_{key.partition('.')[2]}"
+                cell["source"] = f"{name} = lesson.check({key!r}, {clean(answers[key])!r})\n{name}"
+                changed = True
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):  # damaged: it stays as it is
+        return raw
+    return json.dumps(content, ensure_ascii=False, indent=1).encode("utf-8", "replace") if changed else raw
 
 
 def _marked(grade_id: str, **roles: Any) -> NotebookNode:
@@ -185,7 +238,7 @@ def marking_sheet(
             name = f"verdict_{key.partition('.')[2]}"
             value = clean(repr(answers.get(key, "")))
             cells += [
-                nbformat.v4.new_code_cell(f'lesson.task("{key}")', id=grade_id("task", key)),
+                nbformat.v4.new_code_cell(f'lesson.question("{key}")', id=grade_id("task", key)),
                 _kept(cell, f'{name} = lesson.check("{key}", {value}, keep=False)\n{name}'),
             ]
         elif role == "marks":

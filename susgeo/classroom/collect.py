@@ -12,6 +12,7 @@ from pathlib import Path, PurePosixPath
 import nbformat
 
 from ..errors import SusgeoError
+from .assignment import typed, with_answers
 from .course import class_list, source_of
 from .names import master, owner, valid_id
 from .submission import LARGEST, cells_of, normalized, read_submission
@@ -69,6 +70,9 @@ def collect(course: Path, lesson: str, inbox: Path) -> list[Arrival]:
         named_lesson, student = owner(named)
         sure, notes = 3, [problem] if problem else []
         own = read_submission(raw, source)
+        if path.suffix.lower() == ".ipynb" and own.student:  # not packed: the record may lie beside it
+            raw = with_answers(raw, typed(own.student, assignment[:2], path.parent))
+            own = read_submission(raw, source)
         if not named_lesson and own.readable:
             named_lesson = str(cells_of(raw)[1].get("assignment", ""))
         if named_lesson not in ("", assignment):

@@ -9,7 +9,7 @@ from ..answers.lesson import Lesson, Page
 from ..answers.verdict import HEADS
 from ..errors import SusgeoError
 from ..tables import CELL
-from .assignment import class_notebook, points
+from .assignment import class_notebook, points, typed, with_answers
 from .names import file_name, master
 from .student import earned
 from .submission import read_submission
@@ -18,7 +18,8 @@ from .submission import read_submission
 def check_and_pack(assignment: str, student: str, folder: Path) -> Page:
     """Read the saved notebook as the marking will, say what it earns so far, and pack it.
 
-    The zip ``LESSON--STUDENT.zip`` stands beside the notebook afterwards; the notebook itself is not changed.
+    The zip ``LESSON--STUDENT.zip`` stands beside the notebook afterwards, and in it what was typed into the boxes,
+    written into the answer cells; the notebook itself is not changed.
     """
     names = [file_name(assignment, student), f"{assignment}.ipynb"]
     saved = next((folder / name for name in names if (folder / name).is_file()), None)
@@ -26,10 +27,10 @@ def check_and_pack(assignment: str, student: str, folder: Path) -> Page:
         raise SusgeoError(
             f"There is no file {names[0]} in this folder: keep the name under which the notebook was handed out."
         )
-    raw = saved.read_bytes()
+    lesson = Lesson(assignment[:2], student)
+    raw = with_answers(saved.read_bytes(), typed(student, assignment[:2], folder))
     own = read_submission(raw, class_notebook(master(assignment)))
     notes = list(own.notes_for(student))
-    lesson = Lesson(assignment[:2], student)
     rows, got, whole = [], 0.0, 0
     for key in lesson.tasks:
         verdict = lesson.check(key, own.answers.get(key, ""), keep=False)

@@ -11,8 +11,16 @@ import nbformat
 import pytest
 
 from susgeo import SusgeoError
+from susgeo.answers import record
 from susgeo.answers.calculation import library
-from susgeo.classroom.assignment import class_notebook, grade_id, marking_sheet, personal, points
+from susgeo.classroom.assignment import (
+    class_notebook,
+    grade_id,
+    marking_sheet,
+    personal,
+    points,
+    with_answers,
+)
 from susgeo.classroom.command import main
 from susgeo.classroom.handin import check_and_pack
 from susgeo.classroom.names import file_name, master, masters, owner, read_class, valid_id
@@ -239,3 +247,47 @@ def test_the_marking_does_not_wait_for_what_it_does_not_need():
     """nbformat takes longer to load than the checks; with it each submission would cost half as much again."""
     ask = "import susgeo.classroom, sys; print(sorted({'nbformat', 'nbgrader', 'ipywidgets'} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", ask], capture_output=True, text=True).stdout.strip() == "[]"
+
+
+# Answers typed into boxes
+
+
+def boxed(folder, name, **answers):
+    """A student's copy as it was handed out, with answers in the record beside it, as the boxes keep them."""
+    (folder / name).write_bytes(raw(personal(SOURCE, "kim")))
+    for number, answer in answers.items():
+        record.keep("kim", f"02.{number[1:]}", answer, "draft", folder)
+    return folder / name
+
+
+def test_what_was_typed_into_boxes_is_packed_into_the_answer_cells(tmp_path):
+    name = file_name(LESSON, "kim")
+    place = boxed(tmp_path, name, t1='70 1/8"', t5="s_L = 1\ns_U = 'x'", t6="z_UC = 17 in")
+    record.keep("kim", "02.1", '71"', "wrong", tmp_path)  # the last one counts
+    record.keep("ada", "02.2", "388", "right", tmp_path)  # another student's, on the same machine
+    before = place.read_bytes()
+    page = check_and_pack(LESSON, "kim", tmp_path)
+    assert place.read_bytes() == before
+    packed = zipfile.ZipFile(tmp_path / file_name(LESSON, "kim", "zip")).read(name)
+    found = read_submission(packed, SOURCE)
+    assert found.answers == {"02.1": '71"', "02.5": "s_L = 1\ns_U = 'x'", "02.6": "z_UC = 17 in"}
+    assert found.notes == ()
+    assert "Still open: 02.2, 02.3, 02.4." in page.text
+
+
+def test_an_answer_in_the_cell_itself_goes_before_the_box(tmp_path):
+    notebook = personal(SOURCE, "kim")
+    cell_of(notebook, "answer-02-1").source = 'lesson.check(1, "1700 mm")'
+    own = read_submission(with_answers(raw(notebook), {"02.1": "5", "02.2": "6"}), SOURCE)
+    assert own.answers == {"02.1": "1700 mm", "02.2": "6"}
+
+
+@pytest.mark.parametrize("damaged", [b"", b"[]", b"{", b'{"cells": [1, {"metadata": 3}]}', b"\xff\xfe{}"])
+def test_a_damaged_notebook_is_packed_as_it_is(damaged):
+    assert with_answers(damaged, {"02.1": "5"}) == damaged
+
+
+def test_a_class_copy_offers_no_worked_solution_and_a_box_for_each_task():
+    sources = [cell.source for cell in SOURCE.cells if cell.cell_type == "code"]
+    assert any("solutions=False" in source for source in sources)
+    assert [f"lesson.task({number})" in sources for number in range(1, 7)] == [True] * 6
