@@ -6,8 +6,8 @@ from typing import Any
 
 import sympy
 
-from .errors import SusgeoError
-from .tables import Table, shown
+from ..errors import SusgeoError
+from ..tables import Table, shown
 
 
 @dataclass(frozen=True, eq=False)
