@@ -28,6 +28,12 @@ POINTS: dict[str, tuple[str, str]] = {
     "MP": ("rear.locator.left_pivot", "Mumford linkage, left crank's pivot"),
     "MC": ("rear.locator.left_crank", "Mumford linkage, inner joint of the left outer rod"),
     "ME": ("rear.locator.left_end", "Mumford linkage, axle end of the left outer rod"),
+    "CA": ("rear_springs.coil.axle", "coil spring, moving end"),
+    "CC": ("rear_springs.coil.chassis", "coil spring, end on the body"),
+    "DA": ("rear_springs.damper.axle", "damper, moving end"),
+    "DC": ("rear_springs.damper.chassis", "damper, end on the body"),
+    "NA": ("rear_springs.bar.axle", "drop link of the anti-roll bar, end nearer to what moves"),
+    "NC": ("rear_springs.bar.chassis", "drop link of the anti-roll bar, end nearer to the body"),
     "J": ("front.lower.ball_joint", "front lower arm, ball joint"),
     "A": ("front.lower.front_pivot", "front lower arm, front pivot"),
     "S": ("front.upper.top_mount", "front strut, top mount"),
@@ -37,10 +43,10 @@ POINTS: dict[str, tuple[str, str]] = {
     "AR": ("front.lower.rear_pivot", "front lower arm, rear pivot"),
     "BR": ("front.upper.rear_pivot", "front upper arm, rear pivot"),
 }
-POINTS |= {  # of a live front axle, with the letter f
-    f"{code}f": (place.replace("rear.", "front."), f"front {words}")
+POINTS |= {  # of a front axle, with the letter f
+    f"{code}f": (place.replace("rear", "front", 1), f"front {words}")
     for code, (place, words) in POINTS.items()
-    if place.startswith("rear.")
+    if place.startswith("rear")
 }
 LENGTHS: dict[str, tuple[str, str, str]] = {
     "L": ("wheelbase", "wheelbase", "mm"),
@@ -58,6 +64,17 @@ LENGTHS: dict[str, tuple[str, str, str]] = {
     "s_r": ("rear_springs.spacing", "spacing of the rear springs", "mm"),
     "k_f": ("front_springs.rate", "rate of one front spring, as it acts at its spacing", "N/mm"),
     "s_f": ("front_springs.spacing", "spacing of the front springs", "mm"),
+    **{
+        f"{symbol}{letter}": (f"{end}_springs.{place}", f"{end} {words}", unit)
+        for end, letter in (("rear", ""), ("front", "f"))
+        for symbol, place, words, unit in (
+            ("k_c", "coil.rate", "spring, rate along its own line", "N/mm"),
+            ("d_b", "bar.diameter", "anti-roll bar, diameter", "mm"),
+            ("i_b", "bar.bore", "anti-roll bar, bore", "mm"),
+            ("L_b", "bar.span", "anti-roll bar, length of the part that twists", "mm"),
+            ("a_b", "bar.arm", "anti-roll bar, arm", "mm"),
+        )
+    },
     "K_br": ("rear_springs.anti_roll_rate", "roll stiffness of the rear anti-roll bar", "N m/deg"),
     "K_bf": ("front_springs.anti_roll_rate", "roll stiffness of the front anti-roll bar", "N m/deg"),
 }

@@ -26,7 +26,7 @@ from .worked import Worked, on_paper, work_out
 PLACE = LESSONS.parent / "solutions" / "ways.toml"
 AGREE = 1e-9
 """How near a way must come to the library's number, in parts of it."""
-OF_THE_FRONT = {"t": "t_f", "r": "r_f"}
+OF_THE_FRONT = {"t": "t_f", "r": "r_f"} | {name: f"{name}f" for name in ("k_c", "d_b", "i_b", "L_b", "a_b")}
 
 
 @dataclass(frozen=True, slots=True)

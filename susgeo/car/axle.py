@@ -197,14 +197,16 @@ class LiveAxle:
         """
         if self.is_symmetric:
             return meet(WHEEL_PLANE, self.roll_axis)
-        return Point(0, 0, self._rolling[1], self._rolling[3])
+        return Point(0, 0, self.rolling[1], self.rolling[3])
 
     @cached_property
-    def _rolling(self) -> tuple[Scalar, ...]:
+    def rolling(self) -> tuple[Scalar, ...]:
+        """The motion (vx, vy, vz, wx, wy, wz) in roll without heave, up to a factor; v of the axle's origin."""
         return self._motion("heave")
 
     @cached_property
-    def _lifting(self) -> tuple[Scalar, ...]:
+    def lifting(self) -> tuple[Scalar, ...]:
+        """The motion in heave without roll, up to a factor."""
         return self._motion("roll")
 
     def _motion(self, held: Literal["heave", "roll"]) -> tuple[Scalar, ...]:
@@ -234,7 +236,7 @@ class LiveAxle:
         """
         if self.is_symmetric:
             return self.roll_axis_slope
-        return quotient(self._rolling[5], self._rolling[3])
+        return quotient(self.rolling[5], self.rolling[3])
 
     @cached_property
     def side_view_instant_center(self) -> FlatPoint:
@@ -249,7 +251,7 @@ class LiveAxle:
                 "The side-view instant center needs a lower and an upper link; this axle lacks one of them."
             )
         if not self.is_symmetric:
-            return FlatPoint("side", self._lifting[2], -self._lifting[0], self._lifting[4])
+            return FlatPoint("side", self.lifting[2], -self.lifting[0], self.lifting[4])
         try:
             return meet(project(self.lower[0].line, "side"), project(self.upper[0].line, "side"))
         except UndefinedError:

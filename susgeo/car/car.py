@@ -9,6 +9,7 @@ from ..errors import SusgeoError, UndefinedError
 from ..geometry.scalars import Scalar, is_array, is_symbolic, plain
 from ..geometry.space import tidy
 from .axle import LiveAxle
+from .coils import AntiRollBar, Coil, Damper
 from .front import IndependentFront
 
 Axle = LiveAxle | IndependentFront
@@ -38,21 +39,29 @@ class Weight:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Springs:
-    """The springs of one axle.
+    """The springs of one axle: by rate and spacing, or where they are, as lines.
 
     Args:
-        rate: of one spring, as it acts at ``spacing``, in N/mm.
+        rate: of one spring, as it acts at ``spacing``, in N/mm; None where ``coil`` is given.
         spacing: distance between left and right spring in mm; for an independent wheel, give the rate at the
             wheel and the track.
         anti_roll_rate: roll stiffness of the anti-roll bar, in N m per degree of body roll.
+        coil: the left spring as a line. damper: the left damper. bar: the anti-roll bar by its dimensions, and its
+            left drop link.
     """
 
-    rate: Scalar
-    spacing: Scalar
+    rate: Scalar | None = None
+    spacing: Scalar | None = None
     anti_roll_rate: Scalar = 0.0
+    coil: Coil | None = None
+    damper: Damper | None = None
+    bar: AntiRollBar | None = None
 
     def __post_init__(self) -> None:
-        tidy(self, self.__slots__, "of a spring")
+        given = [name for name in ("rate", "spacing", "anti_roll_rate") if getattr(self, name) is not None]
+        tidy(self, tuple(given), "of a spring")
+        if (self.rate is None) != (self.spacing is None) or (self.rate is not None and self.coil is not None):
+            raise SusgeoError("Springs take rate and spacing, or a coil as a line: one of the two.")
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,6 +17,7 @@ from ..geometry.measure import MM_PER_INCH
 from ..geometry.space import Point
 from .axle import LiveAxle
 from .car import Axle, Car, Springs, Weight
+from .coils import acting
 from .fields import (
     AXLE,
     FRONT_TABLES,
@@ -26,6 +27,8 @@ from .fields import (
     LOCATORS,
     SIDED,
     SIZE_LIMIT,
+    SPRINGS,
+    SPRUNG,
     TABLES,
     Field,
     as_typed,
@@ -204,7 +207,7 @@ class _Reader:
     def value(self, table: str, field: str, value: Any, rule: Field) -> Any:
         """Return one checked value; lengths and points in mm."""
         expected = f"got {as_typed(value)}, expected {KINDS[rule.kind]}"
-        if rule.kind in ("text", "units", "type", "part"):
+        if rule.kind in ("text", "units", "type", "part", "carrier"):
             choices = KINDS[rule.kind].split('"')[1::2]
             if not isinstance(value, str) or not value.strip() or (choices and value not in choices):
                 close = difflib.get_close_matches(str(value), choices, 1, 0.5)
@@ -261,7 +264,6 @@ class _Reader:
                 )
                 raise self.fail(end, "", f"there is no table {field_name(name)} for a {kind}; {hint}")
         values = self.fields(end, head)
-        springs = self.optional(f"{end}.springs")
         build = self.live if kind == "live axle" else self.independent
         try:
             axle = build(end, kind, values["track"], values["tire_radius"])
@@ -269,7 +271,35 @@ class _Reader:
             raise
         except SusgeoError as error:
             raise self.fail(end, "", str(error)) from None
-        return axle, Springs(**springs) if springs else None
+        return axle, self.springs(end, axle)
+
+    def springs(self, end: str, axle: Axle) -> Springs | None:
+        """Read the springs by rate and spacing, or springs, dampers and anti-roll bar as lines."""
+        parts: dict[str, Any] = {}
+        usual = "axle" if isinstance(axle, LiveAxle) else "knuckle"
+        for name, kind in SPRUNG.items():
+            values, table = self.optional(f"{end}.{name}"), f"{end}.{name}"
+            if values is None:
+                continue
+            self.on_side(table, {field: values[field] for field in ("axle", "chassis")}, "left", 1)
+            try:
+                made = kind(**({"on": usual} | values))
+                acting(axle, made)
+            except SusgeoError as error:
+                raise self.fail(table, "", str(error)) from None
+            parts["bar" if name == "anti_roll_bar" else name] = made
+        table, known = f"{end}.springs", dict(SPRINGS)
+        found = None if self.find(table) is None else self.table(table)
+        for name, fields in (("coil", ("rate", "spacing")), ("bar", ("anti_roll_rate",))):
+            for field in fields if name in parts else ():
+                known.pop(field)
+                if found and field in found:
+                    given = f"{end}.{'anti_roll_bar' if name == 'bar' else name}"
+                    raise self.fail(
+                        table, field, f"the table [{given}] says it as well; keep one of the two."
+                    )
+        values = {} if found is None else self.fields(table, found, known)
+        return Springs(**values, **parts) if values or parts else None
 
     def live(self, end: Any, kind: str, track: float, radius: float) -> LiveAxle:
         lower, upper = (self.group(end, height) for height in ("lower", "upper"))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..errors import CarFileError
+from .coils import AntiRollBar, Coil, Damper
 from .locators import MumfordLinkage, PanhardBar, WattsLinkage
 
 SIZE_LIMIT = 1_000_000
@@ -17,6 +18,7 @@ KINDS = {
     "units": '"mm" or "in"',
     "type": '"live axle", "strut" or "double wishbone"',
     "part": '"axle" or "chassis"',
+    "carrier": '"axle", "lower link" or "upper link"; of an independent wheel "knuckle", "lower arm" or "upper arm"',
     "length": "a length above zero",
     "share": "a number between 0 and 1",
     "mass": "a mass in kg, zero or more",
@@ -67,6 +69,36 @@ SPRINGS = {
 }
 
 
+ON = Field("carrier", "what the moving end sits on; left out: the axle, or the knuckle", optional=True)
+
+
+SPRUNG_TABLES = {
+    "coil": {
+        "axle": Field("point", "left spring, middle of its seat on what moves, car at ride height"),
+        "chassis": Field("point", "left spring, middle of its seat on the body"),
+        "rate": Field("rate", "one spring, N/mm along its own line: compress it at two heights, divide"),
+        "on": ON,
+    },
+    "damper": {
+        "axle": Field("point", "left damper, middle of its eye on what moves"),
+        "chassis": Field("point", "left damper, middle of its eye on the body"),
+        "on": ON,
+    },
+    "anti_roll_bar": {
+        "axle": Field("point", "left drop link, middle of the joint nearer to what moves"),
+        "chassis": Field("point", "left drop link, middle of the joint nearer to the body"),
+        "diameter": Field("length", "of the bar, calipers on bare metal"),
+        "span": Field("length", "of the part across the car, from arm to arm"),
+        "arm": Field("length", "from the bar's axis to the drop link's joint, square to the axis"),
+        "bore": Field("length", "of a tube: outer diameter less two walls", optional=True),
+        "on": ON,
+    },
+}
+
+
+SPRUNG: dict[str, Any] = {"coil": Coil, "damper": Damper, "anti_roll_bar": AntiRollBar}
+
+
 WATT = {
     "pivot_on": Field("part", "which part carries the crank's pivot"),
     "pivot": Field("point", "middle of the crank's pivot"),
@@ -102,6 +134,7 @@ LIVE_TABLES = {
     "watts_linkage": WATT,
     "mumford_linkage": MUMFORD,
     "springs": SPRINGS,
+    **SPRUNG_TABLES,
 }
 
 
@@ -117,6 +150,7 @@ FRONT_TABLES = {
         "chassis": Field("point", "left side, joint on the rack or relay rod"),
     },
     "springs": SPRINGS,
+    **SPRUNG_TABLES,
 }
 
 

@@ -15,6 +15,7 @@ from .fields import (
     LIVE_TABLES,
     LOCATORS,
     SPRINGS,
+    SPRUNG_TABLES,
     TABLES,
     Field,
     digits,
@@ -39,7 +40,7 @@ def write_car(car: Car) -> str:
             lines.extend(["", f"[{table}]"])
         for field, rule in known.items():
             value = holder[field] if isinstance(holder, dict) else getattr(holder, field)
-            if rule.optional and not value:
+            if value is None or (rule.optional and not value):
                 continue
             if isinstance(value, str):
                 shown = quoted(value)
@@ -90,7 +91,12 @@ def write_car(car: Car) -> str:
                 put(f"{end}.tie_rod", axle.tie_rod, FRONT_TABLES["tie_rod"])
         springs = car.rear_springs if end == "rear" else car.front_springs
         if springs is not None:
-            put(f"{end}.springs", springs, SPRINGS)
+            if springs.rate is not None or springs.anti_roll_rate:
+                put(f"{end}.springs", springs, SPRINGS)
+            for name, fields in SPRUNG_TABLES.items():
+                line = getattr(springs, "bar" if name == "anti_roll_bar" else name)
+                if line is not None:
+                    put(f"{end}.{name}", line, fields)
     return "\n".join(lines) + "\n"
 
 

@@ -28,18 +28,16 @@ from typing import Any, Literal
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..car.car import Axle, Car, Springs, weighed
+from ..car.car import Axle, Car, weighed
 from ..errors import SusgeoError
 from ..geometry.incidence import join
 from ..geometry.scalars import Scalar, choose, is_array, is_symbolic, plain, quotient
 from ..geometry.space import Line, Point
+from .springs import NEWTON_METER as NEWTON_METER
+from .springs import roll_stiffness as roll_stiffness
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall in m/s^2 (ISO 80000-3; exact by definition)."""
-
-
-NEWTON_METER = 1000.0
-"""One N m in N mm, in which moments are kept here: masses in kg, accelerations in m/s^2, lengths in mm."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,22 +84,6 @@ class Cornering:
             for end in ("front", "rear")
             for side in ("left", "right")
         }
-
-
-def roll_stiffness(springs: Springs | None) -> Scalar:
-    """Return an axle's roll stiffness from springs and anti-roll bar, in N mm per rad.
-
-    >>> from susgeo.car.car import Springs
-    >>> roll_stiffness(Springs(rate=27, spacing=960))
-    Fraction(12441600, 1)
-    """
-    if springs is None:
-        raise SusgeoError(
-            "An axle's springs are not known; add a table [rear.springs] or [front.springs] to the car's file."
-        )
-    beam = quotient(springs.rate * springs.spacing * springs.spacing, 2)
-    bar = springs.anti_roll_rate
-    return beam if isinstance(bar, float | int) and bar == 0 else beam + bar * (NEWTON_METER * 180 / math.pi)
 
 
 def car_roll_axis(car: Car) -> Line:
@@ -190,7 +172,11 @@ def roll_gradient(car: Car) -> Scalar:
     """
     masses = _masses(car)
     overturning = masses.body * masses.arm
-    left = roll_stiffness(car.front_springs) + roll_stiffness(car.rear_springs) - GRAVITY * overturning
+    left = (
+        roll_stiffness(car.front_springs, car.front)
+        + roll_stiffness(car.rear_springs, car.rear)
+        - GRAVITY * overturning
+    )
     if not is_symbolic(left):
         held = plain(left) > 0
         if not np.any(held):
@@ -224,7 +210,7 @@ def cornering(car: Car, acceleration: Scalar) -> Cornering:
         track, standing = axle.track, quotient(GRAVITY * weight.mass * share, 2)
         parts = (
             quotient(getattr(masses, end) * acceleration * center, track),
-            quotient(roll_stiffness(getattr(car, f"{end}_springs")) * roll, track),
+            quotient(roll_stiffness(getattr(car, f"{end}_springs"), axle) * roll, track),
             quotient(masses.through_links[end] * acceleration, track),
         )
         found[end] = AxleLoads(*parts, left=standing - sum(parts), right=standing + sum(parts))

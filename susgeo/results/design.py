@@ -19,6 +19,7 @@ from ..car.pickup import dimension, mapped, moved
 from ..errors import SusgeoError
 from ..geometry.scalars import Scalar
 from ..tables import Table, shown
+from ..travel.lines import moved_springs
 from ..travel.live import solve_travel
 from .quantities import find, numbers, plain_name
 
@@ -234,9 +235,12 @@ def at_heave(car: Car, heaves: Any) -> Car:
     """
     if not np.any(heaves):
         return car
-    axles: dict[str, Any] = {end: solve_travel(axle, heaves).moved for end, axle in car.axles()}
+    states = {end: solve_travel(axle, heaves) for end, axle in car.axles()}
+    parts: dict[str, Any] = {end: state.moved for end, state in states.items()}
+    for end, state in states.items():
+        parts[f"{end}_springs"] = moved_springs(state, getattr(car, f"{end}_springs"))
     weight = car.weight and replace(car.weight, cg_height=car.weight.cg_height - heaves)
-    return replace(car, weight=weight, **axles)
+    return replace(car, weight=weight, **parts)
 
 
 def _unbeaten(worst: NDArray[np.float64]) -> list[int]:

@@ -16,6 +16,7 @@ import numpy as np
 
 from ..car.axle import LiveAxle
 from ..car.car import Axle, Car, as_number, whole
+from ..car.coils import Damper
 from ..car.front import IndependentFront
 from ..car.pickup import dimensions, mapped
 from ..errors import SusgeoError, UndefinedError
@@ -26,13 +27,20 @@ from ..geometry.space import Point
 from ..loads.anti import anti_dive, anti_lift, anti_squat
 from ..loads.cornering import (
     GRAVITY,
-    NEWTON_METER,
     car_roll_axis,
     cornering,
     lift_acceleration,
     moment_arm,
     roll_gradient,
+)
+from ..loads.springs import (
+    DEGREE,
+    bar_stiffness,
+    motion_ratio,
+    ride_frequency,
+    roll_arm,
     roll_stiffness,
+    wheel_rate,
 )
 
 Ends = tuple[str, ...]
@@ -101,6 +109,16 @@ def _axle(take: Callable[[Axle], Scalar | None]) -> Callable[[Car, str], Scalar 
     def of(car: Car, end: str) -> Scalar | None:
         axle = dict(car.axles()).get(end)  # type: ignore[call-overload]
         return None if axle is None else take(axle)
+
+    return of
+
+
+def _line(
+    part: str, take: Callable[[Axle, Damper], Scalar] = motion_ratio
+) -> Callable[[Car, str], Scalar | None]:
+    def of(car: Car, end: str) -> Scalar | None:
+        at = getattr(getattr(car, f"{end}_springs"), part, None)
+        return None if at is None else take(getattr(car, end), at)
 
     return of
 
@@ -210,9 +228,44 @@ QUANTITIES: tuple[Quantity, ...] = (
         lambda car, end: anti_dive(car), ("front",),
     ),
     Quantity(
-        "roll stiffness", "N m/deg", "K", "roll_stiffness(car.rear_springs)", "against roll", HERE,
+        "spring motion ratio", "mm/mm", "h_c", "motion_ratio(car.rear, car.rear_springs.coil)", "shorter as the axle rises", HERE,
+        "How many mm the coil spring shortens for each mm that the axle, or the wheel, rises against the body.",
+        _line("coil"),
+    ),
+    Quantity(
+        "spring roll arm", "mm/rad", "r_c", "roll_arm(car.rear, car.rear_springs.coil)", "left one shorter, left side up", HERE,
+        "How many mm the left coil spring shortens, and the right one lengthens, for each radian of roll.",
+        _line("coil", roll_arm),
+    ),
+    Quantity(
+        "drop link roll arm", "mm/rad", "r_n", "roll_arm(car.rear, car.rear_springs.bar)", "left one shorter, left side up", HERE,
+        "How many mm the left drop link moves its arm of the anti-roll bar for each radian of roll.",
+        _line("bar", roll_arm),
+    ),
+    Quantity(
+        "damper motion ratio", "mm/mm", "h_d", "motion_ratio(car.rear, car.rear_springs.damper)", "shorter as the axle rises", HERE,
+        "How many mm the damper shortens for each mm that the axle, or the wheel, rises against the body.",
+        _line("damper"),
+    ),
+    Quantity(
+        "wheel rate", "N/mm", "k_w", "wheel_rate(car.rear_springs, car.rear)", "against bump", HERE,
+        "The force on each side for each mm that both wheels rise: the spring's rate times its motion ratio squared.",
+        lambda car, end: wheel_rate(getattr(car, f"{end}_springs"), getattr(car, end)),
+    ),
+    Quantity(
+        "ride frequency", "Hz", "f_b", 'ride_frequency(car, "rear")', "count", "one mass on its springs, any textbook of vibration",
+        "How often in a second the body over one axle would bounce on that axle's springs alone.",
+        lambda car, end: ride_frequency(car, end),  # type: ignore[arg-type]
+    ),
+    Quantity(
+        "anti-roll bar stiffness", "N m/deg", "K_a", "bar_stiffness(car.rear_springs, car.rear)", "against roll", HERE,
+        "The moment with which an axle's anti-roll bar answers one degree of body roll.",
+        lambda car, end: quotient(bar_stiffness(getattr(car, f"{end}_springs"), getattr(car, end)), DEGREE) or None,
+    ),
+    Quantity(
+        "roll stiffness", "N m/deg", "K", "roll_stiffness(car.rear_springs, car.rear)", "against roll", HERE,
         "The moment with which an axle's springs and anti-roll bar answer one degree of body roll.",
-        lambda car, end: quotient(roll_stiffness(getattr(car, f"{end}_springs")), degrees(1) * NEWTON_METER),
+        lambda car, end: quotient(roll_stiffness(getattr(car, f"{end}_springs"), getattr(car, end)), DEGREE),
     ),
     Quantity(
         "load transfer", "N/g", "dF_z", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,

@@ -21,7 +21,7 @@ from ..geometry.measure import MM_PER_INCH, in_units
 from ..tables import Table, shown
 from .quantities import find, numbers
 
-LENGTHS = {"x", "y", "z", "track", "tire_radius", "wheelbase", "cg_height", "spacing"}
+LENGTHS = {"x", "y", "z", "track", "tire_radius", "wheelbase", "cg_height", "spacing", "span", "arm"}
 """What a tape measures, by the last word of a dimension's place; for the rest an error must be given."""
 
 

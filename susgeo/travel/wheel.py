@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -58,6 +58,18 @@ class WheelTravel:
         """Turn of the knuckle, in rad; positive with its top rearward."""
         return -self.pitch
 
+    def carried(self, point: Point, by: Literal["axle", "chassis"] = "axle") -> Point:
+        """Return where a point, given at rest and fixed to the left knuckle or to the body, comes to in the frame of
+        :attr:`moved`."""
+        x, y, z, r, half = floats(*coordinates(point), self.axle.tire_radius, quotient(self.axle.track, 2))
+        _, _, nz = self._spindle
+        upright = sqrt(1 - nz * nz)
+        if by == "chassis":
+            return Point(x - self.x, y, z - self.heave - r * (1 - upright))
+        x, y, z = spin(turn(self.pitch), turn(self.yaw), x, y - half, z - r)
+        x, y, z = about_x(turn(self.roll), x, y, z)
+        return Point(x, y + half + self.y, z + r * upright)
+
     @cached_property
     def moved(self) -> IndependentFront:
         """The suspension at every heave, with its origin on the ground again, below the wheel centers.
@@ -66,18 +78,12 @@ class WheelTravel:
         """
         linkage.require(self.reached, self.heave)
         axle, (_, ny, nz) = self.axle, self._spindle
-        r, half = floats(axle.tire_radius, quotient(axle.track, 2))
-        upright = sqrt(1 - nz * nz)
-        origin = (self.x, 0.0, self.heave + r * (1 - upright))
+        r, upright = axle.tire_radius, sqrt(1 - nz * nz)
 
         def body(point: Point) -> Point:
-            return Point(*(a - b for a, b in zip(floats(*coordinates(point)), origin, strict=True)))
+            return self.carried(point, "chassis")
 
-        def knuckle(point: Point) -> Point:
-            x, y, z = floats(*coordinates(point))
-            x, y, z = spin(turn(self.pitch), turn(self.yaw), x, y - half, z - r)
-            x, y, z = about_x(turn(self.roll), x, y, z)
-            return Point(x, y + half + self.y, z + r * upright)
+        knuckle = self.carried
 
         def arm(a: Arm) -> Arm:
             return Arm(knuckle(a.ball_joint), body(a.front_pivot), body(a.rear_pivot))
