@@ -123,6 +123,11 @@ def _line(
     return of
 
 
+def _bar(car: Car, end: str) -> Scalar | None:
+    stiffness = bar_stiffness(getattr(car, f"{end}_springs"), getattr(car, end))
+    return None if type(stiffness) is int else quotient(stiffness, DEGREE)
+
+
 def _transfer(part: str) -> Callable[[Car, str], Scalar]:
     return lambda car, end: getattr(getattr(cornering(car, GRAVITY), end), part)
 
@@ -260,7 +265,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity(
         "anti-roll bar stiffness", "N m/deg", "K_a", "bar_stiffness(car.rear_springs, car.rear)", "against roll", HERE,
         "The moment with which an axle's anti-roll bar answers one degree of body roll.",
-        lambda car, end: quotient(bar_stiffness(getattr(car, f"{end}_springs"), getattr(car, end)), DEGREE) or None,
+        _bar,
     ),
     Quantity(
         "roll stiffness", "N m/deg", "K", "roll_stiffness(car.rear_springs, car.rear)", "against roll", HERE,
