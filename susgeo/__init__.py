@@ -2,10 +2,10 @@
 
 Everything public is listed here and loaded when it is first used, so that ``import susgeo`` is quick and works
 before the packages of the course are installed: the launcher (``python -m susgeo course``) runs this file first.
+Any Python from 2.7 can run it, so that an old one is told what is missing; for types see ``__init__.pyi``.
 """
 
 from importlib import import_module
-from typing import Any
 
 __version__ = "0.1.0"
 
@@ -33,14 +33,14 @@ _HOME = {
     "SusgeoError": "errors", "UndefinedError": "errors", "LinkageError": "errors", "CarFileError": "errors",
 }  # fmt: skip
 
-__all__ = [*_HOME, "__version__"]  # noqa: PLE0604
+__all__ = list(_HOME) + ["__version__"]
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name):
     if name in _HOME:
-        return getattr(import_module(f".{_HOME[name]}", __name__), name)
-    raise AttributeError(f"module 'susgeo' has no attribute {name!r}")
+        return getattr(import_module("." + _HOME[name], __name__), name)
+    raise AttributeError("module 'susgeo' has no attribute {!r}".format(name))
 
 
-def __dir__() -> list[str]:
+def __dir__():
     return sorted(__all__)

@@ -9,6 +9,10 @@ from pathlib import Path
 
 from .errors import SusgeoError
 
+_HOUSE = Path(__file__).resolve().parent
+DATA = (_HOUSE if (_HOUSE / "data").is_dir() else _HOUSE.parent) / "data"
+"""Cars, calculations and solutions of the course: within an installed package, beside the library in a checkout."""
+
 
 def write_whole(path: Path | str, content: str | bytes) -> None:
     """Write a file beside its place and rename it: whoever looks finds the old content or the new, never a part.

@@ -1,7 +1,7 @@
 """The launcher: makes the course's own Python environment, then opens the course or runs the tests in it.
 
 Standard library only, since it runs before anything is installed. All that it makes is in the folder
-``.venv`` beside README.md; deleting that folder is always safe.
+``.venv`` beside README.md, and in ``.venv-test`` what the tests need; deleting these folders is always safe.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ import tomllib
 from pathlib import Path
 from typing import NoReturn
 from urllib.parse import quote
+
+from .files import alone_in
 
 ROOT = Path(__file__).resolve().parent.parent
 USAGE = """\
@@ -53,7 +55,7 @@ def main(arguments: list[str]) -> int:
             run([str(python), "-m", "susgeo.classroom.command", *rest], Path.cwd(), python)
         if command == "check":
             python = venv_python(ROOT / ".venv")
-            if not python.exists() or os.path.samefile(sys.prefix, ROOT / ".venv"):
+            if not python.exists() or Path(sys.prefix).resolve().parent == ROOT:  # one of ours runs already
                 return check()
             run([str(python), "-c", "import sys, susgeo.start as s; sys.exit(s.check())"], ROOT, python)
     except SetupError as error:
@@ -70,34 +72,71 @@ def main(arguments: list[str]) -> int:
 
 
 def prepare(root: Path, extra: str = "") -> Path:
-    """Return the Python of a complete ``.venv`` in ``root``, after making, mending or updating it as needed.
+    """Return the Python of a complete environment in ``root``, after making, mending or updating it as needed.
 
-    ``extra`` names a group of further packages in pyproject.toml. A stamp in ``.venv`` tells for what it was
+    ``extra`` names a group of further packages in pyproject.toml; those of the tests have an environment of
+    their own, so that nobody who takes the course meets them. A stamp in the environment tells for what it was
     last completed, so that the usual start costs one short call of its Python.
     """
     if not (root / "pyproject.toml").is_file():
         raise SetupError(
             f"There is no pyproject.toml in {root}: give this command in the folder that holds README.md."
         )
-    venv = root / ".venv"
-    python = venv_python(venv)
-    version = python_version(python)
-    stamp = read_stamp(venv)
-    if not version or stamp.get("python", version) != version:
+    venv = root / (".venv-test" if extra == "test" else ".venv")
+    if not is_ready(venv, root, extra):
+        with alone_in(root):  # a second set-up waits for the first, and finds all done
+            if not is_ready(venv, root, extra):
+                complete(venv, root, extra)
+    return venv_python(venv)
+
+
+def is_ready(venv: Path, root: Path, extra: str) -> bool:
+    """Return whether the environment runs, and is complete for this project in this folder."""
+    return read_stamp(venv) in wanted(venv, root, extra)
+
+
+def wanted(venv: Path, root: Path, extra: str) -> list[dict[str, str]]:
+    """Return the stamps that will do: that of ``extra``, or of more; none if its Python does not run."""
+    version = python_version(venv_python(venv))
+    stamp = {"project": project_hash(root), "python": version, "root": str(root)}
+    return [{**stamp, "extra": each} for each in ([extra] if extra else ["", "classroom"])] if version else []
+
+
+def complete(venv: Path, root: Path, extra: str) -> None:
+    """Make the environment, or mend it, or bring it up to date, and write its stamp."""
+    version = python_version(venv_python(venv))
+    if not version or read_stamp(venv).get("python", version) != version:
         make_venv(venv)
-        version, stamp = python_version(python), {}
-    wanted = {"project": project_hash(root), "python": version, "root": str(root), "extra": extra}
-    more = ("", "classroom", "test")  # each includes those before it
-    accepted = [{**wanted, "extra": each} for each in more[more.index(extra) :]]
-    if stamp not in accepted:
-        pip_failure = install(venv, root, extra)
-        if not pip_failure:
-            write_stamp(venv, wanted)
-        elif {**stamp, "project": wanted["project"]} in accepted:  # it was complete for an earlier version
-            print(f"{pip_failure}\nStarting with the packages that are here.", file=sys.stderr)
-        else:
-            raise SetupError(pip_failure)
-    return python
+    stamp = read_stamp(venv)
+    if stamp.get("root", str(root)) != str(root):  # copied, with its folder, from another place
+        relocate(venv, stamp["root"], str(root))
+        stamp = {**stamp, "root": str(root)}
+        write_stamp(venv, stamp)
+    if is_ready(venv, root, extra):
+        return
+    pip_failure = install(venv, root, extra)
+    stamps = wanted(venv, root, extra)
+    if not pip_failure:
+        write_stamp(venv, stamps[0])
+    elif {**stamp, "project": project_hash(root)} in stamps:  # it was complete for an earlier version
+        print(f"{pip_failure}\nStarting with the packages that are here.", file=sys.stderr)
+    else:
+        raise SetupError(pip_failure)
+
+
+def relocate(venv: Path, old: str, new: str) -> None:
+    """Put the new folder's name wherever the environment holds its old one, in scripts and in what Python reads."""
+    for pattern in (
+        "bin/*",
+        "Scripts/*",
+        "pyvenv.cfg",
+        "lib/python*/site-packages/*.pth",
+        "Lib/site-packages/*.pth",
+    ):
+        for path in venv.glob(pattern):
+            content = b"" if path.is_symlink() or path.is_dir() else path.read_bytes()
+            if old.encode() in content and b"\0" not in content:  # a program of Windows is left alone
+                path.write_bytes(content.replace(old.encode(), new.encode()))
 
 
 def venv_python(venv: Path) -> Path:
@@ -106,8 +145,8 @@ def venv_python(venv: Path) -> Path:
 
 
 def python_version(python: Path) -> str:
-    """Return ``"3.11"`` or the like, as that Python says itself; empty if it does not run or has no pip."""
-    ask = "import sys; from pip import __version__; print('%d.%d' % sys.version_info[:2])"
+    """Return ``"3.11"`` or the like, as that Python says itself; empty if it does not run."""
+    ask = "import sys; print('%d.%d' % sys.version_info[:2])"
     try:
         answer = subprocess.run([str(python), "-I", "-c", ask], capture_output=True, text=True, timeout=60)
     except (OSError, subprocess.TimeoutExpired):
@@ -147,8 +186,8 @@ def make_venv(venv: Path) -> None:
             " other systems install Python from python.org), then give this command again."
         )
     if venv.is_symlink() or venv.is_file() or Path(sys.prefix) == venv:
-        raise SetupError(f"{venv} has no working Python and pip: delete it, then give this command again.")
-    print("Making the folder .venv anew: it is unfinished or broken." if venv.exists() else "Making .venv.")
+        raise SetupError(f"{venv} has no working Python: delete it, then give this command again.")
+    print(f"Making the folder {venv.name} anew: it is broken." if venv.exists() else f"Making {venv.name}.")
     sys.stdout.flush()
     made = subprocess.run([sys.executable, "-m", "venv", "--clear", str(venv)])
     if made.returncode != 0 or not python_version(venv_python(venv)):
@@ -162,22 +201,17 @@ def install(venv: Path, root: Path, extra: str) -> str:
     """Install the library, editable, with all it needs; return what failed, or an empty text."""
     print("Fetching and installing the packages: done once, takes one to ten minutes.", flush=True)
     packages = venv / "Lib/site-packages" if os.name == "nt" else venv / "lib"
-    for info in packages.glob("*.dist-info" if os.name == "nt" else "python*/site-packages/*.dist-info"):
-        if not (info / "INSTALLER").exists():  # written last: pip was killed within this package
-            shutil.rmtree(info)  # so that pip does not take it for installed
     python = venv_python(venv)
-    what = f".[{extra}]" if extra else "."
-    command = [
-        str(python),
-        "-m",
-        "pip",
-        "install",
-        "--disable-pip-version-check",
-        "--retries",
-        "2",
-        "-e",
-        what,
-    ]
+    ask = [str(python), "-I", "-c", "from pip import __version__"]
+    pip_runs = subprocess.run(ask, capture_output=True).returncode == 0
+    for info in packages.glob("*.dist-info" if os.name == "nt" else "python*/site-packages/*.dist-info"):
+        half_done = not (info / "INSTALLER").exists()  # written last: pip was killed within this package
+        if half_done or (info.name.startswith("pip-") and not pip_runs):
+            shutil.rmtree(info)  # so that pip does not take it for installed
+    if not pip_runs:
+        subprocess.run([str(python), "-I", "-m", "ensurepip"], capture_output=True)  # it needs no network
+    command = [str(python), "-m", "pip", "install", "--disable-pip-version-check", "--retries", "2"]
+    command += ["-e", f".[{extra}]" if extra else "."]
     said = []
     with subprocess.Popen(
         command,

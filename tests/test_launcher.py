@@ -7,12 +7,14 @@ that nothing is fetched and the checkout's own ``.venv`` is left alone.
 import ast
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
+import susgeo
 from susgeo import start
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -31,7 +33,7 @@ def build_editable(wheel_directory, config_settings=None, metadata_directory=Non
     info = "tiny-1.0.dist-info"
     files = {
         "tiny.pth": str(pathlib.Path.cwd()),
-        f"{info}/METADATA": "Metadata-Version: 2.1\\nName: tiny\\nVersion: 1.0\\nProvides-Extra: test\\n",
+        f"{info}/METADATA": "Metadata-Version: 2.1\\nName: tiny\\nVersion: 1.0\\n",
         f"{info}/WHEEL": "Wheel-Version: 1.0\\nGenerator: x\\nRoot-Is-Purelib: true\\nTag: py3-none-any\\n",
     }
     record = "".join(f"{name},,\\n" for name in [*files, f"{info}/RECORD"])
@@ -88,11 +90,18 @@ def test_a_setting_of_a_tool_installs_nothing(made, no_pip, no_venv):
     start.prepare(made)
 
 
-def test_the_tests_need_more_and_the_course_is_content_with_that(made, no_venv, monkeypatch):
-    start.prepare(made, "test")
+def test_the_classroom_needs_more_and_the_course_is_content_with_that(made, no_venv, monkeypatch):
+    start.prepare(made, "classroom")
     monkeypatch.setattr(start, "install", lambda *arguments: pytest.fail("pip was called"))
-    start.prepare(made, "test")
+    start.prepare(made, "classroom")
     start.prepare(made)
+
+
+def test_the_tests_have_an_environment_of_their_own(made):
+    before = start.read_stamp(made / ".venv")
+    assert start.prepare(made, "test") == start.venv_python(made / ".venv-test")
+    assert start.read_stamp(made / ".venv-test")["extra"] == "test"
+    assert start.read_stamp(made / ".venv") == before
 
 
 def test_a_changed_project_is_installed_anew(made, no_venv):
@@ -131,6 +140,8 @@ def test_without_a_network_what_was_never_complete_is_refused(made, no_venv):
 @pytest.mark.parametrize("stamp", ["", "{", "[]", "null", '{"python": "3.11"}'])
 def test_a_spoilt_stamp_is_renewed(made, no_venv, stamp):
     path = made / ".venv/susgeo-ready.json"
+    path.unlink()
+    start.prepare(made)
     good = json.loads(path.read_text("utf-8"))
     path.write_text(stamp.replace("3.11", good["python"]), "utf-8")
     start.prepare(made)
@@ -147,16 +158,13 @@ def test_a_package_that_pip_left_half_done_is_installed_again(made, no_venv):
     assert (info.parent / "tiny.pth").exists()
 
 
-@pytest.mark.parametrize("damage", ["no python", "no pip", "another version", "an empty folder"])
+@pytest.mark.parametrize("damage", ["no python", "another version", "an empty folder"])
 def test_a_broken_environment_is_made_anew(made, damage, capfd):
     venv = made / ".venv"
     python = start.venv_python(venv)
     stamp = start.read_stamp(venv)
     if damage == "no python":
         python.unlink()
-    elif damage == "no pip":
-        (pip,) = venv.rglob("site-packages/pip/__init__.py")
-        pip.unlink()
     elif damage == "another version":
         start.write_stamp(venv, {**stamp, "python": "3.10"})
     else:
@@ -166,6 +174,50 @@ def test_a_broken_environment_is_made_anew(made, damage, capfd):
     assert "anew" in capfd.readouterr().out
     assert start.read_stamp(venv) == stamp
     assert start.python_version(python) == stamp["python"]
+
+
+def test_a_missing_pip_is_brought_back_and_erases_nothing(made, no_venv):
+    (pip,) = (made / ".venv").rglob("site-packages/pip/__init__.py")
+    pip.unlink()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(start, "install", lambda *arguments: pytest.fail("pip was called"))
+        start.prepare(made)  # nothing is to be installed: nobody needs pip
+    (made / ".venv/susgeo-ready.json").unlink()
+    start.prepare(made)
+    assert pip.exists()
+
+
+def test_a_folder_copied_with_its_environment_starts_without_a_network(made, no_pip, no_venv, tmp_path):
+    there = tmp_path / "copied folder"
+    shutil.copytree(made, there, symlinks=True)
+    (there / "backend.py").write_text("place = 'there'", "utf-8")
+    python = start.prepare(there)
+    ask = [str(python), "-c", "import backend; print(backend.place)"]
+    assert subprocess.run(ask, cwd=tmp_path, capture_output=True, text=True).stdout == "there\n"
+    assert start.prepare(there) == python
+    for path in there.rglob("*"):
+        text = b"" if path.is_symlink() or path.is_dir() else path.read_bytes()
+        assert b"\0" in text or f"{made}/".encode() not in text or path.suffix in (".pyc", ".json"), path
+
+
+def test_two_set_ups_at_once_wait_for_each_other(made, tmp_path):
+    for name in ("pyproject.toml", "backend.py"):
+        shutil.copy(made / name, tmp_path)
+    ask = "import sys, pathlib, susgeo.start as s; print(s.prepare(pathlib.Path(sys.argv[1])))"
+    both = [
+        subprocess.Popen(
+            [sys.executable, "-c", ask, tmp_path],
+            cwd=ROOT,
+            text=True,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+        )
+        for _ in range(2)
+    ]
+    said = [one.communicate()[0] for one in both]
+    assert [one.returncode for one in both] == [0, 0], said
+    assert sum("Making .venv" in text for text in said) == 1
+    assert sum("waiting for it to end" in text for text in said) == 1
 
 
 def test_what_is_no_checkout_is_refused(tmp_path):
@@ -262,8 +314,26 @@ def test_the_programs_of_the_environment_come_first(monkeypatch):
 
 
 @pytest.mark.parametrize("name", ["__init__.py", "__main__.py"])
-def test_an_old_python_can_read_the_front_door(name):
-    ast.parse((HOUSE / name).read_text("utf-8"), feature_version=(3, 7))
+def test_an_old_python_can_run_the_front_door(name):
+    """No annotation and no f-string: Python 3.8 fails on the first when it runs them, 2.7 on both."""
+    source = (HOUSE / name).read_text("ascii")
+    new = (ast.JoinedStr, ast.AnnAssign, ast.Starred, ast.NamedExpr)
+    for node in ast.walk(ast.parse(source, feature_version=(3, 7))):
+        assert not isinstance(node, new), ast.unparse(node)
+        if isinstance(node, ast.FunctionDef):
+            assert node.returns is None
+            assert not any(argument.annotation for argument in node.args.args), node.name
+
+
+def test_editors_are_told_the_names_that_are_there():
+    stub = ast.parse((HOUSE / "__init__.pyi").read_text("utf-8"))
+    offered = {
+        alias.asname: node.module
+        for node in stub.body
+        if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+    }
+    assert offered == susgeo._HOME
 
 
 def test_an_old_python_is_told_what_is_missing():

@@ -11,16 +11,16 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache, cached_property
-from pathlib import Path
 from typing import Any
 
 import sympy
 
 from ..errors import SusgeoError
+from ..files import DATA
 from .figures import LENGTHS, Figure
 from .formula import read_formula
 
-LESSONS = Path(__file__).resolve().parents[2] / "data" / "lessons"
+LESSONS = DATA / "lessons"
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,9 @@ from .. import __version__
 from ..car.car import Car
 from ..car.carfile import load_car
 from ..errors import SusgeoError
+from ..files import DATA
 from . import record
-from .calculation import LESSONS, Task, library
+from .calculation import Task, library
 from .check import check
 from .contents import contents
 from .figures import Figure, figures
@@ -58,7 +59,7 @@ class Lesson:
 
     def car(self, name: str) -> Car:
         """Return a car of the club, or the student's own version of it."""
-        path = LESSONS.parent / f"{name}.toml"
+        path = DATA / f"{name}.toml"
         return _car(str(path), path.stat().st_mtime_ns if path.exists() else 0, self.student, self.number)
 
     def find(self, number: int | str) -> Task:

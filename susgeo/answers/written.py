@@ -16,14 +16,15 @@ from ..car.axle import LiveAxle
 from ..car.car import Car
 from ..car.front import IndependentFront, StrutLeg
 from ..errors import SusgeoError
+from ..files import DATA
 from ..geometry.flat import View
 from ..results.quantities import QUANTITIES, Quantity, find, numbers, plain_name
 from ..tables import Table
-from .calculation import LESSONS, Calculation, Step
+from .calculation import Calculation, Step
 from .figures import figures
 from .worked import Worked, on_paper, work_out
 
-PLACE = LESSONS.parent / "solutions" / "ways.toml"
+PLACE = DATA / "solutions" / "ways.toml"
 AGREE = 1e-9
 """How near a way must come to the library's number, in parts of it."""
 OF_THE_FRONT = {"t": "t_f", "r": "r_f"} | {name: f"{name}f" for name in ("k_c", "d_b", "i_b", "L_b", "a_b")}

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import CarFileError, SusgeoError
+from ..files import DATA
 from ..geometry.measure import MM_PER_INCH
 from ..geometry.space import Point
 from .axle import LiveAxle
@@ -41,13 +42,15 @@ from .locators import Locator, PanhardBar
 
 
 def load_car(path: str | Path) -> Car:
-    """Read a car from a TOML file.
+    """Read a car from a TOML file; a bare name, such as "three_link", is one of the course's own cars.
 
     Raises:
         CarFileError: one sentence that names file, table, field and value, says what was expected, and how
             to mend it.
     """
     path = Path(path)
+    if path.name == str(path) and not path.suffix and not path.exists():
+        path = DATA / f"{path}.toml"
     if path.is_dir():
         folder = path.resolve().name
         raise CarFileError(

@@ -3,10 +3,10 @@
 import os
 from pathlib import Path
 
-from ..answers.calculation import LESSONS
 from ..answers.lesson import Page
 from ..answers.verdict import Verdict
 from ..errors import SusgeoError
+from ..files import DATA
 from .names import valid_id
 
 
@@ -28,7 +28,7 @@ def who(student: str = "") -> str:
 
 def data(name: str) -> Path:
     """Return where a car file of the course is, whatever folder the notebook is in."""
-    return LESSONS.parent / name
+    return DATA / name
 
 
 def earned(verdict: Verdict, points: float) -> float:

@@ -1,0 +1,50 @@
+"""What ``import susgeo`` offers, for editors and type checkers; ``__init__.py`` loads it when it is used."""
+
+from .car.axle import LiveAxle as LiveAxle
+from .car.car import Car as Car, Springs as Springs, Weight as Weight
+from .car.carfile import load_car as load_car, read_car as read_car
+from .car.front import Arm as Arm, IndependentFront as IndependentFront, StrutLeg as StrutLeg
+from .car.links import Link as Link, pair as pair
+from .car.locators import (
+    MumfordLinkage as MumfordLinkage,
+    PanhardBar as PanhardBar,
+    WattsLinkage as WattsLinkage,
+)
+from .car.pickup import dimension as dimension, dimensions as dimensions, moved as moved
+from .car.write import save_car as save_car
+from .errors import (
+    CarFileError as CarFileError,
+    LinkageError as LinkageError,
+    SusgeoError as SusgeoError,
+    UndefinedError as UndefinedError,
+)
+from .geometry.flat import FlatLine as FlatLine, FlatPoint as FlatPoint
+from .geometry.incidence import join as join, meet as meet, project as project, residual as residual
+from .geometry.measure import coordinates as coordinates, distance as distance, slope as slope
+from .geometry.space import Line as Line, Plane as Plane, Point as Point
+from .loads.anti import anti_dive as anti_dive, anti_lift as anti_lift, anti_squat as anti_squat
+from .loads.cornering import (
+    car_roll_axis as car_roll_axis,
+    cornering as cornering,
+    first_lift as first_lift,
+    roll_gradient as roll_gradient,
+)
+from .loads.forces import (
+    TireForces as TireForces,
+    buckling_load as buckling_load,
+    margin as margin,
+    rod_forces as rod_forces,
+    tire_forces as tire_forces,
+)
+from .results.compare import compare as compare, compare_table as compare_table
+from .results.design import Target as Target, best_design as best_design, solve_for as solve_for
+from .results.quantities import numbers as numbers, summary as summary
+from .results.tolerance import (
+    effects as effects,
+    tolerance_table as tolerance_table,
+    tolerances as tolerances,
+)
+from .travel.clearance import clearance as clearance
+from .travel.live import binding as binding, solve_travel as solve_travel
+
+__version__: str
