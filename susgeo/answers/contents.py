@@ -4,13 +4,14 @@ import html
 from functools import cache
 from pathlib import Path
 
+from ..files import DATA
 from ..tables import CELL
 from . import record
-from .calculation import LESSONS, library
+from .calculation import library
 from .question import Page
 from .verdict import HEADS
 
-NOTEBOOKS = LESSONS.parents[1] / "notebooks"
+NOTEBOOKS = DATA.parent / "notebooks"
 
 
 @cache

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from ..errors import SusgeoError
+from ..files import DATA
 
-MASTERS = Path(__file__).resolve().parents[2] / "notebooks"
+MASTERS = DATA.parent / "notebooks"
 LONGEST = 40
 DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
 """File names that Windows keeps for itself, with any ending."""
