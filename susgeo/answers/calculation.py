@@ -100,6 +100,7 @@ class Calculation:
         links: pairs of point codes drawn as parts of the car.
         lines: pairs of point codes drawn as construction.
         point: the code of the point that the drawing is about, or "".
+        at: where a point of the drawing stands, code to two formulas, if not at coordinates named after it.
     """
 
     key: str
@@ -111,6 +112,7 @@ class Calculation:
     links: tuple[tuple[str, str], ...] = ()
     lines: tuple[tuple[str, str], ...] = ()
     point: str = ""
+    at: Mapping[str, tuple[str, str]] = field(default_factory=dict)
 
     @cached_property
     def symbols(self) -> dict[str, sympy.Symbol]:
@@ -316,6 +318,7 @@ def _calculation(key: str, entry: dict[str, Any]) -> Calculation:
     return Calculation(
         key, entry["title"], entry.get("view", "side"), steps, mistakes, _given(entry.get("given", {})),
         pairs["links"], pairs["lines"], entry.get("point", ""),
+        {code: tuple(place) for code, place in entry.get("at", {}).items()},
     )  # fmt: skip
 
 

@@ -15,7 +15,8 @@ from .figures import LENGTHS, POINTS, figures
 from .formula import find_name, read_formula, read_line
 from .numbers import Blank, Quantity, Tolerance, Unreadable, read_quantity
 from .verdict import Verdict, samples
-from .worked import draw_construction, on_paper, written
+from .construction import draw_construction
+from .paper import on_paper, written
 from .working import check_working
 
 

@@ -137,6 +137,7 @@ class Lesson:
             task.find,
             car,
             folded,
+            task.symbols,
         )
 
     def guess_key(self, question: str) -> str:

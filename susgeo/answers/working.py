@@ -14,7 +14,8 @@ from .formula import find_name, read_formula
 from .numbers import Blank, Quantity, Unreadable, clean, read_number, shorten
 from .variant import in_radians
 from .verdict import Verdict, samples
-from .worked import draw_construction, written
+from .construction import draw_construction
+from .paper import written
 
 NEAR = 0.004
 """Lines agree to this share of their size: four digits carried, as on paper."""

@@ -22,7 +22,8 @@ from ..results.quantities import QUANTITIES, Quantity, find, numbers, plain_name
 from ..tables import Table
 from .calculation import Calculation, Step
 from .figures import figures
-from .worked import Worked, on_paper, work_out
+from .paper import on_paper
+from .worked import Worked, work_out
 
 PLACE = DATA / "solutions" / "ways.toml"
 AGREE = 1e-9

@@ -15,7 +15,7 @@ from ..answers.calculation import library
 from ..answers.figures import figures
 from ..answers.lesson import Lesson
 from ..answers.verdict import Verdict
-from ..answers.worked import on_paper
+from ..answers.paper import on_paper
 from ..results.design import Target, best_design
 from .assignment import checks, grade_id
 from .glance import Glance

@@ -133,7 +133,7 @@ class Picture:
             return axes
         sign = -1 if panel.view == "front" else 1
         for axis, low, high, turn in ((axes.xaxis, left, right, sign), (axes.yaxis, bottom, top, 1)):
-            step = 500 if self.scale * 500 > 50 else 1000
+            step = 1000 if self.scale * 500 < 50 else 500 if self.scale < 1 else 100 if self.scale < 5 else 20
             ticks = [step * k for k in range(math.ceil(low / step), math.floor(high / step) + 1)]
             axis.set_ticks(ticks, [f"{turn * tick}" for tick in ticks], **text)
             axis.set_tick_params(color=PALE, length=4)

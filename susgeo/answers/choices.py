@@ -1,0 +1,142 @@
+"""Choices of pick-up points: what a choice does to the car, which way to go on, and one way to a right one."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import islice
+
+import numpy as np
+
+from ..car.car import Car
+from ..car.pickup import moved
+from ..errors import SusgeoError
+from ..results.quantities import summary
+from .calculation import Task, library
+from .equality import scatter
+from .figures import LENGTHS, POINTS, figures
+from .paper import on_paper, significant
+from .worked import Worked
+
+WAYS = {"x": ("forward", "rearward"), "y": ("outward", "inward"), "z": ("up", "down")}
+TRIES, STARTS = 8, 20
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a quantity has become, what is wanted, how near is near enough, and its unit."""
+
+    name: str
+    unit: str
+    value: float
+    wanted: float
+    within: float
+
+    @property
+    def met(self) -> bool:
+        """Whether it is near enough."""
+        return abs(self.value - self.wanted) <= self.within
+
+    def __str__(self) -> str:
+        return f"{self.name} {significant(self.value, 4)} {self.unit}".strip()
+
+
+def place_of(name: str) -> str:
+    """Return the place of a symbol in a car, for moving it."""
+    if name in LENGTHS:
+        return LENGTHS[name][0]
+    axis, _, code = name.partition("_")
+    return f"{POINTS[code][0]}.{axis}"
+
+
+def outcomes(task: Task, car: Car, chosen: Mapping[str, float]) -> list[Outcome]:
+    """Return what a choice makes of each quantity that is wanted; nan where the car then has none.
+
+    Raises:
+        SusgeoError: with this choice the axle does not work.
+    """
+    changed = moved(car, {place_of(name): value for name, value in chosen.items()})
+    known = summary(changed)
+    if task.of:  # a target may also be a line of a calculation
+        calculation = library()[0][task.of]
+        found = calculation.values({name: f.value for name, f in calculation.known(figures(changed)).items()})
+        known |= {f"{s.name} [{s.unit}]": on_paper(found[s.name], s.unit) for s in calculation.steps}
+    split = {name: name.removesuffix("]").rsplit(" [", 1) for name in task.want}
+    return [Outcome(*split[name], known.get(name, math.nan), *want) for name, want in task.want.items()]
+
+
+def next_step(task: Task, car: Car, chosen: Mapping[str, float]) -> dict[str, float]:
+    """Return how far to move each dimension on from a choice, by what one millimeter of each does there.
+
+    Of all moves that would do it if everything went on in proportion (Newton's method) the smallest, each
+    counted in parts of what its bracket allows; a dimension at the end of its bracket stays there.
+    """
+    now = outcomes(task, car, chosen)
+    missing = np.array([(one.wanted - one.value) / one.within for one in now])
+    rates = {}
+    for name, (_, low, high) in task.move.items():
+        ends = (outcomes(task, car, {**chosen, name: chosen[name] + side / 2}) for side in (-1, 1))
+        rates[name] = [(b.value - a.value) / a.within * (high - low) for a, b in zip(*ends, strict=True)]
+    free, steps = list(chosen), dict.fromkeys(chosen, 0.0)
+    while free:
+        table = np.array([rates[name] for name in free]).T
+        if not (np.isfinite(table).all() and np.isfinite(missing).all()):
+            return steps
+        parts = np.linalg.lstsq(table, missing)[0]
+        found = {name: float(part) * (task.move[name][2] - task.move[name][1]) for name, part in zip(free, parts, strict=True)}  # fmt: skip
+        beyond = [name for name, step in found.items() if _kept(task, name, chosen[name] + step) == chosen[name] != chosen[name] + step]  # fmt: skip
+        if not beyond:
+            return steps | found
+        free = [name for name in free if name not in beyond]
+    return steps
+
+
+def _kept(task: Task, name: str, value: float) -> float:
+    """Return a value as far as its bracket allows."""
+    _, low, high = task.move[name]
+    return min(max(value, low), high)
+
+
+def which_way(task: Task, car: Car, chosen: Mapping[str, float]) -> str:
+    """Return a sentence that says which way to go on from a choice, or nothing where that does not help."""
+    try:
+        steps = {name: step for name, step in next_step(task, car, chosen).items() if abs(step) > 0.5}
+    except SusgeoError:
+        return ""
+    moves = [f"{name} {WAYS[name[0]][step < 0]}" for name, step in steps.items()]
+    return f"Move {' and '.join(moves)}." if moves else ""
+
+
+def one_way(task: Task, car: Car, folded: bool = True) -> Worked:
+    """Return one way to a right choice, as one finds it: a trial, what it gives, and from that the next trial.
+
+    Raises:
+        SusgeoError: the trials did not lead to a right choice, which tests exclude for the course's cars.
+    """
+    measured = figures(car)
+    starts = scatter({name: (low, high) for name, (_, low, high) in task.move.items()})
+    as_it_is = {name: measured[name].value for name in task.move}
+    for start in (as_it_is, *islice(starts, STARTS)):
+        chosen = {name: float(round(value)) for name, value in start.items()}
+        lines = [(_written(as_it_is), f"as it is: {_now(task, car, as_it_is)}")]
+        for trial in range(TRIES):
+            if trial or start is not as_it_is:
+                lines.append((_written(chosen), f"try: {_now(task, car, chosen)}"))
+            inside = all(_kept(task, name, value) == value for name, value in chosen.items())
+            if inside and all(one.met for one in outcomes(task, car, chosen)):
+                title = f"One way to task {task.key}; any choice that meets the target is right"
+                return Worked(title, tuple(measured[name] for name in task.move), tuple(lines), None, folded)
+            try:
+                steps = next_step(task, car, chosen)
+                chosen = {name: float(round(_kept(task, name, chosen[name] + step))) for name, step in steps.items()}  # fmt: skip
+                outcomes(task, car, chosen)
+            except SusgeoError:
+                break
+    raise SusgeoError(f"No way to task {task.key} was found by trial; any choice that meets the target is right.")
+
+
+def _written(chosen: Mapping[str, float]) -> str:
+    return ", ".join(f"{name} = {value:g} mm" for name, value in chosen.items())
+
+
+def _now(task: Task, car: Car, chosen: Mapping[str, float]) -> str:
+    return ", ".join(f"{one}{'' if one.met else f' (wanted {one.wanted:g})'}" for one in outcomes(task, car, chosen))

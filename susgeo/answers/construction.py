@@ -1,0 +1,140 @@
+"""The construction of a calculation drawn to scale, and what a slip makes of it laid over it in the second color."""
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from ..car.car import Car
+from ..draw.drawings import TITLES
+from ..draw.live_parts import scenery
+from ..draw.look import SECOND
+from ..draw.picture import Panel, Picture
+from ..draw.scenes import windows
+from ..draw.sketch import Pair, Sketch, Window
+from .calculation import Calculation, compiled
+from .figures import POINTS
+
+AXES = {"side": "xz", "plan": "xy", "front": "yz"}
+ZERO = {"O": "xz", "C": "z", "P": "y", "Q": "y", "R": "xy", "D": "x", "E": "x"}
+"""Coordinates that are zero by what a point is: contact patches, points of the center line, of x = 0."""
+ON_THE_AXLE = (".axle", ".ball_joint", ".lower_point")
+"""How the place of a joint ends that moves with the wheel; the others are on the body."""
+SLIP = SECOND | {"construction": "other result", "meet": "other point", "note": "other name"}
+FAR = {"h": 3500, "v": 1500}
+"""Points beyond these, in mm, do not widen the paper; an arrow points at them."""
+CLOSEST = 100
+"""The least width of a drawing, in mm, when it is enlarged to show where two constructions part."""
+
+
+def place(calculation: Calculation, code: str, values: Mapping[str, float]) -> Pair:
+    """Return where a point code stands in the calculation's drawing: right and up in mm."""
+    axes = AXES[calculation.view]
+    if code in calculation.at:
+        found = []
+        for formula in calculation.at[code]:
+            names, function = compiled(formula)
+            found.append(float(function(*(values[name] for name in names))))
+    else:
+        known = {f"{axis}_{code}": 0.0 for axis in ZERO.get(code, "")} | dict(values)
+        found = [known[f"{axis}_{code}"] for axis in axes]
+    return (-found[0] if calculation.view == "front" else found[0]), found[1]
+
+
+def draw_construction(
+    calculation: Calculation,
+    car: Car | None,
+    cases: Sequence[tuple[str, Mapping[str, float]]],
+    width: int = 760,
+) -> Picture | None:
+    """Draw a calculation's construction; of two cases the second is laid over the first, where they part.
+
+    Args:
+        calculation: with links, lines and a point to draw.
+        car: the car whose axle stands behind it.
+        cases: each a title and the values it comes out with: what is asked for, and what a slip makes of it.
+        width: of the drawing in pixels.
+
+    Returns:
+        None where there is nothing to draw, or where two cases look the same.
+    """
+    pairs = (*calculation.links, *calculation.lines)
+    codes = [*dict.fromkeys(code for pair in pairs for code in pair)]
+    codes += [calculation.point] if calculation.point and calculation.point not in codes else []
+    ends = [POINTS[code][0].split(".")[0] for code in codes if code in POINTS] or ["rear"]
+    axle = getattr(car, ends[0], None)
+    if axle is None or not calculation.lines:
+        return None
+    places = [{code: place(calculation, code, values) for code in codes} for _, values in cases]
+    parted = [both for both in zip(*(found.values() for found in places), strict=True) if len({*both}) > 1]
+    if len(cases) > 1 and not parted:
+        return None
+    view: Any = calculation.view
+    window = _around(windows([axle], (view,))[view], [at for found in places for at in found.values()])
+    title = cases[0][0] or TITLES[view]
+    if len(cases) > 1:
+        window, enlarged = _enlarged(window, [at for both in parted for at in both])
+        title = f"{title}; in blue: {cases[1][0]}{', enlarged' if enlarged else ''}"
+
+    def paint(sketch: Sketch) -> None:
+        scenery(sketch, axle)
+        for number, (name, _) in enumerate(cases):
+            aside = Sketch(view, sketch.window, sketch.mm)
+            aside.say(f"{name or TITLES[view]}.")
+            _sketch(aside, calculation, places[number])
+            sketch.sentences += aside.sentences
+            drawn = {(mark.role, mark.points) for mark in sketch.marks}
+            aside.marks = [mark for mark in aside.marks if (mark.role, mark.points) not in drawn]
+            sketch.include(aside, ("right", "slip")[number], SLIP if number else None)
+
+    return Picture([[Panel(view, view, window, title)]], width, tallest=420).draw(paint)
+
+
+def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair]) -> None:
+    """Sketch links, lines and the point of a calculation."""
+    joints = [code for pair in calculation.links for code in pair]
+    for one, other in calculation.links:
+        sketch.path(f"{one} {other}", (places[one], places[other]))
+    for code in dict.fromkeys(joints):
+        role = "meet" if code not in POINTS else "axle end" if POINTS[code][0].endswith(ON_THE_AXLE) else "chassis end"  # fmt: skip
+        if sketch.shows(places[code]):
+            sketch.dot(code, places[code], role)
+            sketch.label(f"{code} name", places[code], code)
+    for one, other in calculation.lines:
+        a, b = places[one], places[other]
+        if all(map(math.isfinite, (*a, *b))) and a != b:
+            sketch.reach(f"{one} {other} line", a, a, b)
+    for code in dict.fromkeys(code for pair in calculation.lines for code in pair):
+        if code not in joints and code != calculation.point and sketch.shows(places[code]):
+            sketch.dot(code, places[code], "meet")
+            sketch.label(f"{code} name", places[code], code, "note")
+    if calculation.point and all(map(math.isfinite, places[calculation.point])):
+        h, v = places[calculation.point]
+        sketch.spot(calculation.point, (h, v), calculation.point, places[calculation.lines[0][0]])
+        across, up = AXES[calculation.view]
+        h = -h if calculation.view == "front" else h
+        sketch.say(f"{calculation.point} lies at {across} = {h:.1f} mm, {up} = {v:.1f} mm.")
+
+
+def _around(window: Window, places: Sequence[Pair]) -> Window:
+    """Widen a window to points that are not far."""
+    left, right, bottom, top = window
+    for h, v in places:
+        if abs(h) < FAR["h"] and abs(v) < FAR["v"]:
+            left, right = min(left, h - 120), max(right, h + 120)
+            bottom, top = min(bottom, v - 120), max(top, v + 120)
+    return left, right, bottom, top
+
+
+def _enlarged(window: Window, places: Sequence[Pair]) -> tuple[Window, bool]:
+    """Return the part of a window around some places, where that is so small that one sees more; and whether it is."""
+    left, right, bottom, top = window
+    if not all(left <= h <= right and bottom <= v <= top for h, v in places):
+        return window, False
+    hs, vs = zip(*places, strict=True)
+    high = max(1.6 * (max(vs) - min(vs)), CLOSEST / 2)
+    wide = max(1.6 * (max(hs) - min(hs)), 2 * high)
+    high = max(high, wide / 4)
+    if 1.5 * wide > right - left:
+        return window, False
+    h, v = (max(hs) + min(hs)) / 2, (max(vs) + min(vs)) / 2
+    return (h - wide / 2, h + wide / 2, v - high / 2, v + high / 2), True

@@ -1,0 +1,161 @@
+"""Numbers and formulas as one writes them on paper.
+
+A formula of the lesson files counts angles in radians. On paper it is for a pocket calculator set to degrees:
+:func:`for_calculator` turns one into the other, so that the arithmetic shown gives the number shown.
+"""
+
+import ast
+import copy
+import math
+from collections.abc import Iterable, Mapping
+
+DIGITS = {"mm": 1, "deg": 3, "%": 1, "N": 0, "kg": 1, "deg/mm": 5}
+"""Decimals of a result in each unit; five significant digits of anything else."""
+MOST_EXTRA = 7
+TURNS, ARCS = ("sin", "cos", "tan"), ("asin", "acos", "atan", "atan2")
+
+
+def on_paper(value: float, unit: str) -> float:
+    """Return a value as it stands on paper: angles in degrees."""
+    return math.degrees(value) if unit.startswith("deg") else value
+
+
+def written(value: float, unit: str = "", extra: int = 0) -> str:
+    """Write a value with honest digits and its unit; angles come in radians and are written in degrees.
+
+    >>> written(307.3077, "mm"), written(0.0608974), written(0.0174533, "deg"), written(307.3077, "mm", 2)
+    ('307.3 mm', '0.060897', '1.000 deg', '307.308 mm')
+    """
+    if math.isnan(value):
+        return "no value"
+    number = on_paper(value, unit) + 0.0  # no minus before a zero
+    if unit in ("mm", "kg") and abs(number - round(number)) < 1e-9:
+        return f"{number:.0f} {unit}"
+    small = unit in ("mm", "%") and 0.05 <= abs(number) < 10  # of a few mm or percent a tenth says too little
+    decimals = (2 if small else DIGITS.get(unit, 0)) + extra
+    text = f"{number:.{decimals}f}" if unit in DIGITS else significant(number, 5 + extra)
+    return f"{text} {unit}".strip()
+
+
+def significant(number: float, digits: int = 5) -> str:
+    """Write a number with so many digits that count, and no power of ten as long as people write none.
+
+    >>> significant(0.0608974), significant(29695123.4), significant(1e30)
+    ('0.060897', '29695000', '1e+30')
+    """
+    text = f"{number + 0.0:.{digits}g}"
+    return f"{float(text):.0f}" if 1e5 <= abs(number) < 1e10 else text
+
+
+def last_digit(text: str) -> float:
+    """Return what one in the last digit of a written number is worth; zeros before the point of a large one do not count.
+
+    >>> last_digit("1782.6 mm"), last_digit("29695000")
+    (0.1, 1000.0)
+    """
+    number = text.split()[0].lstrip("+-").lower()
+    digits, _, power = number.partition("e")
+    whole, _, decimals = digits.partition(".")
+    zeros = len(whole) - len(whole.rstrip("0")) if not decimals and len(whole) > 5 else 0
+    return 10.0 ** (zeros - len(decimals) + int(power or 0))
+
+
+def tree(formula: str) -> ast.expr:
+    """Return a formula of the lesson files as a tree; it is taken apart and never run."""
+    return ast.parse(formula.replace("^", "**"), mode="eval").body
+
+
+def text(node: ast.expr) -> str:
+    """Write a tree as a formula, with no more brackets than it needs."""
+    plain = ast.unparse(node).replace(" ** ", "^")
+    return plain.replace(" * ", "*").replace(" / ", "/")
+
+
+class _Put(ast.NodeTransformer):
+    def __init__(self, parts: Mapping[str, ast.expr]) -> None:
+        self.parts = parts
+
+    def visit_Name(self, node: ast.Name) -> ast.expr:  # noqa: N802
+        return self.parts.get(node.id, node)
+
+
+def put(node: ast.expr, parts: Mapping[str, ast.expr | str]) -> ast.expr:
+    """Return a tree with names replaced by other trees, or by figures as written.
+
+    >>> text(put(tree("a/b"), {"a": tree("c + d"), "b": "-2.5"}))
+    '(c + d)/(-2.5)'
+    """
+    trees = {name: _figure(part) if isinstance(part, str) else part for name, part in parts.items()}
+    result: ast.expr = _Put(trees).visit(copy.deepcopy(node))
+    return result
+
+
+def _figure(number: str) -> ast.Name:
+    return ast.Name(f"({number})" if number.startswith("-") else number)
+
+
+def put_together(formulas: Mapping[str, str], find: str, keep: Iterable[str]) -> str:
+    """Return the formula of a line with earlier lines put in, but for those to be kept.
+
+    >>> put_together({"g": "a/(a - b)", "x": "c + g*(d - c)"}, "x", ["a", "b", "c", "d"])
+    'c + a/(a - b)*(d - c)'
+    """
+    kept, built = set(keep), dict[str, ast.expr]()
+    for name, formula in formulas.items():
+        built[name] = put(tree(formula), {other: made for other, made in built.items() if other not in kept})
+        if name == find:
+            break
+    return text(built[find])
+
+
+def for_calculator(node: ast.expr, units: Mapping[str, str], unit: str = "") -> ast.expr:
+    """Return a formula, its angles in radians, as a pocket calculator set to degrees takes it.
+
+    Args:
+        units: of the names in it; those in degrees are degrees on paper.
+        unit: of the result.
+
+    >>> text(for_calculator(tree("lift/x"), {}, "deg")), text(for_calculator(tree("sin(a)*a/2"), {"a": "deg"}))
+    ('lift/x*180/pi', 'sin(a)*a/2*pi/180')
+    """
+
+    def is_angle(e: ast.expr) -> bool:
+        if isinstance(e, ast.Name):
+            return units.get(e.id, "").startswith("deg")
+        if isinstance(e, ast.Call):
+            name = e.func.id  # type: ignore[attr-defined]
+            return name in ARCS or (name == "abs" and is_angle(e.args[0]))
+        if isinstance(e, ast.UnaryOp):
+            return is_angle(e.operand)
+        if not isinstance(e, ast.BinOp) or isinstance(e.op, ast.Pow):
+            return False
+        left, right = is_angle(e.left), is_angle(e.right)
+        return left or right if isinstance(e.op, ast.Add | ast.Sub) else left and not right if isinstance(
+            e.op, ast.Div) else left != right  # fmt: skip
+
+    def scaled(e: ast.expr, top: str, bottom: str) -> ast.expr:
+        return ast.BinOp(ast.BinOp(e, ast.Mult(), ast.Name(top)), ast.Div(), ast.Name(bottom))
+
+    def turned(e: ast.expr, degrees: bool) -> ast.expr:
+        angle = is_angle(e)
+        if angle != degrees:
+            return scaled(turned(e, angle), *(("180", "pi") if degrees else ("pi", "180")))
+        if isinstance(e, ast.Call):
+            name = e.func.id  # type: ignore[attr-defined]
+            parts = [turned(part, name in TURNS or (name == "abs" and degrees)) for part in e.args]
+            return ast.Call(e.func, [_marked(part) if name in TURNS else part for part in parts], [])
+        if isinstance(e, ast.UnaryOp):
+            return ast.UnaryOp(e.op, turned(e.operand, degrees))
+        if isinstance(e, ast.BinOp):
+            both = isinstance(e.op, ast.Add | ast.Sub) and degrees
+            left, right = (turned(part, both or (degrees and is_angle(part))) for part in (e.left, e.right))
+            return ast.BinOp(left, e.op, right)
+        return ast.Name("180") if degrees and isinstance(e, ast.Name) and e.id == "pi" else e
+
+    return turned(node, unit.startswith("deg"))
+
+
+def _marked(node: ast.expr) -> ast.expr:
+    """Return the argument of sin, cos or tan with a degree sign behind each name."""
+    names = {e.id: ast.Name(f"{e.id}\N{DEGREE SIGN}") for e in ast.walk(node) if isinstance(e, ast.Name)}
+    return put(node, {name: mark for name, mark in names.items() if name != "pi"})
