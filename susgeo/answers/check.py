@@ -1,22 +1,22 @@
 """Checks an answer and says what is true of it: right, wrong and why, unreadable and why, or undecided."""
 
+import math
 import re
 from collections.abc import Callable, Mapping
 
 import sympy
 
 from ..car.car import Car
-from ..car.pickup import moved
 from ..errors import SusgeoError
-from ..results.quantities import summary
 from .calculation import Calculation, Mistake, Task, library, symbol
+from .choices import outcomes, which_way
+from .construction import draw_construction
 from .equality import Different, Same, compare
-from .figures import LENGTHS, POINTS, figures
+from .figures import LENGTHS, figures
 from .formula import find_name, read_formula, read_line
 from .numbers import Blank, Quantity, Tolerance, Unreadable, read_quantity
-from .verdict import Verdict, samples
-from .construction import draw_construction
 from .paper import on_paper, written
+from .verdict import Verdict, samples
 from .working import check_working
 
 
@@ -158,41 +158,20 @@ def _unit(calculation: Calculation, name: str) -> str:
 
 def _choice(task: Task, answer: object, car: Car) -> Verdict:
     values = _chosen(task, answer)
-    places = {_place(name): value for name, value in values.items()}
     try:
-        changed = moved(car, places)
-        known = summary(changed)
-        if task.of:  # a target may also be a line of a calculation
-            calculation = library()[0][task.of]
-            found = calculation.values(
-                {name: figure.value for name, figure in calculation.known(figures(changed)).items()}
-            )
-            known |= {
-                f"{step.name} [{step.unit}]": on_paper(found[step.name], step.unit)
-                for step in calculation.steps
-            }
+        found = outcomes(task, car, values)
     except SusgeoError as problem:
         return Verdict("wrong", task.key, (f"With this the axle does not work: {problem}",))
-    missed: list[str] = []
-    met: list[str] = []
-    for name, (target, tolerance) in task.want.items():
-        unit = name[name.rindex("[") + 1 : -1]
-        if name not in known:
-            return Verdict(
-                "wrong",
-                task.key,
-                (f"With this the car has no {name}: the lines do not meet as they should.",),
-            )
-        got = known[name]
-        sentence = f"{name[: name.rindex('[') - 1]} is now {got:.4g} {unit}, wanted {target:g} within {tolerance:g} {unit}"
-        (met if abs(got - target) <= tolerance else missed).append(sentence)
-    if not missed:
-        return Verdict("right", task.key, tuple(f"{sentence}." for sentence in met), credit=1.0)
-    return Verdict(
-        "wrong",
-        task.key,
-        (*(f"{sentence}: missed." for sentence in missed), *(f"{sentence}: met." for sentence in met)),
-    )
+    lost = [one.name for one in found if math.isnan(one.value)]
+    if lost:
+        said = f"With this the car has no {lost[0]}: the lines do not meet as they should."
+        return Verdict("wrong", task.key, (said,))
+    if all(one.met for one in found):
+        return Verdict("right", task.key, tuple(f"{one.now}." for one in found), credit=1.0)
+    missed = [f"{one.now}: missed." for one in found if not one.met]
+    met = [f"{one.now}: met." for one in found if one.met]
+    on = which_way(task, car, values)
+    return Verdict("wrong", task.key, (*missed, *met, *([on] if on else [])))
 
 
 def _chosen(task: Task, answer: object) -> dict[str, float]:
@@ -229,14 +208,6 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
     if missing:
         raise Unreadable(f"There is no value for {' and '.join(missing)}.")
     return values
-
-
-def _place(name: str) -> str:
-    """Return the place of a symbol in a car, for moving it."""
-    if name in LENGTHS:
-        return LENGTHS[name][0]
-    axis, _, code = name.partition("_")
-    return f"{POINTS[code][0]}.{axis}"
 
 
 _CHECKS: dict[str, Callable[[Task, object, Car], Verdict]] = {

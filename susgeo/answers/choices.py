@@ -2,15 +2,16 @@
 
 import math
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from itertools import islice
 
 import numpy as np
 
-from ..car.car import Car
+from ..car.car import Car, as_number
 from ..car.pickup import moved
-from ..errors import SusgeoError
-from ..results.quantities import summary
+from ..errors import SusgeoError, UndefinedError
+from ..results.quantities import numbers
 from .calculation import Task, library
 from .equality import scatter
 from .figures import LENGTHS, POINTS, figures
@@ -36,6 +37,12 @@ class Outcome:
         """Whether it is near enough."""
         return abs(self.value - self.wanted) <= self.within
 
+    @property
+    def now(self) -> str:
+        """What it is, and what is wanted, as a sentence without its full stop."""
+        got = f"{significant(self.value, 4)} {self.unit}".strip()
+        return f"{self.name} is now {got}, wanted {self.wanted:g} within {self.within:g} {self.unit}".strip()
+
     def __str__(self) -> str:
         return f"{self.name} {significant(self.value, 4)} {self.unit}".strip()
 
@@ -55,13 +62,22 @@ def outcomes(task: Task, car: Car, chosen: Mapping[str, float]) -> list[Outcome]
         SusgeoError: with this choice the axle does not work.
     """
     changed = moved(car, {place_of(name): value for name, value in chosen.items()})
-    known = summary(changed)
+    found: dict[str, float] = {}
     if task.of:  # a target may also be a line of a calculation
         calculation = library()[0][task.of]
-        found = calculation.values({name: f.value for name, f in calculation.known(figures(changed)).items()})
-        known |= {f"{s.name} [{s.unit}]": on_paper(found[s.name], s.unit) for s in calculation.steps}
-    split = {name: name.removesuffix("]").rsplit(" [", 1) for name in task.want}
-    return [Outcome(*split[name], known.get(name, math.nan), *want) for name, want in task.want.items()]
+        values = calculation.values(
+            {name: f.value for name, f in calculation.known(figures(changed)).items()}
+        )
+        found = {step.name: on_paper(values[step.name], step.unit) for step in calculation.steps}
+    split = {
+        name: (name.rpartition(" [")[0], name.rpartition(" [")[2].removesuffix("]")) for name in task.want
+    }
+    for name, number in numbers(changed, [name for name, _ in split.values() if name not in found]).items():
+        with suppress(UndefinedError):
+            found[name] = as_number(number)
+    return [
+        Outcome(*split[key], found.get(split[key][0], math.nan), *want) for key, want in task.want.items()
+    ]
 
 
 def next_step(task: Task, car: Car, chosen: Mapping[str, float]) -> dict[str, float]:
@@ -115,7 +131,10 @@ def one_way(task: Task, car: Car, folded: bool = True) -> Worked:
     measured = figures(car)
     starts = scatter({name: (low, high) for name, (_, low, high) in task.move.items()})
     as_it_is = {name: measured[name].value for name in task.move}
-    for start in (as_it_is, *islice(starts, STARTS)):
+    for start in [
+        as_it_is,
+        *({name: float(value) for name, value in one.items()} for one in islice(starts, STARTS)),
+    ]:
         chosen = {name: float(round(value)) for name, value in start.items()}
         lines = [(_written(as_it_is), f"as it is: {_now(task, car, as_it_is)}")]
         for trial in range(TRIES):
@@ -131,7 +150,9 @@ def one_way(task: Task, car: Car, folded: bool = True) -> Worked:
                 outcomes(task, car, chosen)
             except SusgeoError:
                 break
-    raise SusgeoError(f"No way to task {task.key} was found by trial; any choice that meets the target is right.")
+    raise SusgeoError(
+        f"No way to task {task.key} was found by trial; any choice that meets the target is right."
+    )
 
 
 def _written(chosen: Mapping[str, float]) -> str:
@@ -139,4 +160,6 @@ def _written(chosen: Mapping[str, float]) -> str:
 
 
 def _now(task: Task, car: Car, chosen: Mapping[str, float]) -> str:
-    return ", ".join(f"{one}{'' if one.met else f' (wanted {one.wanted:g})'}" for one in outcomes(task, car, chosen))
+    return ", ".join(
+        f"{one}{'' if one.met else f' (wanted {one.wanted:g})'}" for one in outcomes(task, car, chosen)
+    )

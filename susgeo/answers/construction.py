@@ -14,8 +14,8 @@ from ..draw.sketch import Pair, Sketch, Window
 from .calculation import Calculation, compiled
 from .figures import POINTS
 
-AXES = {"side": "xz", "plan": "xy", "front": "yz"}
-ZERO = {"O": "xz", "C": "z", "P": "y", "Q": "y", "R": "xy", "D": "x", "E": "x"}
+AXES = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
+ZERO: dict[str, str] = {"O": "xz", "C": "z", "P": "y", "Q": "y", "R": "xy", "D": "x", "E": "x"}
 """Coordinates that are zero by what a point is: contact patches, points of the center line, of x = 0."""
 ON_THE_AXLE = (".axle", ".ball_joint", ".lower_point")
 """How the place of a joint ends that moves with the wheel; the others are on the body."""
@@ -73,7 +73,8 @@ def draw_construction(
     title = cases[0][0] or TITLES[view]
     if len(cases) > 1:
         window, enlarged = _enlarged(window, [at for both in parted for at in both])
-        title = f"{title}; in blue: {cases[1][0]}{', enlarged' if enlarged else ''}"
+        slip = f"{cases[1][0][:1].lower()}{cases[1][0][1:]}"
+        title = f"{title}; in blue: {slip}{'; enlarged' if enlarged else ''}"
 
     def paint(sketch: Sketch) -> None:
         scenery(sketch, axle)

@@ -14,6 +14,7 @@ from ..files import DATA
 from . import record
 from .calculation import Task, library
 from .check import check
+from .choices import one_way
 from .contents import contents
 from .figures import Figure, figures
 from .question import Page, paragraphs, question
@@ -127,9 +128,9 @@ class Lesson:
     def solution(self, number: int | str, folded: bool = True) -> Worked:
         """Return the worked solution of a task on the student's own figures, folded until opened."""
         task = self.find(number)
-        if not task.find:
-            raise SusgeoError(f"Task {task.key} has many right answers; the bench above finds one.")
         car = self.car(task.car)
+        if task.kind == "choice":
+            return one_way(task, car, folded)
         return work_out(
             f"Worked solution of task {task.key}",
             library()[0][task.of],

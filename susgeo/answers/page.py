@@ -84,7 +84,7 @@ class TaskBox(Sheet):
         self.solution_button.on_click(lambda _: self.solve())
         self.hints, self.given = hints(self.task), 0
         buttons = [self.check_button, *([self.hint_button] if self.hints else [])]
-        buttons += [self.solution_button] if solved and self.task.find else []
+        buttons += [self.solution_button] if solved else []
         self.verdict, self.help, self.solution = widgets.HTML(), widgets.HTML(), widgets.HTML()
         if last and last.verdict in HEADS:
             again = "Press Check to read again what the course sees in it."

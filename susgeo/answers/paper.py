@@ -75,7 +75,7 @@ class _Put(ast.NodeTransformer):
     def __init__(self, parts: Mapping[str, ast.expr]) -> None:
         self.parts = parts
 
-    def visit_Name(self, node: ast.Name) -> ast.expr:  # noqa: N802
+    def visit_Name(self, node: ast.Name) -> ast.expr:
         return self.parts.get(node.id, node)
 
 

@@ -2,8 +2,9 @@
 
 import html
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from ..car.car import Car
@@ -24,6 +25,7 @@ from .paper import (
     written,
 )
 
+
 def as_given(figure: Figure) -> str:
     """Write a figure that a question starts from, with no more digits than it was given with.
 
@@ -35,13 +37,18 @@ def as_given(figure: Figure) -> str:
 
 @dataclass(frozen=True, eq=False)
 class Worked:
-    """A solution: the figures it starts from, its lines, and the drawing; shown folded in a notebook."""
+    """A solution: the figures it starts from, its lines, and what makes its drawing; shown folded in a notebook."""
 
     title: str
     figures: tuple[Figure, ...]
     lines: tuple[tuple[str, str], ...]
-    picture: Picture | None
+    drawing: Callable[[], Picture | None] | None = None
     folded: bool = True
+
+    @cached_property
+    def picture(self) -> Picture | None:
+        """The construction to scale, drawn when it is looked at."""
+        return self.drawing() if self.drawing is not None else None
 
     def __str__(self) -> str:
         """Return the solution as plain text, for printing."""
@@ -84,8 +91,8 @@ def work_out(
         needed = calculation.needed_for(find)
         given = tuple(figure for name, figure in known.items() if name in needed)
         lines = _with_figures(calculation.lines_to(find), values, known)
-    picture = draw_construction(calculation, car, [("", values)]) if car is not None else None
-    return Worked(title, given, tuple(lines), picture, folded)
+    drawing = (lambda: draw_construction(calculation, car, [("", values)])) if car is not None else None
+    return Worked(title, given, tuple(lines), drawing, folded)
 
 
 def _in_symbols(calculation: Calculation, find: str, symbols: Sequence[str]) -> list[tuple[str, str]]:
@@ -135,13 +142,14 @@ def _too_short(
     """Return the figure of a line that needs another digit, if what is written does not give the result that is."""
     names, function = compiled(step.formula)
 
-    def off(exact: str = "") -> float:
-        figures = [values[name] if name == exact else _read(shown[name], units[name]) for name in names]
-        return abs(on_paper(float(function(*figures)), step.unit) - float(shown[step.name].split()[0]))
+    def result(rounded: Sequence[str]) -> float:
+        figures = [_read(shown[name], units[name]) if name in rounded else values[name] for name in names]
+        return on_paper(float(function(*figures)), step.unit)
 
     try:
-        enough = off() <= last_digit(shown[step.name]) / 2
-        return "" if enough else min(names, key=off)
+        if abs(result(names) - float(shown[step.name].split()[0])) <= last_digit(shown[step.name]) / 2:
+            return ""
+        return max(names, key=lambda name: abs(result([name]) - result([])))
     except (ArithmeticError, ValueError):  # no value, or not a number on the way
         return ""
 

@@ -9,13 +9,13 @@ import sympy
 
 from ..car.car import Car
 from .calculation import Calculation, Mistake, Step, Task, compiled, library, symbol
+from .construction import draw_construction
 from .figures import figures
 from .formula import find_name, read_formula
 from .numbers import Blank, Quantity, Unreadable, clean, read_number, shorten
+from .paper import written
 from .variant import in_radians
 from .verdict import Verdict, samples
-from .construction import draw_construction
-from .paper import written
 
 NEAR = 0.004
 """Lines agree to this share of their size: four digits carried, as on paper."""

@@ -174,7 +174,7 @@ def written_out(car: Car, name: str, folded: bool = False) -> Worked:
     if not last.view:
         return worked
     thing = {"": car, "rear": car.rear, "front": car.front}[end if "anti-squat" not in last.show else ""]
-    return replace(worked, picture=draw.axle(thing, (last.view,), last.show))  # type: ignore[arg-type]
+    return replace(worked, drawing=lambda: draw.axle(thing, (last.view,), last.show))  # type: ignore[arg-type]
 
 
 def formula_card() -> Table:

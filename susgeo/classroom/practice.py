@@ -14,9 +14,8 @@ from nbformat import NotebookNode
 from ..answers.calculation import library
 from ..answers.figures import figures
 from ..answers.lesson import Lesson
-from ..answers.verdict import Verdict
 from ..answers.paper import on_paper
-from ..results.design import Target, best_design
+from ..answers.verdict import Verdict
 from .assignment import checks, grade_id
 from .glance import Glance
 from .names import Student, file_name, master
@@ -112,7 +111,7 @@ def answers_of(lesson: str, student: str, kind: str) -> dict[str, Any]:
         if kind == "half" and number % 2:
             continue
         if task.kind == "choice":
-            found[key] = _choice(own, key)
+            found[key] = own.solution(key).lines[-1][0]
             continue
         calculation = calculations[task.of]
         known = calculation.known(figures(own.car(task.car)), task.given)
@@ -137,28 +136,6 @@ def _working(calculation: Any, find: str, slip: bool) -> str:
     if slip:
         lines[0] += " + 1"
     return "\n".join(lines)
-
-
-def _choice(own: Lesson, key: str) -> str:
-    """Return a choice that meets the targets, found by search; the middle of the range where none is found."""
-    import numpy as np
-
-    from ..answers.check import _place
-
-    task = own.tasks[key]
-    count = max(3, int(4_000 ** (1 / len(task.move))))
-    ranges: dict[str, Any] = {
-        name: np.linspace(low, high, count) for name, (_, low, high) in task.move.items()
-    }
-    targets = [
-        Target(name, want - off, want + off) for name, (want, off) in task.want.items() if " [" in name
-    ]
-    try:
-        design = best_design(own.car(task.car), {_place(n): r for n, r in ranges.items()}, targets)
-        picks = dict(zip(ranges, design.choice.values(), strict=True))
-    except Exception:  # a target that is a line of a calculation has no quantity to search for
-        picks = {name: float(values.mean()) for name, values in ranges.items()}
-    return "\n".join(f"{name} = {float(value):.4f} mm" for name, value in picks.items())
 
 
 def practice_glance(lesson: str = "02", count: int = 30) -> Glance:

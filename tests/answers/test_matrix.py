@@ -7,8 +7,8 @@ from susgeo import Target, best_design
 from susgeo.answers import Lesson
 from susgeo.answers.calculation import library
 from susgeo.answers.figures import POINTS, figures
-from susgeo.answers.variant import APART, in_radians
 from susgeo.answers.paper import on_paper
+from susgeo.answers.variant import APART, in_radians
 
 CALCULATIONS, TASKS = library()
 NUMBERS = [key for key, task in TASKS.items() if task.kind == "number"]
