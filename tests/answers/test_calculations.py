@@ -133,7 +133,7 @@ def test_at_least_forty_mistakes_are_known():
 
 
 def test_a_mistake_is_drawn_where_it_moves_a_point_of_the_drawing():
-    """The two constructions stand one above the other; a slip that the drawing does not show has none."""
+    """The two constructions lie one over the other; a slip that the drawing does not show has none."""
     lesson = Lesson("06")
     seen = lesson.check(2, 300.0, keep=False)  # the height of the bar
     assert seen.mistakes and "With the height of the bar" in seen.picture.alt
