@@ -15,10 +15,11 @@ import susgeo
 from susgeo.answers import Lesson, written_out
 car = susgeo.load_car("three_link")
 lesson = Lesson("02")
+lesson.task(1)
 print(json.dumps({
     "home": susgeo.__file__,
     "height": susgeo.summary(car)["rear roll center height [mm]"],
-    "tasks": [lesson.task(key).text for key in lesson.tasks],
+    "tasks": [lesson.question(key).text for key in lesson.tasks],
     "right": bool(lesson.check(1, "1782.6 mm")),
     "wrong": bool(lesson.check(1, "12 mm")),
     "written": written_out(car, "rear roll center height")._repr_mimebundle_()["text/plain"],
