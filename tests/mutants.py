@@ -1,0 +1,187 @@
+"""Do the tests bite? Small random faults are put into the library, one at a time, and the tests have to see each.
+
+    python tests/mutants.py --count 200 --seed 1          # all folders, in proportion to their size
+    python tests/mutants.py --count 30 geometry travel    # some
+
+A fault is one changed operator, comparison, condition or number. It is put into a copy of the checkout, and only the
+tests of that folder run on it, the first failure ends them. A fault that no test sees is a survivor: it gets a case,
+or the line that it is in goes, or the table in DEVELOPERS.md says why it cannot matter. Needs fork (Linux, macOS).
+"""
+
+import argparse
+import ast
+import multiprocessing
+import os
+import random
+import shutil
+import sys
+import tempfile
+import time
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+TESTS = {  # the quick ones first; what a folder's own tests leave out, its users' tests see
+    "geometry": ["susgeo/geometry", "tests/geometry"],
+    "car": ["susgeo/car", "tests/car", "tests/geometry", "tests/loads", "tests/results"],
+    "travel": ["susgeo/travel", "tests/travel"],
+    "loads": ["susgeo/loads", "tests/loads", "tests/geometry"],
+    "results": ["susgeo/results", "tests/results", "tests/geometry"],
+    "answers": ["susgeo/answers", "tests/answers"],
+}
+SLOW = ["--deselect=tests/answers/test_matrix.py"]
+SWAPS = {
+    ast.Add: ast.Sub,
+    ast.Sub: ast.Add,
+    ast.Mult: ast.Div,
+    ast.Div: ast.Mult,
+    ast.Lt: ast.LtE,
+    ast.LtE: ast.Lt,
+    ast.Gt: ast.GtE,
+    ast.GtE: ast.Gt,
+    ast.Eq: ast.NotEq,
+    ast.NotEq: ast.Eq,
+    ast.And: ast.Or,
+    ast.Or: ast.And,
+    ast.Is: ast.IsNot,
+    ast.IsNot: ast.Is,
+    ast.In: ast.NotIn,
+    ast.NotIn: ast.In,
+}
+
+
+def places(tree: ast.AST) -> list[ast.AST]:
+    """Return the nodes that can be made wrong: none in annotations, docstrings and what is for the type checker."""
+    found, todo = [], [tree]
+    while todo:
+        node = todo.pop()
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
+            continue
+        for name, value in ast.iter_fields(node):
+            if name not in ("annotation", "returns", "decorator_list"):
+                todo += [
+                    each
+                    for each in (value if isinstance(value, list) else [value])
+                    if isinstance(each, ast.AST)
+                ]
+        number = isinstance(node, ast.Constant) and type(node.value) in (int, float, bool)
+        operator = isinstance(node, ast.BinOp | ast.BoolOp) and type(node.op) in SWAPS
+        sign = isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not | ast.USub)
+        compared = isinstance(node, ast.Compare) and type(node.ops[0]) in SWAPS
+        if number or operator or sign or compared or isinstance(node, ast.If | ast.IfExp):
+            found.append(node)
+    return sorted(found, key=lambda node: (node.lineno, node.col_offset, type(node).__name__))
+
+
+def spoil(source: str, number: int) -> tuple[str, str]:
+    """Return the source with its place of that number made wrong, and in words what was changed."""
+    tree = ast.parse(source)
+    node = places(tree)[number]
+    before = ast.unparse(node.test if isinstance(node, ast.If | ast.IfExp) else node)
+    if isinstance(node, ast.Constant):
+        value = node.value
+        node.value = (
+            not value
+            if type(value) is bool
+            else value + 1
+            if type(value) is int
+            else value * 2 + (value == 0)
+        )
+    elif isinstance(node, ast.Compare):
+        node.ops[0] = SWAPS[type(node.ops[0])]()
+    elif isinstance(node, ast.UnaryOp):
+        node.op = ast.UAdd() if isinstance(node.op, ast.USub) else node.op
+        if isinstance(node.op, ast.Not):
+            node.operand = ast.UnaryOp(ast.Not(), node.operand)
+    elif isinstance(node, ast.If | ast.IfExp):
+        node.test = ast.UnaryOp(ast.Not(), node.test)
+    else:
+        node.op = SWAPS[type(node.op)]()
+    ast.fix_missing_locations(tree)
+    after = ast.unparse(node.test if isinstance(node, ast.If | ast.IfExp) else node)
+    return ast.unparse(tree), f"line {node.lineno}: {before}  ->  {after}"[:200]
+
+
+def run(copy: Path, folder: str, log: Path) -> None:
+    """Run a folder's tests in a copy, in this process; exit with pytest's status."""
+    with log.open("w") as file:
+        os.dup2(file.fileno(), 1)
+        os.dup2(file.fileno(), 2)
+    os.chdir(copy)
+    os.environ["PYTHONPATH"] = str(copy)
+    sys.path[:0] = [str(copy)]
+    sys.dont_write_bytecode = True
+    wanted = [path for path in TESTS[folder] if (copy / path).exists()]
+    os._exit(pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-p", "no:randomly", *SLOW, *wanted]))
+
+
+def verdict(copy: Path, folder: str, limit: float) -> str:
+    """Return "passed", "failed" or "too long"."""
+    child = multiprocessing.get_context("fork").Process(target=run, args=(copy, folder, copy / "log.txt"))
+    child.start()
+    child.join(limit)
+    if child.is_alive():
+        child.kill()
+        child.join()
+        return "too long"
+    return "passed" if child.exitcode == 0 else "failed"
+
+
+def main() -> None:
+    """Try the mutants and print what became of them."""
+    options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    options.add_argument("folders", nargs="*", default=list(TESTS))
+    options.add_argument("--count", type=int, default=200)
+    options.add_argument("--seed", type=int, default=1)
+    given = options.parse_args()
+    import hypothesis  # noqa: F401  what every run needs is loaded once
+    import matplotlib.figure  # noqa: F401
+    import scipy.optimize  # noqa: F401
+    import sympy  # noqa: F401
+
+    everywhere = [
+        (folder, path.relative_to(ROOT).as_posix(), number)
+        for folder in given.folders
+        for path in sorted((ROOT / "susgeo" / folder).glob("*.py"))
+        for number in range(len(places(ast.parse(path.read_text("utf-8")))))
+    ]
+    chosen = sorted(random.Random(given.seed).sample(everywhere, min(given.count, len(everywhere))))
+    tried: Counter[str] = Counter()
+    killed: Counter[str] = Counter()
+    survivors = []
+    with tempfile.TemporaryDirectory() as place:
+        copy = Path(place) / "course"
+        skip = shutil.ignore_patterns(".*", "__pycache__", "browser", "classroom")
+        shutil.copytree(ROOT, copy, ignore=skip)
+        shutil.copytree(ROOT / "susgeo/classroom", copy / "susgeo/classroom", ignore=skip)
+        limits = {}
+        for folder in dict.fromkeys(folder for folder, _, _ in chosen):
+            start = time.monotonic()
+            if verdict(copy, folder, 1200) != "passed":
+                sys.exit(
+                    f"The tests of {folder} fail without any fault:\n{(copy / 'log.txt').read_text()[-2000:]}"
+                )
+            limits[folder] = 60 + 4 * (time.monotonic() - start)
+            print(f"{folder}: {time.monotonic() - start:.0f} s without a fault", flush=True)
+        for folder, name, number in chosen:
+            source = (copy / name).read_text("utf-8")
+            spoilt, words = spoil(source, number)
+            (copy / name).write_text(spoilt, "utf-8")
+            found = verdict(copy, folder, limits[folder])
+            (copy / name).write_text(source, "utf-8")
+            tried[name] += 1
+            killed[name] += found != "passed"
+            print(f"{'SURVIVED' if found == 'passed' else found}  {name} {words}", flush=True)
+            if found == "passed":
+                survivors.append(f"- {name} {words}")
+    print("\n| module | mutants | killed |\n| --- | --- | --- |")
+    for name in tried:
+        print(f"| {name.removeprefix('susgeo/')} | {tried[name]} | {killed[name]} |")
+    total, dead = sum(tried.values()), sum(killed.values())
+    print(f"| all | {total} | {dead} ({dead / total:.0%}) |\n\nSurvivors:\n" + "\n".join(survivors))
+
+
+if __name__ == "__main__":
+    main()
