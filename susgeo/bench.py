@@ -30,8 +30,6 @@ from .results.quantities import QUANTITIES
 from .travel.live import Travel, solve_travel
 
 DIGITS = {"mm": 1, "in": 3, "m": 3, "deg": 2, "%": 1, "N": 0, "kg": 1, "deg/mm": 4, "deg/in": 3, "deg/deg": 4}
-
-
 DIGITS |= {"deg/g": 2, "g": 2, "N/g": 0, "N m/deg": 0}
 """Decimals shown of a number in each unit; three of anything else."""
 

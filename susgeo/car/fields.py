@@ -12,7 +12,6 @@ from .locators import MumfordLinkage, PanhardBar, WattsLinkage
 SIZE_LIMIT = 1_000_000
 """Bytes; a car needs about two thousand."""
 
-
 KINDS = {
     "text": "text in quotes",
     "units": '"mm" or "in"',
@@ -41,12 +40,10 @@ LINK = {
     "chassis": Field("point", "middle of the joint on the chassis"),
 }
 
-
 LEFT_LINK = {
     "axle": Field("point", "left link, middle of the joint on the axle; the right link mirrors it"),
     "chassis": Field("point", "left link, middle of the joint on the chassis"),
 }
-
 
 ARM = {
     "ball_joint": Field("point", "left side, middle of the ball joint"),
@@ -54,13 +51,11 @@ ARM = {
     "rear_pivot": Field("point", "left side, middle of the rear pivot on the body"),
 }
 
-
 AXLE = {
     "type": Field("type", "what kind of axle it is"),
     "track": Field("length", "between the middles of the two tires, on the ground"),
     "tire_radius": Field("length", "from the ground to the wheel center, car on its wheels"),
 }
-
 
 SPRINGS = {
     "rate": Field("rate", "one spring, N/mm, as it acts at the spacing below"),
@@ -68,9 +63,7 @@ SPRINGS = {
     "anti_roll_rate": Field("rate", "anti-roll bar, N m per degree of roll", optional=True),
 }
 
-
 ON = Field("carrier", "what the moving end sits on; left out: the axle, or the knuckle", optional=True)
-
 
 SPRUNG_TABLES = {
     "coil": {
@@ -95,9 +88,7 @@ SPRUNG_TABLES = {
     },
 }
 
-
 SPRUNG: dict[str, Any] = {"coil": Coil, "damper": Damper, "anti_roll_bar": AntiRollBar}
-
 
 WATT = {
     "pivot_on": Field("part", "which part carries the crank's pivot"),
@@ -107,7 +98,6 @@ WATT = {
     "right_crank": Field("point", "joint between crank and right rod"),
     "right_end": Field("point", "far end of the right rod"),
 }
-
 
 MUMFORD = {
     f"{side}_{part}": Field("point", f"{side} side, {words}")
@@ -119,7 +109,6 @@ MUMFORD = {
         ("center", "joint between crank and center link"),
     )
 }
-
 
 LIVE_TABLES = {
     "lower_links": LEFT_LINK,
@@ -137,7 +126,6 @@ LIVE_TABLES = {
     **SPRUNG_TABLES,
 }
 
-
 FRONT_TABLES = {
     "lower_arm": ARM,
     "upper_arm": ARM,
@@ -152,7 +140,6 @@ FRONT_TABLES = {
     "springs": SPRINGS,
     **SPRUNG_TABLES,
 }
-
 
 TABLES: dict[str, dict[str, Field]] = {
     "": {
@@ -174,9 +161,7 @@ TABLES: dict[str, dict[str, Field]] = {
     **{f"front.{name}": fields for name, fields in (LIVE_TABLES | FRONT_TABLES).items()},
 }
 
-
 SIDED = ("lower_links", "upper_links")
-
 
 LOCATORS: dict[str, Any] = {
     "panhard_bar": PanhardBar,

@@ -15,8 +15,6 @@ from ..geometry.scalars import Scalar, is_array
 from .links import is_symmetric, pair
 
 Thing = TypeVar("Thing")
-
-
 SIDES = {"left": 0, "right": 1}
 
 

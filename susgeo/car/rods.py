@@ -24,15 +24,9 @@ from ..geometry.scalars import ROUNDING, Scalar, choose, is_symbolic, plain, quo
 from ..geometry.space import Line
 
 METER = 1000.0
-
-
 RANK_TOLERANCE = 1e-5
 """A singular value below this share of the largest counts as zero: 0.01 mm in a linkage of a meter."""
-
-
 Array = NDArray[np.float64]
-
-
 MOVEMENTS = ("fore and aft", "sideways", "up and down", "in roll", "in pitch", "in yaw")
 
 

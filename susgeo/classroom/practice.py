@@ -43,7 +43,6 @@ KINDS = (
     *HOSTILE,
 )
 
-
 USUAL = ("perfect", "mistaken", "slips", "mistaken", "half", "perfect", "mistaken", "blank")
 
 

@@ -19,7 +19,6 @@ from .sketch import Sketch, Window
 
 TITLES = {"side": "Side view", "plan": "Plan view, from above", "front": "Front view, seen from behind"}
 
-
 OPENINGS = {
     "side": "Side view, forward to the right.",
     "plan": "Plan view, forward to the right, the left side of the car above.",

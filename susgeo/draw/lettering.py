@@ -84,17 +84,9 @@ def place_labels(
 
 
 _DIRECTIONS = np.array([(1, 1), (1, -1), (-1, 1), (-1, -1), (0, 1), (0, -1), (1, 0), (-1, 0)], float)
-
-
 _DISTANCES = np.array([3.0, 14.0, 30.0, 52.0, 80.0, 120.0])
-
-
 _AROUND = np.tile(_DIRECTIONS, (len(_DISTANCES), 1))
-
-
 _RINGS = np.repeat(_DISTANCES, len(_DIRECTIONS))[:, None]
-
-
 _CALM = np.repeat(_DISTANCES / 5, len(_DIRECTIONS)) + np.tile(
     np.arange(len(_DIRECTIONS)) * 0.1, len(_DISTANCES)
 )

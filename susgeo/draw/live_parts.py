@@ -17,8 +17,6 @@ from ..geometry.space import Point
 from .sketch import Sketch, whereabouts
 
 Part = Callable[[Sketch, Any], None]
-
-
 TIRE_WIDTH = 180.0  # drawn, not measured
 
 

@@ -3,21 +3,12 @@
 from typing import Any
 
 INK, STEEL, PENCIL, PALE = "#1d2730", "#8b96a0", "#56636e", "#c3cad0"
-
-
 ACCENT, OTHER, TIRE = "#b14a00", "#1c5fa6", "#eef1f3"
 """Ink for the car, pencil for construction lines, one accent (burnt orange) for what follows from them, blue
 for a second car. Orange and blue differ for every kind of color vision; each also has its own line style."""
-
-
 PIXELS_PER_INCH = 96  # of a notebook page at 1:1
-
-
 SIZE = 9.5  # of all text, in points at the size shown
-
-
 FONT = "DejaVu Sans"  # comes with matplotlib, so that every machine draws the same
-
 
 ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
     # role: kind, order (later ones lie on top), matplotlib's properties
@@ -52,21 +43,15 @@ ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
 }
 """Every look there is; a new kind of mark needs a line here and nothing else."""
 
-
 SECOND = {
     "link": "other link", "result": "other result", "result point": "other point",
     "result name": "other name", "result arrow": "other result",
 }  # fmt: skip
 """The roles of a second car drawn over the first; its other marks are left out."""
-
-
 GHOST = {"link": "ghost"}
 """The roles of the rest position, kept as a faint shadow."""
-
-
 MOVING = 2
 """Roles of this order and above are drawn in every frame; those below are scenery until one of them moves."""
-
 
 AVOIDED = {
     "link": 25.0, "thin link": 15.0, "other link": 12.0, "construction": 8.0, "result": 8.0,

@@ -43,11 +43,7 @@ class Panel:
 
 
 Painter = Callable[[Sketch], None]
-
-
 MARGIN = (62.0, 22.0, 46.0, 26.0)  # pixels left, right, below, above a panel with a scale
-
-
 BARE = (6.0, 6.0, 8.0, 26.0)
 
 

@@ -17,20 +17,17 @@ from .sheets import measuring_sheet
 
 WAYS = {"x": ("forward", "back"), "y": ("left", "right"), "z": ("up", "down")}
 
-
 STYLE = (
     "@page { size: A4; margin: 12mm } body { font: 9pt sans-serif; color: #222; max-width: 186mm } "
     "h1 { font-size: 13pt } table { border-collapse: collapse; font-size: 8.5pt } "
     "th, td { padding: 0.3mm 3mm 0.3mm 0; border-bottom: 0.2mm solid #999 } img { width: 100% }"
 )
 
-
 HOW_TO_MEASURE = (
     "Car at ride height on its own loaded wheels, driver's weight in the seat, level ground, wheels chocked; under "
     "the car only on rated ramps or stands, never on a jack. Zero: the ground below the middle of each axle's own "
     "wheel-center line. x forward, y left, z up. Plumb line from the middle of each bolt; measure twice."
 )
-
 
 CAUTION = (
     "For learning; no proof of a safe car. Brackets carry the whole car: design and welding by someone "

@@ -250,7 +250,6 @@ _LIVE: dict[str, Part] = {
     "roll center height": roll_center_height,
 }
 
-
 SCENES: dict[type, Scene] = {
     LiveAxle: Scene(links, _LIVE, ("instant center", "convergence", "roll axis")),
     Travel: Scene(

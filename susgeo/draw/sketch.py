@@ -13,11 +13,7 @@ from ..geometry.space import Line, Point
 
 Window = tuple[float, float, float, float]
 """Left, right, bottom and top of a drawing, in mm."""
-
-
 Pair = tuple[float, float]
-
-
 Place = Point | FlatPoint | Pair
 
 

@@ -17,8 +17,6 @@ from .scalars import Scalar
 from .space import tidy
 
 View = Literal["side", "plan", "front"]
-
-
 VIEWS: dict[str, tuple[str, str]] = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
 """The axes drawn to the right and up in each view."""
 

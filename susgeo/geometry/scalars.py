@@ -23,8 +23,6 @@ from .dual import Dual, through
 
 Scalar = Any
 """A float, int, Fraction, NumPy array of floats, SymPy expression, or Dual."""
-
-
 ROUNDING = 16 * sys.float_info.epsilon
 """Products that cancel to less than this share of their size count as zero: it is rounding, not a number."""
 
@@ -60,8 +58,6 @@ def _function(name: str) -> Any:
 
 
 sqrt, sin, cos, tan = map(_function, ("sqrt", "sin", "cos", "tan"))
-
-
 asin, acos, atan, atan2 = map(_function, ("asin", "acos", "atan", "atan2"))
 
 

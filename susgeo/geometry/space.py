@@ -86,11 +86,7 @@ def tidy(thing: object, names: tuple[str, ...], what: str) -> None:
 
 GROUND = Plane(0, 0, 1, 0)
 """z = 0."""
-
-
 CENTER_PLANE = Plane(0, 1, 0, 0)
 """y = 0, the car's plane of symmetry."""
-
-
 WHEEL_PLANE = Plane(1, 0, 0, 0)
 """x = 0, the vertical transverse plane through an axle's wheel centers."""

@@ -30,7 +30,6 @@ from .cornering import GRAVITY, cornering
 
 Force = tuple[float, float, float]
 
-
 CAUTIONS = (
     "An estimate for a straight rod with a joint at each end, pushed slowly along its own line. It knows nothing of "
     "shocks, potholes, curbs, fatigue, bent or welded rods, brackets, bolts, wear or rust, and real loads can be several "

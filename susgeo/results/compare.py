@@ -16,8 +16,6 @@ WAYS = {
     "rising": ("front end higher", "front end lower"),
 }
 """What more and less mean, by the beginning of a sign in the table of quantities; else 'more' and 'less'."""
-
-
 SAME = 1e-9
 """Numbers that differ by less than this share of their size are the same, and the difference is rounding."""
 

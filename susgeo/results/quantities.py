@@ -44,11 +44,7 @@ from ..loads.springs import (
 )
 
 Ends = tuple[str, ...]
-
-
 EACH: Ends = ("rear", "front")
-
-
 WHOLE: Ends = ("",)
 
 
@@ -133,13 +129,8 @@ def _transfer(part: str) -> Callable[[Car, str], Scalar]:
 
 
 J670 = "SAE J670, roll center"
-
-
 HERE = "derived here"
-
-
 TRANSFER = "Barton and Fieldhouse, Automotive Chassis Engineering, p. 174"
-
 
 QUANTITIES: tuple[Quantity, ...] = (
     Quantity(
@@ -313,7 +304,6 @@ QUANTITIES: tuple[Quantity, ...] = (
         lambda car, end: degrees(roll_gradient(car)) * GRAVITY, WHOLE,
     ),
 )  # fmt: skip
-
 
 BLOCK = 32768
 """Elements worked on at a time: few enough for a processor's cache, many enough to hide Python's own cost."""

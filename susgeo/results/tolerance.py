@@ -23,12 +23,8 @@ from .quantities import find, numbers
 
 LENGTHS = {"x", "y", "z", "track", "tire_radius", "wheelbase", "cg_height", "spacing", "span", "arm"}
 """What a tape measures, by the last word of a dimension's place; for the rest an error must be given."""
-
-
 TWO_SIGMA = 0.9544997
 """The part of a normal distribution within two standard deviations, "95 times in 100" for short."""
-
-
 TRUST = 0.1
 """First order is trusted where Monte Carlo's range is within this share of it, in width and in its middle."""
 

@@ -24,38 +24,18 @@ from ..geometry.scalars import Scalar, cos, degrees, finite, is_array, is_symbol
 from ..geometry.space import Point
 
 Array = NDArray[Any]
-
-
 Part = Literal["axle", "chassis"]
-
-
 Vector = tuple[Scalar, Scalar, Scalar]
-
-
 Turn = tuple[Scalar, Scalar]
 """Cosine and sine of an angle."""
-
-
 X, Y, HEAVE, ROLL, PITCH, YAW = range(6)
-
-
 RESIDUAL = 1e-10
 """Newton stops when every rod has its length within this, in mm (with a rod too many: when nothing moves)."""
-
-
 CORRECTIONS = 12
-
-
 CONTRACTION = 0.25
-
-
 LARGEST_TURN = 0.5
-
-
 SMALLEST_STEP, SMALLEST_BINDING_STEP = 2.0**-20, 2.0**-6
 """Where so small a step along the path from rest fails, the linkage ends; with a rod too many, it jams."""
-
-
 BLOCK = 3000
 """States solved together: as many as fit a processor's cache, so that cost stays linear."""
 
