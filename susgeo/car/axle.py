@@ -16,8 +16,6 @@ from . import rods
 from .links import Group, is_symmetric
 from .locators import Locator, center_point, combine
 
-WHERE_COINCIDENT = "the {one} and the {other} act through the same point of the center plane"
-
 
 @dataclass(frozen=True, eq=False)
 class LiveAxle:

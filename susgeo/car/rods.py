@@ -223,9 +223,3 @@ def transversals(lines: Sequence[Line]) -> tuple[Line, Line]:
         s, t = (choose(lost, 1, s), t) if not axes else (s, choose(lost, 1, t))
         axes.append(Line(*(s * p + t * q for p, q in zip((*a[3:], *a[:3]), (*b[3:], *b[:3]), strict=True))))
     return axes[0], axes[1]
-
-
-def height_without_roll(lines: Sequence[Line]) -> Array:
-    """Return the height at x = 0 where a lateral force rolls no spring: the roll center, from J alone."""
-    roll = motion(lines, 0.0, 1.0)
-    return roll[..., 1] / roll[..., 3]
