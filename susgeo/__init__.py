@@ -24,7 +24,7 @@ _HOME = {
     "cornering": "loads.cornering", "roll_gradient": "loads.cornering", "car_roll_axis": "loads.cornering", "first_lift": "loads.cornering",
     "rod_forces": "loads.forces", "tire_forces": "loads.forces", "TireForces": "loads.forces",
     "buckling_load": "loads.forces", "margin": "loads.forces",
-    "numbers": "results.quantities", "summary": "results.quantities",
+    "numbers": "results.quantities", "summary": "results.quantities", "remarks": "results.quantities",
     "tolerances": "results.tolerance", "tolerance_table": "results.tolerance", "effects": "results.tolerance",
     "solve_for": "results.design", "best_design": "results.design", "Target": "results.design",
     "compare": "results.compare", "compare_table": "results.compare",

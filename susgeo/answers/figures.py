@@ -42,6 +42,8 @@ POINTS: dict[str, tuple[str, str]] = {
     "B": ("front.upper.front_pivot", "front upper arm, front pivot"),
     "AR": ("front.lower.rear_pivot", "front lower arm, rear pivot"),
     "BR": ("front.upper.rear_pivot", "front upper arm, rear pivot"),
+    "TA": ("front.tie_rod.axle", "tie rod, joint on the knuckle"),
+    "TC": ("front.tie_rod.chassis", "tie rod, joint on the rack or relay rod"),
 }
 POINTS |= {  # of a front axle, with the letter f
     f"{code}f": (place.replace("rear", "front", 1), f"front {words}")

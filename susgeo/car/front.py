@@ -1,10 +1,16 @@
 """Independent front suspension from points in space: double wishbone and strut.
 
-The knuckle turns about one axis relative to the body, the meet of two planes. Where that axis pierces the
-vertical plane through the wheel centers is the front-view instant center; where it pierces the vertical plane
-through the wheel, the side-view instant center. The left side is given; the right mirrors it.
-The tie rod is left out: exact for one whose line meets that axis, such as one in the lower arm's plane. Another
-steers the wheel in bump and moves the centers; by 0.1 mm of roll center on the club coupe.
+Arms and strut leave the knuckle two freedoms: a turn T about the meet of two planes, and a turn S about the steering
+axis. The tie rod, a fifth rod, holds a mixture of both. A turn stretches a rod by the product of the two lines
+(:func:`susgeo.geometry.incidence.residual`), so the mixture that does not is
+
+    (S . rod) T - (T . rod) S
+
+Where the rod's line meets T, as one in the lower arm's plane does, nothing of S is left: the two planes tell all. Else the
+mixture is a screw, a turn about a line with a slide along it. Seen from the front or the side, the point that stands
+still is its instant center there: the same formula as where a plain axis pierces the plane of the wheel centers, or the
+vertical plane through the wheel. Without a tie rod T alone is taken: bump steer, and its share in all else,
+is then not counted. The left side is given; the right mirrors it.
 Axes as for every axle: origin on the ground, x forward from the wheel-center line, y left, z up, mm.
 
 Source: the knuckle's velocity at each ball joint is square to its arm's plane, or to the strut's axis; derived
@@ -13,13 +19,13 @@ here with :mod:`susgeo.geometry.incidence`.
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Literal, cast
 
 from ..errors import LinkageError, UndefinedError
 from ..geometry.flat import FlatPoint
-from ..geometry.incidence import join, meet, project
+from ..geometry.incidence import join, meet, project, residual
 from ..geometry.measure import slope
-from ..geometry.scalars import Scalar, quotient
+from ..geometry.scalars import Scalar, product, quotient
 from ..geometry.space import CENTER_PLANE, WHEEL_PLANE, Line, Plane, Point, tidy
 from .links import Link
 
@@ -65,7 +71,7 @@ class IndependentFront:
     Args:
         lower: the lower arm.
         upper: the upper arm of a double wishbone, or the leg of a strut suspension.
-        tie_rod: steering rod, axle end on the knuckle; it steadies the knuckle in travel. None: not measured.
+        tie_rod: steering rod, axle end on the knuckle; held, it is the knuckle's fifth rod. None: not measured.
         track: distance between the middles of the two tires.
         tire_radius: height of the wheel centers.
     """
@@ -81,14 +87,55 @@ class IndependentFront:
         tidy(self, ("track", "tire_radius"), f"of the {self.end} axle")
 
     @cached_property
+    def steering_axis(self) -> Line:
+        """The line through the knuckle's ball joints, or through ball joint and top mount: it steers about it."""
+        top = self.upper.ball_joint if isinstance(self.upper, Arm) else self.upper.top_mount
+        return cast(Line, join(self.lower.ball_joint, top))
+
+    @cached_property
     def instant_axis(self) -> Line:
-        """The axis about which the left knuckle turns relative to the body."""
+        """How the left knuckle moves as its wheel rises: a turn about this line, relative to the body.
+
+        With a tie rod out of the lower arm's plane a screw: (dx, dy, dz) its turn, (mx, my, mz) the velocity of the origin.
+        """
         try:
-            return meet(self.lower.plane, self.upper.plane)
+            turn: Line = meet(self.lower.plane, self.upper.plane)
         except UndefinedError:
             raise LinkageError(
                 "The two planes of the suspension are the same, so the knuckle is not held upright."
             ) from None
+        if self.tie_rod is None:
+            return turn
+        steer, rod = self.steering_axis, self.tie_rod.line
+        held, freed = residual(steer, rod), residual(turn, rod)
+        return Line(*(product(held, a) - product(freed, b) for a, b in zip(turn, steer, strict=True)))
+
+    def _per_rise(self, change: Scalar) -> Scalar:
+        return quotient(2 * change, 2 * self.instant_axis.mz + self.track * self.instant_axis.dx)
+
+    @property
+    def bump_steer(self) -> Scalar:
+        """Turn of the wheel's front edge inward (toe-in) per mm that the wheel rises against the body, in rad/mm."""
+        if self.tie_rod is None:
+            raise LinkageError(
+                "Bump steer is the tie rod's doing; measure it and add a table [front.tie_rod] to the car's file."
+            )
+        return self._per_rise(-self.instant_axis.dz)
+
+    @property
+    def camber_change(self) -> Scalar:
+        """Lean of the wheel against the body per mm that it rises, in rad/mm; positive with its top outward."""
+        return self._per_rise(-self.instant_axis.dx)
+
+    @property
+    def caster_change(self) -> Scalar:
+        """Turn of the knuckle in side view per mm that the wheel rises, in rad/mm; positive with its top rearward."""
+        return self._per_rise(-self.instant_axis.dy)
+
+    @property
+    def scrub_change(self) -> Scalar:
+        """Way of the contact patch outward per mm that the wheel rises; times half the track the roll center's height."""
+        return self._per_rise(self.instant_axis.my)
 
     @property
     def contact_patch(self) -> Point:

@@ -7,7 +7,7 @@ from typing import Literal
 
 from ..car.car import Axle, Car, whole
 from ..tables import Table, shown
-from .quantities import find, plain_name, summary
+from .quantities import find, plain_name, remarks, summary
 
 WAYS = {
     "above": ("higher", "lower"),
@@ -102,4 +102,5 @@ def compare_table(
         )
         for row in rows
     ]
-    return Table(("quantity", "before", "after", "change", "unit", "which way"), tuple(cells))
+    note = "\n".join(dict.fromkeys([*remarks(before), *remarks(after)]))
+    return Table(("quantity", "before", "after", "change", "unit", "which way"), tuple(cells), note)

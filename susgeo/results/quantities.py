@@ -184,6 +184,26 @@ QUANTITIES: tuple[Quantity, ...] = (
         _independent(lambda axle: place(axle.front_view_instant_center, "z")),
     ),
     Quantity(
+        "bump steer", "deg/mm", "g_b", "axle.bump_steer", "toe-in as the wheel rises", HERE,
+        "How far the tie rod turns the wheel's front edge inward for each mm that the wheel rises against the body.",
+        _independent(lambda axle: degrees(axle.bump_steer)), ("front",),
+    ),
+    Quantity(
+        "camber change", "deg/mm", "g_c", "axle.camber_change", "top outward as the wheel rises", HERE,
+        "How far the wheel leans, against the body, for each mm that it rises; minus in bump is what a leaning body needs.",
+        _independent(lambda axle: degrees(axle.camber_change)), ("front",),
+    ),
+    Quantity(
+        "caster change", "deg/mm", "g_a", "axle.caster_change", "top rearward as the wheel rises", HERE,
+        "How far the knuckle turns in the side view for each mm that the wheel rises against the body.",
+        _independent(lambda axle: degrees(axle.caster_change)), ("front",),
+    ),
+    Quantity(
+        "scrub change", "mm/mm", "g_s", "axle.scrub_change", "outward as the wheel rises", HERE,
+        "How far the contact patch goes sideways for each mm that the wheel rises; times half the track the roll center height.",
+        _independent(lambda axle: axle.scrub_change), ("front",),
+    ),
+    Quantity(
         "roll center height", "mm", "z_R", "axle.roll_center_height", "above the ground", J670,
         "The height, between the wheel centers, at which a sideways force on the body makes it roll on no spring.",
         _axle(lambda axle: axle.roll_center_height),
@@ -412,3 +432,19 @@ def summary(thing: Car | Axle, units: Literal["mm", "in"] = "mm") -> dict[str, f
             continue
         found[f"{name} [{unit}]"] = number
     return found
+
+
+def remarks(thing: Car | Axle) -> tuple[str, ...]:
+    """Return in sentences what the numbers of a car or an axle leave out because it was not measured.
+
+    >>> from susgeo import load_car
+    >>> remarks(load_car("data/club_coupe.toml"))
+    ()
+    """
+    front = whole(thing).front
+    if not isinstance(front, IndependentFront) or front.tie_rod is not None:
+        return ()
+    return (
+        "The front tie rod was not measured: bump steer, and its share in the roll center, the instant centers and "
+        "anti-dive, are not counted.",
+    )

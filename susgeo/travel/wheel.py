@@ -70,6 +70,12 @@ class WheelTravel:
         x, y, z = about_x(turn(self.roll), x, y, z)
         return Point(x, y + half + self.y, z + r * upright)
 
+    @property
+    def scrub(self) -> Scalar:
+        """Way of the contact patch outward since rest, in mm."""
+        r, (_, ny, nz) = self.axle.tire_radius, self._spindle
+        return self.y + quotient(r * ny * nz, sqrt(1 - nz * nz))
+
     @cached_property
     def moved(self) -> IndependentFront:
         """The suspension at every heave, with its origin on the ground again, below the wheel centers.
@@ -77,7 +83,7 @@ class WheelTravel:
         The tire is a thin disk that stood upright at rest: it touches the ground at its lowest point.
         """
         linkage.require(self.reached, self.heave)
-        axle, (_, ny, nz) = self.axle, self._spindle
+        axle, (_, _, nz) = self.axle, self._spindle
         r, upright = axle.tire_radius, sqrt(1 - nz * nz)
 
         def body(point: Point) -> Point:
@@ -91,7 +97,7 @@ class WheelTravel:
         rod, top = axle.tie_rod, axle.upper
         upper = arm(top) if isinstance(top, Arm) else StrutLeg(body(top.top_mount), knuckle(top.lower_point))
         return replace(
-            axle, lower=arm(axle.lower), upper=upper, track=axle.track + 2 * (self.y + r * ny * nz / upright),
+            axle, lower=arm(axle.lower), upper=upper, track=axle.track + 2 * self.scrub,
             tie_rod=None if rod is None else Link(knuckle(rod.axle), body(rod.chassis), rod.name),
             tire_radius=r * upright,
         )  # fmt: skip

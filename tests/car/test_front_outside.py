@@ -1,6 +1,6 @@
 """Independent fronts against ``outside.fronts``: the knuckle as a rigid body, its positions by SciPy and its forces by free bodies.
 
-The library finds the roll center and both instant centers as meets of planes. Here no plane is met with another:
+The library finds the roll center and both instant centers from planes and lines. Here no plane is met with another:
 speeds are differences of solved positions, forces the answer of six equations.
 """
 
@@ -10,11 +10,17 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import sympy
 
 from outside import fronts
-from susgeo import coordinates, load_car, read_car
+from susgeo import Link, Point, coordinates, load_car, moved, read_car
 from susgeo.car.front import Arm
+from susgeo.errors import LinkageError
 from susgeo.loads.anti import anti_dive
+from susgeo.results.compare import compare_table
+from susgeo.results.design import solve_for
+from susgeo.results.quantities import numbers, remarks
+from susgeo.results.tolerance import effects
 from susgeo.travel.live import solve_travel
 
 DATA = Path(__file__).resolve().parents[2] / "data"
@@ -82,60 +88,122 @@ def percent(car):
     return 100 * car.brake_front_share * car.wheelbase / car.weight.cg_height
 
 
+def whole_and_without(name, heave):
+    """Return (car, plain front) twice: with its tie rod, and drawn without, which stands for an idle one."""
+    car, front = at(name, heave)
+    bare = replace(car, front=replace(car.front, tie_rod=None)), fronts.with_idle_tie_rod(front)
+    return [(car, front), bare] if front.tie_rod else [bare]
+
+
 @pytest.mark.parametrize("heave", HEAVES)
 @pytest.mark.parametrize("name", CARS)
-def test_centers_and_anti_dive_from_the_paths_of_the_knuckle(name, heave):
-    car, front = at(name, heave)
-    truth = fronts.rates(fronts.with_idle_tie_rod(front), below(front))
-    # Measured over all of these, in the order below: 2e-7 mm, 2e-12, 6e-10, 3e-13, 4e-11 and 1e-8 points. Places are
-    # compared by one over their distance and by their slope: the coupe's center goes by way of infinity.
-    assert float(car.front.roll_center_height) == pytest.approx(truth.roll_center, abs=5e-6)
-    u, v, w = car.front.front_view_instant_center
-    y, z = truth.front_center
-    assert float(w / u) == pytest.approx(1 / y, abs=5e-11)
-    assert float(v / u) == pytest.approx(z / y, abs=1e-8)
-    u, _, w = car.front.side_view_instant_center
-    assert float(w / u) == pytest.approx(truth.side_closing, abs=1e-11)
-    assert float(car.front.anti_slope) == pytest.approx(truth.side_slope, abs=1e-9)
-    assert float(anti_dive(car)) == pytest.approx(percent(car) * truth.side_slope, abs=5e-7)
+def test_centers_and_changes_from_the_paths_of_the_knuckle(name, heave):
+    for car, front in whole_and_without(name, heave):
+        truth = fronts.rates(front, below(front))
+        # Measured over all of these, in the order below: 2e-7 mm, 2e-12, 6e-10, 3e-13, 4e-11 and 1e-8 points. Places
+        # are compared by one over their distance and by their slope: the coupe's center goes by way of infinity.
+        assert float(car.front.roll_center_height) == pytest.approx(truth.roll_center, abs=5e-6)
+        u, v, w = car.front.front_view_instant_center
+        y, z = truth.front_center
+        assert float(w / u) == pytest.approx(1 / y, abs=5e-11)
+        assert float(v / u) == pytest.approx(z / y, abs=1e-8)
+        u, _, w = car.front.side_view_instant_center
+        assert float(w / u) == pytest.approx(truth.side_closing, abs=1e-11)
+        assert float(car.front.anti_slope) == pytest.approx(truth.side_slope, abs=1e-9)
+        assert float(anti_dive(car)) == pytest.approx(percent(car) * truth.side_slope, abs=5e-7)
+        x, y, z, roll, pitch, yaw = fronts.difference(lambda rise, front=front: fronts.solve(front, rise), 1.0)
+        v0 = np.array([x, y, z]) - np.cross([roll, pitch, yaw], front.center)
+        rise = v0[2] + roll * below(front)[1]
+        assert float(car.front.camber_change) == pytest.approx(-roll / rise, abs=1e-12)
+        assert float(car.front.caster_change) == pytest.approx(-pitch / rise, abs=1e-12)
+        assert float(car.front.scrub_change) == pytest.approx(v0[1] / rise, abs=1e-8)
+        if car.front.tie_rod is not None:
+            assert float(car.front.bump_steer) == pytest.approx(-yaw / rise, abs=1e-12)
+
+
+@pytest.mark.parametrize("name", [name for name in CARS if name != "double_wishbone"])
+def test_changes_are_the_slopes_of_travel(name):
+    front, step = both(name)[0].front, 1e-3
+    there = solve_travel(front, np.array([-step, step]))
+    for rate, angle in (
+        (front.bump_steer, there.toe_in),
+        (front.camber_change, there.camber),
+        (front.caster_change, there.caster_change),
+        (front.scrub_change, there.scrub),
+    ):
+        assert float(rate) == pytest.approx((angle[1] - angle[0]) / (2 * step), abs=1e-9)
+    assert front.scrub_change * front.track / 2 == pytest.approx(front.roll_center_height, rel=1e-9)
+    assert abs(front.bump_steer) > 1e-6  # none of them is idle
 
 
 @pytest.mark.parametrize("heave", HEAVES)
 @pytest.mark.parametrize("name", CARS)
 def test_roll_center_and_anti_dive_by_free_bodies(name, heave):
-    car, front = at(name, heave)
-    idle, patch = fronts.with_idle_tie_rod(front), below(front)
-    # Measured over all of these: 4e-11 mm and 6e-12 points.
-    height, share = (
-        fronts.height_of_the_sideways_force(idle, patch),
-        fronts.links_part_of_braking(idle, patch),
-    )
-    assert float(car.front.roll_center_height) == pytest.approx(height, abs=1e-9)
-    assert float(anti_dive(car)) == pytest.approx(percent(car) * share, abs=1e-9)
-    # A tire that is toed and cambered stands a hair ahead of or behind its center, which the library leaves out:
-    # measured 0.42 mm, worth 0.03 mm and 0.01 points.
-    height, share = (
-        force(idle, front.patch)
-        for force in (fronts.height_of_the_sideways_force, fronts.links_part_of_braking)
-    )
-    assert abs(front.patch[0]) < 1
-    assert float(car.front.roll_center_height) == pytest.approx(height, abs=0.1)
-    assert float(anti_dive(car)) == pytest.approx(percent(car) * share, abs=0.05)
+    for car, front in whole_and_without(name, heave):
+        patch = below(front)
+        # Measured over all of these: 4e-11 mm and 6e-12 points.
+        height, share = (
+            fronts.height_of_the_sideways_force(front, patch),
+            fronts.links_part_of_braking(front, patch),
+        )
+        assert float(car.front.roll_center_height) == pytest.approx(height, abs=1e-9)
+        assert float(anti_dive(car)) == pytest.approx(percent(car) * share, abs=1e-9)
+        # A tire that is toed and cambered stands a hair ahead of or behind its center, which the library leaves out.
+        height, share = (
+            force(front, front.patch)
+            for force in (fronts.height_of_the_sideways_force, fronts.links_part_of_braking)
+        )
+        assert abs(front.patch[0]) < 1
+        assert float(car.front.roll_center_height) == pytest.approx(height, abs=0.1)
+        assert float(anti_dive(car)) == pytest.approx(percent(car) * share, abs=0.05)
 
 
-@pytest.mark.parametrize(
-    ("name", "height", "share"),
-    [("club_coupe", -0.114, -0.148), ("strut 1", 37.99, 5.020), ("double wishbone 5", -3.142, -1.892)],
-)
-def test_the_drawing_leaves_out_what_a_tie_rod_does_that_steers_in_bump(name, height, share):
-    """The two planes speak of an idle tie rod. By how much the own one shifts roll center (mm) and anti-dive (points)."""
-    car, front = at(name, 0.0)
-    found = fronts.height_of_the_sideways_force(front, front.patch) - float(car.front.roll_center_height)
-    assert found == pytest.approx(height, rel=0.01)
-    found = percent(car) * fronts.links_part_of_braking(front, front.patch) - float(anti_dive(car))
-    assert found == pytest.approx(share, rel=0.01)
-    by_paths = fronts.rates(front, front.patch)  # and the paths say the same as the forces
-    assert by_paths.roll_center == pytest.approx(
-        fronts.height_of_the_sideways_force(front, front.patch), abs=5e-6
+def test_the_cure_of_the_coupe_counts_its_tie_rod():
+    """A ball joint 25 mm lower with the tie rod where it was: an independent rigid-body solution gave these figures."""
+    cured = moved(both("club_coupe")[0], {"front.lower.ball_joint.z": 165.0})
+    bare = replace(cured, front=replace(cured.front, tie_rod=None))
+    assert float(bare.front.roll_center_height) == pytest.approx(56.7, abs=0.05)
+    assert float(cured.front.roll_center_height) == pytest.approx(50.6, abs=0.05)
+    assert float(anti_dive(bare)) == pytest.approx(6.4, abs=0.05)
+    assert float(anti_dive(cured)) == pytest.approx(-3.7, abs=0.05)
+
+
+def test_a_tie_rod_in_the_arms_plane_changes_nothing_and_without_one_a_sentence_says_so():
+    car, _ = both("club_coupe")
+    arm, bare = car.front.lower, replace(car.front, tie_rod=None)
+    (x, y, z), (u, v, w), (p, q, r) = (
+        coordinates(each) for each in (arm.ball_joint, arm.front_pivot, arm.rear_pivot)
     )
-    assert by_paths.side_slope == pytest.approx(fronts.links_part_of_braking(front, front.patch), abs=1e-8)
+
+    def in_plane(a, b):
+        return Point(*(i + a * (j - i) + b * (k - i) for i, j, k in ((x, u, p), (y, v, q), (z, w, r))))
+
+    idle = replace(car.front, tie_rod=Link(in_plane(-0.2, 0.3), in_plane(0.1, 0.8), "tie rod"))
+    assert idle.roll_center_height == pytest.approx(bare.roll_center_height, rel=1e-12)
+    assert idle.anti_slope == pytest.approx(bare.anti_slope, rel=1e-12)
+    assert remarks(car) == () and "bump steer" in remarks(replace(car, front=bare))[0]
+    assert "front bump steer" in numbers(car) and "front bump steer" not in numbers(replace(car, front=bare))
+    with pytest.raises(LinkageError, match="tie_rod"):
+        _ = bare.bump_steer
+    assert "bump steer" in compare_table(car, replace(car, front=bare)).note
+
+
+def test_one_formula_serves_letters_arrays_and_derivatives():
+    car, place = both("club_coupe")[0], "front.tie_rod.chassis.z"
+    asked = ["front bump steer", "front roll center height", "front anti-dive", "front camber change"]
+    letter = sympy.Symbol("z", real=True)
+    symbolic = numbers(moved(car, {place: letter}), asked)
+    many = numbers(moved(car, {place: np.array([210.0, 230.0, 250.0])}), asked)
+    slopes = effects(car, asked)
+    for name in asked:
+        formula = sympy.sympify(symbolic[name])
+        for value, found in zip((210.0, 230.0, 250.0), many[name], strict=True):
+            assert float(formula.subs(letter, value)) == pytest.approx(found, rel=1e-9)
+        assert float(formula.diff(letter).subs(letter, 230)) == pytest.approx(slopes[name][place], rel=1e-8)
+
+
+def test_design_finds_the_rack_height_that_steers_nothing_in_bump():
+    car = both("club_coupe")[0]
+    (height,) = solve_for(car, "front.tie_rod.chassis.z", "front bump steer", 0).values
+    assert moved(car, {"front.tie_rod.chassis.z": height}).front.bump_steer == pytest.approx(0, abs=1e-15)
+    assert abs(height - 230) < 10
