@@ -6,7 +6,7 @@ sketch's view. A construction begins each of its lines with ``sketch.step``. :da
 """
 
 import math
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
 from ..car.axle import LiveAxle
@@ -36,6 +36,9 @@ from .live_parts import (
     words_for,
 )
 from .sketch import Sketch, Window, plain
+
+SEEN = 0.5
+"""A tie rod that moves the roll center by less, in mm, is left out of the drawing."""
 
 # An independent front
 
@@ -90,6 +93,8 @@ def _two_planes(
 ) -> None:
     """Draw where the planes of the lower arm and of the upper arm or strut cut a plane, up to their meet."""
     strut = not isinstance(axle.upper, Arm)
+    bare = replace(axle, tie_rod=None)
+    planes = bare.front_view_instant_center if sketch.view == "front" else bare.side_view_instant_center
     starts: list[tuple[float, float]] = []
     for word, arm in (("lower", axle.lower), ("upper", axle.upper)):
         joint = arm.ball_joint if isinstance(arm, Arm) else arm.top_mount
@@ -100,13 +105,22 @@ def _two_planes(
             sketch.step("Draw the line square to the strut through its top mount.")
         else:
             sketch.step(f"Extend the {word} arm's plane.")
-        sketch.reach(f"{word} line", start, start, center)
+        sketch.reach(f"{word} line", start, start, planes)
         starts.append(sketch.at(start))
-    sketch.step(f"Where they meet is the {name}.")
     (a, b), (c, d) = starts
-    sketch.spot("instant center", center, "instant center", ((a + c) / 2, (b + d) / 2), sketch.at(patch))
+    middle_, away = ((a + c) / 2, (b + d) / 2), sketch.at(patch)
+    shift = axle.roll_center_height - bare.roll_center_height
+    if abs(shift) > SEEN:
+        sketch.step(f"Here they meet: with a tie rod in the arm's plane, the {name}.")
+        sketch.spot("meet of the planes", planes, "meet of the planes", middle_, away)
+        sketch.step(f"The tie rod steers the wheel as it rises, and that moves the {name}.")
+        sketch.say(f"The tie rod, out of the lower arm's plane, moves the roll center by {shift:.1f} mm.")
+    else:
+        sketch.step(f"Where they meet is the {name}.")
+    sketch.spot("instant center", center, "instant center", middle_, away)
     place = words_for(sketch, center)
-    sketch.say(f"The planes of the suspension meet {place}: the {name} of the left wheel.")
+    met = "The knuckle turns about a point" if abs(shift) > SEEN else "The planes of the suspension meet"
+    sketch.say(f"{met} {place}: the {name} of the left wheel.")
 
 
 # An axle in heave and roll

@@ -1,5 +1,7 @@
 """What the library's own geometry says to the calculations of lesson 13."""
 
+from dataclasses import replace
+
 from susgeo import FlatLine, FlatPoint, Point, coordinates, join, meet, moved, project, slope
 from susgeo.geometry.space import Plane
 from susgeo.loads.anti import anti_squat
@@ -51,6 +53,7 @@ def _rear(car, steer=-0.03):
 
 def _ball(car, wanted=70):
     """The strut's plane and the line to the contact patch meet at x = 0; the arm's plane goes through there."""
+    car = replace(car, front=replace(car.front, tie_rod=None))  # the paper way: two planes
     front = car.front
     strut = meet(front.upper.plane, Plane(1, 0, 0, 0))
     center = meet(

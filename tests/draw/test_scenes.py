@@ -25,6 +25,7 @@ STRUT = IndependentFront(
     Link(Point(-120, 680, 240), Point(-110, 320, 250), "tie rod"),
     track=1450.0,
 )
+BARE = replace(STRUT, tie_rod=None)
 WISHBONES = IndependentFront(
     LOWER, Arm(Point(-10, 640, 480), Point(90, 400, 460), Point(-110, 400, 440)), track=1450.0
 )
@@ -59,7 +60,7 @@ def axis_at(axle, index, value):
     return np.linalg.solve(normals, offsets)
 
 
-@pytest.mark.parametrize("axle", [STRUT, WISHBONES])
+@pytest.mark.parametrize("axle", [BARE, WISHBONES])
 def test_the_fronts_roll_center_lies_on_the_line_from_the_contact_patch(axle):
     _, y, z = axis_at(axle, 0, 0.0)
     height = z * 725 / (725 - y)  # from (725, 0) through (y, z) to y = 0
@@ -73,7 +74,19 @@ def test_the_fronts_roll_center_lies_on_the_line_from_the_contact_patch(axle):
     assert f"The roll center lies {height / 1000:.2f} m above the ground." in text
 
 
-@pytest.mark.parametrize("axle", [STRUT, WISHBONES])
+def test_a_tie_rod_out_of_the_arms_plane_moves_the_instant_center_and_the_drawing_says_so():
+    _, y, z = axis_at(STRUT, 0, 0.0)
+    marks, sketch = sketched(STRUT, "front", ["roll center"])
+    for key in ("lower line", "upper line"):  # still the two planes
+        (h, v), (right, up) = marks[key].points
+        assert (right - h) * (z - v) == pytest.approx((up - v) * (-y - h), rel=1e-9)
+    shift = STRUT.roll_center_height - BARE.roll_center_height
+    assert abs(shift) > 0.5
+    assert f"moves the roll center by {shift:.1f} mm" in " ".join(sketch.sentences)
+    assert marks["roll center"].points[0] == pytest.approx((0, STRUT.roll_center_height))
+
+
+@pytest.mark.parametrize("axle", [BARE, WISHBONES])
 def test_the_planes_are_drawn_through_their_joints_to_the_instant_center(axle):
     _, y, z = axis_at(axle, 0, 0.0)
     marks, _ = sketched(axle, "front", ["roll center"])
@@ -126,7 +139,7 @@ def test_a_car_stands_on_both_axles_a_wheelbase_apart():
 def test_the_cars_roll_axis_joins_the_roll_centers_and_the_arm_ends_on_it():
     _, y, z = axis_at(STRUT, 0, 0.0)
     front, rear = z * 725 / (725 - y), 300 + 120 * 190 / 3120
-    marks, sketch = sketched(CAR, "side")
+    marks, sketch = sketched(replace(CAR, front=BARE), "side")
     (h, v), (right, up) = marks["roll axis"].points
     slope = (up - v) / (right - h)
     assert slope == pytest.approx((front - rear) / 2700)
