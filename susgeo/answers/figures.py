@@ -6,6 +6,7 @@ inside and in degrees on paper.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from ..car.car import Car
 from ..car.pickup import dimension
@@ -97,8 +98,9 @@ class Figure:
     value: float
 
 
+@lru_cache(maxsize=256)
 def figures(car: Car) -> dict[str, Figure]:
-    """Return every measured number of a car by symbol.
+    """Return every measured number of a car by symbol; the same mapping each time, so nobody may change it.
 
     >>> from susgeo import load_car
     >>> figures(load_car("data/three_link.toml"))["z_LC"].value

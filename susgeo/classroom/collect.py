@@ -1,24 +1,21 @@
 """Taking in what students handed in, from a folder of files: whose each is, and which one counts."""
 
 import hashlib
-import shutil
-import zipfile
-import zlib
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 
 import nbformat
+from nbformat import NotebookNode
 
 from ..errors import SusgeoError
+from ..files import sweep, write_whole
 from .assignment import typed, with_answers
 from .course import class_list, source_of
-from .names import master, owner, valid_id
+from .inbox import Found, look_into
+from .names import Student, master, owner, valid_id
 from .submission import LARGEST, cells_of, normalized, read_submission
 
-MOST_FILES = 100
-"""Files that are looked at in one zip."""
 FORMAT = "%Y-%m-%d %H:%M:%S.%f UTC"
 
 
@@ -45,18 +42,30 @@ class _Piece:
     student: str
     sure: int
     time: float
-    text: str
+    notebook: NotebookNode
     readable: bool
+    answers: int
     notes: tuple[str, ...]
+    stamp: str = ""
+
+    @property
+    def rank(self) -> tuple[bool, bool, int, float, str]:
+        """What decides which of several counts: it can be read, it says something, its name is sure, it is the newest."""
+        return self.readable, self.answers > 0, self.sure, self.time, self.file
+
+
+KEPT = ""
+"""The file's name of a piece that was taken in before."""
 
 
 def collect(course: Path, lesson: str, inbox: Path) -> list[Arrival]:
     """Lay what students handed in before nbgrader: one notebook for each student, in ``submitted``.
 
     The files come as notebooks or zips, in one folder or one for each student. A file's name says whose it
-    is; failing that the name of its folder, then what stands in it. If several come for one student, the
-    newest that can be read counts. The files in the inbox are left alone, and a copy of each, byte by byte, is
-    kept in ``received``. Nothing in them is run.
+    is; failing that the name of its folder, then what stands in it. If several come for one student, also in
+    different runs, the newest counts that can be read and has an answer: neither a damaged or blank one nor an
+    older one takes the place of work. The files in the inbox are left alone, and a copy of each, byte by byte,
+    is kept in ``received``. Nothing in them is run.
 
     Returns one entry for each file, those that need a look first.
     """
@@ -64,81 +73,149 @@ def collect(course: Path, lesson: str, inbox: Path) -> list[Arrival]:
     students, source = class_list(course), source_of(course, assignment)
     if not inbox.is_dir():
         raise SusgeoError(f"There is no folder {inbox.name} to collect from.")
-    pieces: list[_Piece] = []
+    for name in ("received", "submitted"):
+        sweep(course / name)
     arrivals: list[Arrival] = []
-    for path, file, named, raw, problem in _files(inbox):
-        named_lesson, student = owner(named)
-        sure, notes = 3, [problem] if problem else []
-        own = read_submission(raw, source)
-        if path.suffix.lower() == ".ipynb" and own.student:  # not packed: the record may lie beside it
-            raw = with_answers(raw, typed(own.student, assignment[:2], path.parent))
+    by_student: dict[str, list[_Piece]] = {}
+    for found in look_into(inbox):
+        taken = _taken(course, assignment, source, students, inbox, found)
+        if isinstance(taken, Arrival):
+            arrivals.append(taken)
+        else:
+            by_student.setdefault(taken.student, []).append(taken)
+    for student, several in by_student.items():
+        before = _before(course, assignment, source, student)
+        ranked = sorted([*several, *before], key=lambda piece: piece.rank)
+        chosen = ranked[-1]
+        _lay(course, assignment, chosen, before)
+        for piece in several:
+            more: tuple[str, ...] = ()
+            if piece is not chosen and not (before and _same(piece, before[0])):
+                more = (f"Not marked, since {_why(piece, chosen)}; it is kept in received.",)
+            elif piece is chosen and len(several) > 1:
+                more = (f"{len(several)} files came from {student}; this one is marked.",)
+            arrivals.append(Arrival(piece.file, student, piece is chosen, (*piece.notes, *more)))
+    return sorted(arrivals, key=lambda one: (not one.notes, one.student, one.file))
+
+
+def _taken(
+    course: Path,
+    assignment: str,
+    source: NotebookNode,
+    students: dict[str, Student],
+    inbox: Path,
+    found: Found,
+) -> "_Piece | Arrival":
+    """Find out whose a file is, and keep a copy of it; what goes wrong with one file stays with that file."""
+    try:
+        whole, _, inside = found.told.partition("\n")  # the zip's name goes before that of what is in it
+        named_lesson, claimed = owner(whole)
+        if not claimed and inside:
+            named_lesson, claimed = owner(inside)
+        if not found.notebook and not claimed:
+            return Arrival(found.name, "", False, (f"Not taken. {found.problem}",))
+        raw, own = found.raw, read_submission(found.raw, source)
+        if not inside and own.student:  # not packed: the record may lie beside it
+            raw = with_answers(raw, typed(own.student, assignment[:2], found.path.parent))
             own = read_submission(raw, source)
         if not named_lesson and own.readable:
-            named_lesson = str(cells_of(raw)[1].get("assignment", ""))
-        if named_lesson not in ("", assignment):
-            continue  # another lesson's, which is collected by its own command
-        if student not in students:
-            sure, student = 2, _as_id(path.parent.name if path.parent != inbox else "")
-        if student not in students:
-            sure, student = 1, own.student
-        if student not in students:
-            claimed = owner(named)[1] or own.student
-            who = f"{claimed} is not on the class list" if claimed else "it says nobody's name"
-            arrivals.append(
-                Arrival(file, "", False, (f"Not taken: {who}. Rename it to {assignment}--ID.ipynb.",))
-            )
-            continue
-        claimed = owner(named)[1]
+            named_lesson = str(cells_of(found.raw)[1].get("assignment", ""))
+        if named_lesson and named_lesson[:2] != assignment[:2]:
+            why = f"It belongs to lesson {named_lesson[:2]}, which is collected by its own command."
+            return Arrival(found.name, "", False, (why,))
+        folder = _as_id(found.path.parent.name) if found.path.parent != inbox else ""
+        ways = ((3, claimed), (2, folder), (1, own.student))
+        sure, student = next(((sure, one) for sure, one in ways if one in students), (0, ""))
+        if not student:
+            who = claimed or own.student
+            who = f"{who} is not on the class list" if who else "it says nobody's name"
+            why = f"Not taken: {who}. Rename it to {assignment}--ID.ipynb."
+            return Arrival(found.name, "", False, (why,))
+        notes = [found.problem] if found.problem else []
         if claimed and claimed != student:
             notes.append(
                 f"Its file name says {claimed}, who is not on the class list; it is taken for {student}'s."
             )
-        if not keep(path, course / "received" / assignment, student):
+        if not keep(found.path, course / "received" / assignment, "" if inside else student):
             notes.append("It is too large to be copied to the folder received, so keep it where it is.")
-        text = nbformat.writes(normalized(raw, source)) + "\n"
+        if not found.notebook:
+            return Arrival(found.name, student, False, ("Not taken.", *notes))
+        notebook = normalized(raw, source)
         notes += own.notes_for(student)
-        pieces.append(_Piece(file, student, sure, path.stat().st_mtime, text, own.readable, tuple(notes)))
-    by_student: dict[str, list[_Piece]] = {}
-    for piece in pieces:
-        by_student.setdefault(piece.student, []).append(piece)
-    for student, several in by_student.items():
-        several.sort(key=lambda piece: (piece.readable, piece.sure, piece.time, piece.file))
-        chosen = several[-1]
-        more = (f"{len(several)} files came from {student}; this one is marked.",) if len(several) > 1 else ()
-        _lay(course, assignment, chosen)
-        arrivals.append(Arrival(chosen.file, student, True, (*chosen.notes, *more)))
-        arrivals += [Arrival(piece.file, student, False, piece.notes) for piece in several[:-1]]
-    return sorted(arrivals, key=lambda one: (not one.notes, one.student, one.file))
+        time = found.path.stat().st_mtime
+        return _Piece(found.name, student, sure, time, notebook, own.readable, len(own.answers), tuple(notes))
+    except SusgeoError:
+        raise  # the course's own trouble, such as a full disk
+    except Exception as problem:  # whatever one file brings about, the others are taken in
+        why = f"Not taken: reading it failed ({type(problem).__name__}). Ask for it again."
+        return Arrival(found.name, "", False, (why,))
+
+
+def _why(piece: _Piece, chosen: _Piece) -> str:
+    other = "what was taken in before" if chosen.file == KEPT else chosen.file
+    if piece.readable < chosen.readable:
+        return f"it cannot be read and {other} can"
+    if not piece.answers and chosen.answers:
+        return f"it has no answer and {other} has"
+    if piece.sure < chosen.sure:
+        return f"the name of {other} says more surely whose it is"
+    return f"{other} is newer"
 
 
 def keep(path: Path, folder: Path, student: str) -> bool:
-    """Copy a file, byte by byte, to ``folder/STUDENT--FINGERPRINT.ending``; tell whether it is there now."""
-    if path.stat().st_size > LARGEST:
+    """Copy a file, byte by byte, to ``folder/STUDENT--FINGERPRINT.ending``; tell whether it is there now.
+
+    A copy that was torn or changed is mended. A file with the work of several has no student in its name.
+    """
+    if path.stat().st_size > 10 * LARGEST:
         return False
-    fingerprint = hashlib.sha256(path.read_bytes()).hexdigest()[:12]
-    kept = folder / f"{student}--{fingerprint}{path.suffix.lower()}"
-    kept.parent.mkdir(parents=True, exist_ok=True)
-    if not kept.exists():
-        shutil.copyfile(path, kept)
+    raw = path.read_bytes()
+    fingerprint = hashlib.sha256(raw).hexdigest()[:12]
+    write_whole(folder / f"{student or 'several'}--{fingerprint}{path.suffix.lower()}", raw)
     return True
 
 
-def _lay(course: Path, assignment: str, piece: _Piece) -> None:
-    """Write a submission into nbgrader's folder; a changed one gets a newer time, by which nbgrader knows it."""
+def _before(course: Path, assignment: str, source: NotebookNode, student: str) -> list[_Piece]:
+    """Return what was taken in for a student before, if anything, as one more piece to choose from."""
+    path = course / "submitted" / student / assignment / f"{assignment}.ipynb"
+    if not path.is_file():
+        return []
+    raw = path.read_bytes()
+    own = read_submission(raw, source)
+    try:
+        told = cells_of(raw)[1]
+        time, sure, stamp = float(told.get("came", "")), int(told.get("sure", "")), told["stamp"]
+        datetime.strptime(stamp, FORMAT)
+    except (SusgeoError, ValueError, KeyError):  # torn, or laid there by nbgrader's own collecting
+        time, sure, stamp = path.stat().st_mtime, 3, ""
+    notebook = normalized(raw, source)
+    return [_Piece(KEPT, student, sure, time, notebook, own.readable, len(own.answers), own.notes, stamp)]
+
+
+def _same(one: _Piece, other: _Piece) -> bool:
+    return [cell.source for cell in one.notebook.cells] == [cell.source for cell in other.notebook.cells]
+
+
+def _lay(course: Path, assignment: str, piece: _Piece, before: list[_Piece]) -> None:
+    """Write a submission into nbgrader's folder; a changed one gets a newer time, by which nbgrader knows it.
+
+    The time stands in the notebook as well, so that a run that was killed between the two files is mended by the
+    next one, and ends as if nothing had happened.
+    """
     folder = course / "submitted" / piece.student / assignment
-    path, stamp = folder / f"{assignment}.ipynb", folder / "timestamp.txt"
-    if path.is_file() and path.read_text("utf-8") == piece.text:
-        return
-    time = datetime.fromtimestamp(piece.time, UTC)
-    if stamp.is_file():
-        try:
-            before = datetime.strptime(stamp.read_text("ascii").strip(), FORMAT).replace(tzinfo=UTC)
-        except ValueError:  # written by somebody else
-            before = datetime.now(UTC)
-        time = max(time, before + timedelta(seconds=1))
-    folder.mkdir(parents=True, exist_ok=True)
-    path.write_text(piece.text, "utf-8", newline="\n")
-    stamp.write_text(time.strftime(FORMAT) + "\n", "ascii")
+    if before and before[0].stamp and _same(piece, before[0]):
+        piece = before[0]
+    stamp = piece.stamp
+    if not stamp:
+        time = datetime.fromtimestamp(piece.time, UTC)
+        if before and before[0].stamp:
+            last = datetime.strptime(before[0].stamp, FORMAT).replace(tzinfo=UTC)
+            time = max(time, last + timedelta(seconds=1))
+        stamp = time.strftime(FORMAT)
+    about = {"came": f"{piece.time:.6f}", "sure": str(piece.sure), "stamp": stamp}
+    piece.notebook.metadata.susgeo.update(about)
+    write_whole(folder / f"{assignment}.ipynb", nbformat.writes(piece.notebook) + "\n")
+    write_whole(folder / "timestamp.txt", stamp + "\n")
 
 
 def _as_id(text: str) -> str:
@@ -146,40 +223,3 @@ def _as_id(text: str) -> str:
         return valid_id(text)
     except SusgeoError:
         return ""
-
-
-def _files(inbox: Path) -> Iterator[tuple[Path, str, str, bytes, str]]:
-    """Yield (file, where it is, name that says whose it is, content, problem) for each notebook, also within zips."""
-    for path in sorted(inbox.rglob("*")):
-        name = path.relative_to(inbox).as_posix()
-        if path.is_symlink() or not path.is_file() or ".ipynb_checkpoints" in name:
-            continue
-        if path.suffix.lower() == ".ipynb":
-            with path.open("rb") as file:
-                yield path, name, name, file.read(LARGEST + 1), ""
-        elif path.suffix.lower() == ".zip":
-            for inside, raw, why in _in_zip(path):
-                told = name if owner(name)[1] else inside
-                yield path, f"{name}/{inside}" if inside else name, told, raw, why
-
-
-def _in_zip(path: Path) -> Iterator[tuple[str, bytes, str]]:
-    """Yield (name, content, problem) for the notebooks in a zip; the name is blank where none can be got."""
-    try:
-        with zipfile.ZipFile(path) as archive:
-            members = [
-                one
-                for one in archive.infolist()[:MOST_FILES]
-                if one.filename.lower().endswith(".ipynb")
-                and not {"__MACOSX", ".ipynb_checkpoints"} & set(PurePosixPath(one.filename).parts)
-            ]
-            left = LARGEST + 1  # for all of them, since a small zip may hold gigabytes
-            for member in members:
-                with archive.open(member) as file:
-                    raw = file.read(left)
-                left -= len(raw)
-                yield member.filename, raw, ""
-            if not members:
-                yield "", b"", "The zip holds no notebook."
-    except (zipfile.BadZipFile, OSError, RuntimeError, ValueError, NotImplementedError, EOFError, zlib.error):
-        yield "", b"", "The zip is damaged or has a password, and cannot be opened."

@@ -1,86 +1,240 @@
 """The instructor's commands: ``python -m susgeo class make COURSE``, and so on; started by the launcher."""
 
+import argparse
 import sys
+from datetime import datetime
 from pathlib import Path
 
 from ..errors import SusgeoError
-from .collect import collect
+from ..files import alone_in
+from .collect import Arrival, collect
 from .course import class_list, hand_out, make
-from .glance import glance
-from .marking import mark
 from .names import master, masters, read_class
 from .practice import hand_in_all, practice_class
 
 USAGE = """\
-python -m susgeo class practice COURSE          a made-up class of 30, to try everything: make, hand out, hand in
-python -m susgeo class make COURSE LIST.csv 02  an nbgrader course for a class list, with lesson 02 (or more of them)
-python -m susgeo class hand_out COURSE 02       each student's own copy, in COURSE/hand_out
-python -m susgeo class collect COURSE 02 INBOX  take in what came: notebooks or zips in the folder INBOX
-python -m susgeo class mark COURSE 02           mark it with nbgrader; start it again if it was stopped
-python -m susgeo class look COURSE              marks, tasks and mistakes of the class, as text
-A class list is a CSV file whose first line is id,first_name,last_name."""
+python -m susgeo class practice COURSE           a made-up class of 30, to try everything: make, hand out, hand in
+python -m susgeo class make COURSE LIST.csv 02   an nbgrader course for a class list, with lesson 02 (or more of them)
+python -m susgeo class hand_out COURSE 02        each student's own copy, in COURSE/hand_out
+python -m susgeo class collect COURSE 02 INBOX   take in what came: notebooks or zips in the folder INBOX
+python -m susgeo class mark COURSE 02            mark it with nbgrader; start it again if it was stopped
+     --workers 2   so many at a time   --part 1/4   the first of four parts   --again ID   these once more
+python -m susgeo class hand_back COURSE 02       each student's feedback, one page each, in COURSE/hand_back
+python -m susgeo class export COURSE             all marks: grades.csv, and a table with a column for each task
+python -m susgeo class deadline COURSE 02 "2027-01-31 20:00"   when a lesson is due; nbgrader's late policy holds
+python -m susgeo class look COURSE               marks, tasks and mistakes of the class, as text
+python -m susgeo class copies COURSE             wrong numbers that are right on another student's figures
+A class list is a CSV file whose first line is id,first_name,last_name; lists exported by a system are read too."""
 
 
 def main(arguments: list[str]) -> int:
     """Carry out one command and return the exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a name that an old terminal cannot show stops nothing
     command, *rest = arguments or ["help"]
+    run = COMMANDS.get(command)
+    if run is None or "-h" in rest or "--help" in rest:
+        print(USAGE)
+        return 0 if command in ("help", "-h", "--help") or run else 2
     try:
-        if command == "practice" and len(rest) == 1:
-            return _practice(Path(rest[0]))
-        if command == "make" and len(rest) >= 3:
-            made = make(Path(rest[0]), rest[2:], read_class(Path(rest[1])))
-            print(
-                f"Made {', '.join(path.parent.name for path in made)} in {rest[0]}. Next: hand_out {rest[0]} {rest[2]}"
-            )
-            return 0
-        if command == "hand_out" and len(rest) == 2:
-            files = hand_out(Path(rest[0]), rest[1])
-            print(f"{len(files)} notebooks, one for each student, are in {files[0].parent}.")
-            return 0
-        if command == "collect" and len(rest) == 3:
-            return _collect(Path(rest[0]), rest[1], Path(rest[2]))
-        if command == "mark" and len(rest) == 2:
-            done = mark(Path(rest[0]), rest[1], lambda line: print(line, flush=True))
-            for student, why in done.failed.items():
-                print(f"{student}: {why}", file=sys.stderr)
-            print(
-                f"Marked {len(done.now)}, marked before {len(done.before)}. All marks: {rest[0]}/grades.csv; each student's feedback: {rest[0]}/feedback"
-            )
-            return 1 if done.failed else 0
-        if command == "look" and len(rest) == 1:
-            seen = glance(rest[0])
-            print(f"{seen.marks}\n\n{seen.tasks}\n\n{seen.mistakes}")
-            return 0
+        return run(rest)
     except SusgeoError as problem:
         print(problem, file=sys.stderr)
-        return 1
-    print(USAGE)
-    return 0 if command in ("help", "-h", "--help") else 2
+    except OSError as problem:
+        where = f" at {Path(str(problem.filename)).name}" if problem.filename else ""
+        print(
+            f"The disk or a folder refused{where}: {problem.strerror}. See to it, then give the command again.",
+            file=sys.stderr,
+        )
+    return 1
 
 
-def _practice(course: Path) -> int:
+class _Words(argparse.ArgumentParser):
+    """Reads a command's words; what is wrong with them is a sentence."""
+
+    def error(self, message: str) -> None:  # type: ignore[override]
+        raise SusgeoError(f"{message[0].upper()}{message[1:]}; it is written\n{USAGE}")
+
+
+def _read(rest: list[str], *names: str, **options: dict[str, object]) -> argparse.Namespace:
+    words = _Words(add_help=False)
+    for name in names:
+        words.add_argument(name.rstrip("+"), **({"nargs": "+"} if name.endswith("+") else {}))  # type: ignore[arg-type]
+    for name, about in options.items():
+        words.add_argument(f"--{name}", **about)  # type: ignore[arg-type]
+    return words.parse_args(rest)
+
+
+def _practice(rest: list[str]) -> int:
+    course = Path(_read(rest, "course").course)
     if (course / "nbgrader_config.py").exists() and not all("-" in name for name in class_list(course)):
         raise SusgeoError(f"{course.name} is a course already: give the practice class a folder of its own.")
-    students, lesson = practice_class(), master("02").stem
-    make(course, [lesson], students)
-    hand_out(course, lesson)
-    hand_in_all(course, lesson, students, course / "inbox")
+    with alone_in(course):
+        students, lesson = practice_class(), master("02").stem
+        make(course, [lesson], students)
+        hand_out(course, lesson)
+        hand_in_all(course, lesson, students, course / "inbox")
     print(
         f"{len(students)} made-up students have handed in lesson 02, in {course / 'inbox'}; there are {len(masters())} lessons in all."
     )
-    print(f"Next: python -m susgeo class collect {course} 02 {course / 'inbox'}")
-    return 0
+    return _next(f"collect {course} 02 {course / 'inbox'}")
 
 
-def _collect(course: Path, lesson: str, inbox: Path) -> int:
-    arrivals = collect(course, lesson, inbox)
+def _make(rest: list[str]) -> int:
+    told = _read(rest, "course", "list", "lessons+")
+    course = Path(told.course)
+    with alone_in(course):
+        made = make(course, told.lessons, read_class(Path(told.list)))
+    print(f"Made {', '.join(path.parent.name for path in made)} in {course}.")
+    return _next(f"hand_out {course} {told.lessons[0]}")
+
+
+def _hand_out(rest: list[str]) -> int:
+    told = _read(rest, "course", "lesson")
+    course = Path(told.course)
+    class_list(course)
+    with alone_in(course):
+        done = hand_out(course, told.lesson)
+    print(f"{len(done.files)} notebooks, one for each student, are in {done.files[0].parent}.")
+    for path in done.worked_in:
+        print(f"{path.name} was worked in and is left as it is; take it away to have it made anew.")
+    return _next(f"collect {course} {told.lesson} INBOX, when the work has come in")
+
+
+def _collect(rest: list[str]) -> int:
+    told = _read(rest, "course", "lesson", "inbox")
+    course = Path(told.course)
+    students = class_list(course)
+    with alone_in(course):
+        arrivals = collect(course, told.lesson, Path(told.inbox))
+    by_note: dict[str, list[Arrival]] = {}
     for one in arrivals:
         for note in one.notes:
-            print(f"{one.file}: {note}")
-    taken = sorted({one.student for one in arrivals if one.counts})
-    missing = sorted(set(class_list(course)) - set(taken))
-    print(f"Taken in: {len(taken)}. Nothing came from: {', '.join(missing) or 'nobody'}.")
+            by_note.setdefault(note, []).append(one)
+    for note, several in by_note.items():
+        names = ", ".join(one.file for one in several[:3])
+        more = f" and {len(several) - 3} more" if len(several) > 3 else ""
+        print(f"{names}{more}: {note}")
+    assignment = master(told.lesson).stem
+    there = {path.parent.name for path in course.glob(f"submitted/*/{assignment}")}
+    new = {one.student for one in arrivals if one.counts}
+    missing = sorted(set(students) - there)
+    print(
+        f"Taken in now: {len(new)}; from {len(there)} of {len(students)} in all. Nothing came yet from: {', '.join(missing) or 'nobody'}."
+    )
+    return _next(f"mark {course} {told.lesson}")
+
+
+def _mark(rest: list[str]) -> int:
+    from .marking import mark
+
+    told = _read(
+        rest, "course", "lesson",
+        workers={"type": int, "default": 1}, part={"default": "1/1"}, again={"nargs": "+", "default": []},
+    )  # fmt: skip
+    course = Path(told.course)
+    class_list(course)
+    try:
+        part = int(told.part.split("/")[0]), int(told.part.split("/")[1])
+        fine = 1 <= part[0] <= part[1] and told.workers >= 1
+    except (ValueError, IndexError):
+        fine = False
+    if not fine:
+        raise SusgeoError("--workers takes a whole number from 1; --part is written k/n, as in 2/4.")
+
+    def work() -> int:
+        done = mark(
+            course, told.lesson, lambda line: print(line, flush=True), told.workers, part, tuple(told.again)
+        )
+        for student, why in done.failed.items():
+            print(f"{student}: {why}", file=sys.stderr)
+        for student, tasks in done.dropped.items():
+            print(
+                f"{student} has handed in anew; marks given by hand to the earlier work no longer count: {', '.join(tasks)}."
+            )
+        print(f"Marked {len(done.now)}, marked before {len(done.before)}, failed {len(done.failed)}.")
+        return 1 if done.failed else 0
+
+    if part == (1, 1):
+        with alone_in(course):
+            status = work()
+    else:  # the parts are marked side by side, each by its own job
+        status = work()
+    _next(f"hand_back {course} {told.lesson}; export {course}; look {course}")
+    return status
+
+
+def _hand_back(rest: list[str]) -> int:
+    from .feedback import hand_back
+
+    told = _read(rest, "course", "lesson")
+    class_list(Path(told.course))
+    with alone_in(Path(told.course)):
+        pages = hand_back(Path(told.course), told.lesson)
+    print(f"{len(pages)} pages are in {pages[0].parent}: give each student the one with their id.")
+    return _next(f"look {told.course}")
+
+
+def _export(rest: list[str]) -> int:
+    from .grades import export_tasks
+    from .marking import export
+
+    course = Path(_read(rest, "course").course)
+    class_list(course)
+    with alone_in(course):
+        written = [export(course), *export_tasks(course)]
+    print(f"All marks are in {', '.join(path.name for path in written)}, in {course}.")
     return 0
+
+
+def _deadline(rest: list[str]) -> int:
+    from .grades import set_deadline
+
+    told = _read(rest, "course", "lesson", "time")
+    try:
+        due = datetime.fromisoformat(told.time)
+    except (ValueError, IndexError):
+        raise SusgeoError(
+            f"{told.time!r} is no time; write it as in 2027-01-31 20:00, local time of this machine."
+        ) from None
+    class_list(Path(told.course))
+    with alone_in(Path(told.course)):
+        set_deadline(Path(told.course), told.lesson, due)
+    print(
+        f"Lesson {told.lesson} is due {due:%Y-%m-%d %H:%M}. What being late costs is nbgrader's own setting, in nbgrader_config.py:"
+    )
+    print(
+        'c.LateSubmissionPlugin.penalty_method = "zero" takes all marks; without it late work is only noted.'
+    )
+    return _next(f"mark {told.course} {told.lesson}")
+
+
+def _look(rest: list[str]) -> int:
+    from .glance import glance
+
+    seen = glance(_read(rest, "course").course)
+    print(f"{seen.marks}\n\n{seen.tasks}\n\n{seen.mistakes}")
+    return 0
+
+
+def _copies(rest: list[str]) -> int:
+    from .glance import glance
+
+    found = glance(_read(rest, "course").course).copies
+    print(found if found.rows else "No wrong number is right on another student's figures.")
+    return 0
+
+
+def _next(what: str) -> int:
+    print("Next: " + "; ".join(f"python -m susgeo class {one.strip()}" for one in what.split(";")))
+    return 0
+
+
+COMMANDS = {
+    "practice": _practice, "make": _make, "hand_out": _hand_out, "collect": _collect, "mark": _mark,
+    "hand_back": _hand_back, "export": _export, "deadline": _deadline, "look": _look, "copies": _copies,
+}  # fmt: skip
 
 
 if __name__ == "__main__":

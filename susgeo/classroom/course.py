@@ -5,59 +5,54 @@ and calls it.
 """
 
 import csv
+import hashlib
+import io
+import json
 import os
 import subprocess
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 
 import nbformat
 from nbformat import NotebookNode
 
 from ..errors import SusgeoError
+from ..files import sweep, write_whole
 from .assignment import class_notebook, personal
 from .names import Student, file_name, master, read_class
+from .submission import cells_of
 
 CONFIG = '''\
-"""nbgrader's settings for this course; nbgrader reads this file when it is started in this folder."""
+"""nbgrader's settings for this course; nbgrader reads this file when it is started in this folder.
+
+What you write below stays: the deadline's policy, the gradebook's place, and so on, by nbgrader's own names.
+"""
+
+from susgeo.classroom.settings import settle
 
 c = get_config()  # noqa: F821
-
-c.CourseDirectory.course_id = "susgeo"
-# Marks are given to the answers alone: none of the code in a submission is run.
-c.Autograde.sanitize_preprocessors = [
-    "susgeo.classroom.preprocessor.AnswersOnly",
-    "nbgrader.preprocessors.ClearOutput",
-    "nbgrader.preprocessors.DeduplicateIds",
-    "nbgrader.preprocessors.OverwriteKernelspec",
-    "nbgrader.preprocessors.OverwriteCells",
-    "nbgrader.preprocessors.CheckCellMetadata",
-]
-c.Execute.timeout = {timeout}
-c.ClearSolutions.code_stub = {{"python": ""}}
+settle(c)
 '''
-SECONDS_A_CELL = 60
 
 
-def make(
-    course: Path, lessons: list[str], students: list[Student], timeout: int = SECONDS_A_CELL
-) -> list[Path]:
+def make(course: Path, lessons: list[str], students: list[Student]) -> list[Path]:
     """Write an nbgrader course: its settings, its class list and an assignment for each lesson.
 
-    What is there is written again; submissions, marks and feedback are left alone.
+    What is there is written again; settings, submissions, marks and feedback are left alone.
     """
     paths = [master(lesson) for lesson in lessons]
-    course.mkdir(parents=True, exist_ok=True)
-    (course / "nbgrader_config.py").write_text(CONFIG.format(timeout=timeout), "utf-8")
-    with (course / "students.csv").open("w", encoding="utf-8", newline="") as file:
-        table = csv.writer(file)
-        table.writerow(["id", "first_name", "last_name", "email"])
-        table.writerows((one.id, one.first_name, one.last_name, one.email) for one in students)
+    if not (course / "nbgrader_config.py").exists():
+        write_whole(course / "nbgrader_config.py", CONFIG)
+    table = io.StringIO(newline="")
+    rows = csv.writer(table, lineterminator="\n")
+    rows.writerow(["id", "first_name", "last_name", "email"])
+    rows.writerows((one.id, one.first_name, one.last_name, one.email) for one in students)
+    write_whole(course / "students.csv", table.getvalue())
     made = []
     for path in paths:
-        target = course / "source" / path.stem / path.name
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_text(nbformat.writes(class_notebook(path)) + "\n", "utf-8")
-        made.append(target)
+        made.append(course / "source" / path.stem / path.name)
+        write_whole(made[-1], nbformat.writes(class_notebook(path)) + "\n")
     return made
 
 
@@ -79,11 +74,20 @@ def source_of(course: Path, assignment: str) -> NotebookNode:
     return nbformat.read(path, as_version=4)
 
 
-def hand_out(course: Path, lesson: str) -> list[Path]:
+@dataclass(frozen=True)
+class HandedOut:
+    """What handing out did: every student's file, and those that were left as they are because they were worked in."""
+
+    files: tuple[Path, ...]
+    worked_in: tuple[Path, ...]
+
+
+def hand_out(course: Path, lesson: str) -> HandedOut:
     """Have nbgrader generate an assignment, and write each student's own copy of it.
 
-    Returns the files ``hand_out/LESSON/LESSON--STUDENT.ipynb``, one for each student on the class list. On a
-    hub they are not needed: ``nbgrader release_assignment`` gives out what nbgrader generated.
+    The files are ``hand_out/LESSON/LESSON--STUDENT.ipynb``, one for each student on the class list. A copy that
+    somebody has worked in is never written over; a damaged one is put aside and made anew. On a hub the copies
+    are not needed: ``nbgrader release_assignment`` gives out what nbgrader generated.
     """
     assignment = master(lesson).stem
     students = class_list(course)
@@ -92,12 +96,44 @@ def hand_out(course: Path, lesson: str) -> list[Path]:
     nbgrader(course, "generate_assignment", assignment, "--force")
     release = nbformat.read(course / "release" / assignment / f"{assignment}.ipynb", as_version=4)
     folder = course / "hand_out" / assignment
-    folder.mkdir(parents=True, exist_ok=True)
-    files = []
+    sweep(folder)
+    ledger = folder / ".as_handed_out.json"
+    written = _ledger(ledger)
+    files, worked_in = [], []
     for student in students:
-        files.append(folder / file_name(assignment, student))
-        files[-1].write_text(nbformat.writes(personal(release, student)) + "\n", "utf-8")
-    return files
+        place = folder / file_name(assignment, student)
+        files.append(place)
+        text = nbformat.writes(personal(release, student)) + "\n"
+        there = place.read_bytes() if place.is_file() else b""
+        if there and there != text.encode() and fingerprint(there) != written.get(student):
+            if _is_notebook(there):
+                worked_in.append(place)
+                continue
+            write_whole(place.with_suffix(".damaged"), there)
+        write_whole(place, text)
+        written[student] = fingerprint(text.encode())
+    write_whole(ledger, json.dumps(written, indent=0))
+    return HandedOut(tuple(files), tuple(worked_in))
+
+
+def fingerprint(raw: bytes) -> str:
+    """Return what tells one content of a file from another."""
+    return hashlib.sha256(raw).hexdigest()
+
+
+def _ledger(path: Path) -> dict[str, str]:
+    try:
+        found = json.loads(path.read_bytes())
+    except (OSError, ValueError):
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _is_notebook(raw: bytes) -> bool:
+    try:
+        return bool(cells_of(raw)[0])
+    except SusgeoError:
+        return False
 
 
 def nbgrader(course: Path, *arguments: str) -> str:

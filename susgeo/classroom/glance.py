@@ -1,24 +1,50 @@
 """The class at a glance: marks, which tasks fail, and which known mistakes a class makes, lesson by lesson.
 
-Made from the submissions that were collected, on this machine; nothing of them is run, and nothing leaves it.
+Made from the submissions that were collected and from the marks that were given, on this machine; nothing of them
+is run, and nothing leaves it. What was read of a submission is kept beside it until the submission changes.
 """
 
+import json
+import math
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, field
 from functools import cached_property
 from pathlib import Path
 
+from .. import __version__
 from ..answers.calculation import library
 from ..answers.lesson import Lesson
 from ..answers.verdict import HEADS, Verdict
 from ..draw.plots import bars
 from ..draw.still import Still
 from ..errors import SusgeoError
+from ..files import write_whole
 from ..tables import Table
-from .assignment import points
-from .course import class_list, source_of
+from .assignment import grade_id, points
+from .course import class_list, fingerprint, source_of
 from .student import earned
 from .submission import read_submission
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What was seen of one answer: the verdict's kind, what it earns, the mistakes by name with why, the answer itself.
+
+    ``by_hand`` tells that an instructor gave the mark.
+    """
+
+    kind: str
+    earned: float
+    mistakes: tuple[tuple[str, str], ...] = ()
+    answer: str = ""
+    by_hand: bool = False
+
+
+def seen(verdict: Verdict, key: str, answer: object) -> Seen:
+    """Return what a glance keeps of a verdict."""
+    named = tuple((mistake.name, mistake.why) for mistake in verdict.mistakes)
+    return Seen(verdict.kind, earned(verdict, points(key)), named, str(answer)[:400])
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,33 +53,36 @@ class Glance:
 
     Args:
         students: id to name.
-        verdicts: lesson to student to task key to what the check says; a student who handed in nothing is not
-            there.
-        notes: lesson to student to what was missing or damaged.
+        answers: assignment to student to task key to what was seen; a student who handed in nothing is not there.
+        notes: assignment to student to what was missing or damaged.
     """
 
     students: dict[str, str]
-    verdicts: dict[str, dict[str, dict[str, Verdict]]]
-    notes: dict[str, dict[str, tuple[str, ...]]]
+    answers: dict[str, dict[str, dict[str, Seen]]]
+    notes: dict[str, dict[str, tuple[str, ...]]] = field(default_factory=dict)
 
     @cached_property
     def marks(self) -> Table:
-        """Each student's marks in each lesson; blank where nothing came."""
+        """Each student's marks in each lesson; blank where nothing came, with a star where a mark was given by hand."""
         rows = []
         for student, name in self.students.items():
             got = []
-            for lesson in self.verdicts:
-                found = self.verdicts[lesson].get(student)
-                got.append("" if found is None else f"{_sum(found):g} of {sum(map(points, found))}")
+            for by_student in self.answers.values():
+                found = by_student.get(student)
+                star = "*" if found and any(one.by_hand for one in found.values()) else ""
+                whole = sum(map(points, found or ()))
+                got.append(
+                    "" if found is None else f"{sum(s.earned for s in found.values()):g} of {whole}{star}"
+                )
             rows.append((student, name, *got))
-        return Table(("id", "name", *self.verdicts), tuple(rows))
+        return Table(("id", "name", *self.answers), tuple(rows))
 
     @cached_property
     def tasks(self) -> Table:
         """How each task went: how many were right, not yet, unreadable, open."""
         rows = []
         for key, found in self._by_task().items():
-            kinds = Counter[str](verdict.kind for verdict in found)
+            kinds = Counter[str](one.kind for _, one in found)
             ask = library()[1][key].ask
             short = ask if len(ask) <= 70 else ask[:69] + "…"
             rows.append((key, *(str(kinds[kind]) for kind in HEADS), short))
@@ -64,54 +93,124 @@ class Glance:
         """Which known mistakes the class makes, most frequent first, with what to say about each."""
         counted: Counter[tuple[str, str, str]] = Counter()
         for key, found in self._by_task().items():
-            for verdict in found:
-                counted.update((key, mistake.name, mistake.why) for mistake in verdict.mistakes)
+            for _, one in found:
+                counted.update((key, name, why) for name, why in one.mistakes)
         rows = [(str(number), key, name, why) for (key, name, why), number in counted.most_common()]
         return Table(("students", "task", "mistake", "what helps"), tuple(rows))
 
-    def picture(self, lesson: str) -> Still:
-        """Draw, for one lesson, how many of the class got each task right, in percent."""
-        if lesson not in self.verdicts:
-            raise SusgeoError(
-                f"Nothing was collected of lesson {lesson}; there is {', '.join(self.verdicts) or 'none'}."
-            )
-        share = {
-            key: 100 * sum(map(bool, found)) / len(found)
-            for key, found in self._by_task().items()
-            if key[:2] == lesson[:2]
-        }
-        return bars(
-            share,
-            unit="%",
-            digits=0,
-            title=f"Lesson {lesson[:2]}: right answers, of {len(self.verdicts[lesson])} students",
-        )
+    def given(self, key: str) -> Table:
+        """Show what each student answered to a task, wrong answers first, with what was seen in it."""
+        found = self._by_task().get(key)
+        if not found:
+            raise SusgeoError(f"Nothing was collected of task {key}.")
+        rows = [
+            (student, HEADS[one.kind], one.answer.replace("\n", "; "), "; ".join(n for n, _ in one.mistakes))
+            for student, one in sorted(found, key=lambda pair: (pair[1].kind == "right", pair[0]))
+        ]
+        return Table(("student", "verdict", "answer", "mistake"), tuple(rows))
 
-    def _by_task(self) -> dict[str, list[Verdict]]:
-        found: dict[str, list[Verdict]] = {}
-        for by_student in self.verdicts.values():
-            for verdicts in by_student.values():
-                for key, verdict in verdicts.items():
-                    found.setdefault(key, []).append(verdict)
+    @cached_property
+    def copies(self) -> Table:
+        """Wrong numbers that are right on another student's figures: no proof of anything, but worth a question."""
+        rows = []
+        for assignment, by_student in self.answers.items():
+            for key, task in library()[1].items():
+                if task.lesson != assignment[:2] or task.kind != "number":
+                    continue
+                truths = {student: _truth(assignment[:2], student, key) for student in by_student}
+                for student, found in by_student.items():
+                    one = found.get(key)
+                    if one is None or one.kind == "right" or not one.answer.strip():
+                        continue
+                    fits = [
+                        other
+                        for other, truth in truths.items()
+                        if other != student
+                        and abs(truth - truths[student]) > 2 * task.tolerance
+                        and Lesson(task.lesson, other).check(key, one.answer, keep=False)
+                    ]
+                    if fits:
+                        rows.append((student, key, one.answer, ", ".join(fits[:5])))
+        return Table(("student", "task", "answer", "right on the figures of"), tuple(rows))
+
+    def picture(self, lesson: str = "") -> Still:
+        """Draw, for one lesson, the latest if none is named, how many of the class got each task right, in percent."""
+        name = lesson or max(self.answers, default="")
+        if name not in self.answers:
+            there = ", ".join(self.answers) or "none"
+            raise SusgeoError(f"Nothing was collected of lesson {name or 'any'}; there is {there}.")
+        share = {
+            key: 100 * sum(one.kind == "right" for _, one in found) / len(found)
+            for key, found in self._by_task().items()
+            if key[:2] == name[:2]
+        }
+        title = f"Lesson {name[:2]}: right answers, of {len(self.answers[name])} students"
+        return bars(share, unit="%", digits=0, title=title)
+
+    def _by_task(self) -> dict[str, list[tuple[str, Seen]]]:
+        found: dict[str, list[tuple[str, Seen]]] = {}
+        for by_student in self.answers.values():
+            for student, one in by_student.items():
+                for key, what in one.items():
+                    found.setdefault(key, []).append((student, what))
         return dict(sorted(found.items()))
 
 
-def _sum(found: dict[str, Verdict]) -> float:
-    return round(sum(earned(verdict, points(key)) for key, verdict in found.items()), 2)
+def _truth(lesson: str, student: str, key: str) -> float:
+    """Return the right number of a task on a student's figures."""
+    own, task = Lesson(lesson, student), library()[1][key]
+    figures = {name: figure.value for name, figure in own.known(key).items()}
+    return float(library()[0][task.of].values(figures)[task.find])
 
 
-def glance(course: Path | str) -> Glance:
-    """Read and check all that was collected in a course."""
+def glance(course: Path | str, tell: Callable[[str], None] = lambda line: None) -> Glance:
+    """Read and check all that was collected in a course; marks given by hand go before the check's own."""
     place = Path(course)
     students = {student.id: student.name for student in class_list(place).values()}
-    verdicts: dict[str, dict[str, dict[str, Verdict]]] = {}
+    store = place / ".seen.json"
+    kept, known = _kept(store), {}
+    answers: dict[str, dict[str, dict[str, Seen]]] = {}
     notes: dict[str, dict[str, tuple[str, ...]]] = {}
     for path in sorted(place.glob("submitted/*/*/*.ipynb")):
         student, assignment = path.parts[-3], path.parts[-2]
-        own = read_submission(path.read_bytes(), source_of(place, assignment))
-        lesson = Lesson(assignment[:2], student)
-        verdicts.setdefault(assignment, {})[student] = {
-            key: lesson.check(key, own.answers.get(key, ""), keep=False) for key in lesson.tasks
+        raw, source = path.read_bytes(), source_of(place, assignment)
+        sign = fingerprint(raw + f"{__version__} {student}".encode())
+        if sign not in kept:
+            tell(f"{student}, {assignment}")
+            own, lesson = read_submission(raw, source), Lesson(assignment[:2], student)
+            said = {key: own.answers.get(key, "") for key in lesson.tasks}
+            found = {
+                key: asdict(seen(lesson.check(key, said[key], keep=False), key, said[key])) for key in said
+            }
+            kept[sign] = {"answers": found, "notes": own.notes_for(student)}
+        known[sign] = kept[sign]
+        notes.setdefault(assignment, {})[student] = tuple(kept[sign]["notes"])
+        answers.setdefault(assignment, {})[student] = {
+            key: Seen(**{**one, "mistakes": tuple(map(tuple, one["mistakes"]))})
+            for key, one in kept[sign]["answers"].items()
         }
-        notes.setdefault(assignment, {})[student] = own.notes_for(student)
-    return Glance(students, dict(sorted(verdicts.items())), notes)
+    write_whole(store, json.dumps(known))
+    for assignment, by_student in answers.items():
+        for student, given in _by_hand(place, assignment).items():
+            for key, one in by_student.get(student, {}).items():
+                mark = given.get(grade_id("marks", key), (math.nan, ""))[0]
+                if math.isfinite(mark):
+                    by_student[student][key] = Seen(one.kind, mark, one.mistakes, one.answer, by_hand=True)
+    return Glance(students, dict(sorted(answers.items())), notes)
+
+
+def _kept(store: Path) -> dict[str, dict]:  # type: ignore[type-arg]
+    try:
+        found = json.loads(store.read_bytes())
+    except (OSError, ValueError):
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _by_hand(course: Path, assignment: str) -> dict[str, dict[str, tuple[float, str]]]:
+    try:
+        from .marking import marks_by_hand
+
+        return marks_by_hand(course, assignment)
+    except (ImportError, SusgeoError):  # nothing was marked on this machine
+        return {}

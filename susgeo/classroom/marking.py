@@ -1,8 +1,8 @@
-"""Marking a lesson of a whole class with nbgrader, one student after the other; it goes on where it was stopped.
+"""Marking a lesson of a whole class with nbgrader, in one or several processes; it goes on where it was stopped.
 
     python -m susgeo.classroom.marking COURSE ASSIGNMENT STUDENT ...
 
-is the process that marks a batch of students; :func:`mark` starts one after the other.
+is the process that marks a batch of students; :func:`mark` starts one after the other, or several side by side.
 """
 
 import json
@@ -11,65 +11,164 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
+from queue import SimpleQueue
 from typing import Any
 
 import nbformat
 from nbformat import NotebookNode
 
 from ..errors import SusgeoError
+from ..files import write_whole
 from .collect import keep
-from .course import class_list, source_of
+from .course import class_list, fingerprint, source_of
 from .names import master
 from .submission import LARGEST, normalized
 
 BATCH = 25
 """Students marked by one process. nbgrader keeps a little of each; when the process ends, it is given back."""
+PATIENCE = 60
+"""Seconds that a process waits for the gradebook (SQLite) while another writes in it."""
 
 
 @dataclass(frozen=True)
 class Marked:
-    """What a run of the marking did: students marked now, those marked before, and those that failed, with why."""
+    """What a run of the marking did.
+
+    Args:
+        now, before: students marked now, and those who were marked and handed in nothing new.
+        failed: those that could not be marked, with why.
+        dropped: students who handed in anew, and tasks whose mark an instructor had changed by hand on the
+            earlier work: that mark no longer counts.
+    """
 
     now: tuple[str, ...]
     before: tuple[str, ...]
     failed: dict[str, str]
+    dropped: dict[str, tuple[str, ...]]
 
 
-def mark(course: Path, lesson: str, tell: Callable[[str], None] = lambda line: None) -> Marked:
-    """Mark what was collected, write each student's feedback, and export all marks to ``grades.csv``.
+def mark(
+    course: Path,
+    lesson: str,
+    tell: Callable[[str], None] = lambda line: None,
+    workers: int = 1,
+    part: tuple[int, int] = (1, 1),
+    again: tuple[str, ...] = (),
+) -> Marked:
+    """Mark what was collected, and write each student's feedback.
 
-    This is ``nbgrader autograde``, ``generate_feedback`` and ``export``, through nbgrader's own Python
-    interface. A student who is marked already, and handed in nothing newer, is passed over; so a run that was
-    stopped or killed is simply started again.
+    This is ``nbgrader autograde`` and ``generate_feedback``, through nbgrader's own Python interface. A student who
+    is marked already, and handed in nothing newer, is passed over; so a run that was stopped or killed is simply
+    started again. A mark that was changed by hand since gets a new feedback page.
 
     Args:
         course: the folder of the course.
         lesson: "02", or the assignment's whole name.
         tell: is given one line for each student.
+        workers: processes side by side on this machine.
+        part: (k, n) marks the k-th of n equal parts of the class, for engines that run the parts as jobs.
+        again: students to mark once more, whatever was done.
     """
     assignment = master(lesson).stem
     course = course.resolve()
-    class_list(course)  # this and the next say at once what is not there
+    students = class_list(course)  # this and the next say at once what is not there
     source_of(course, assignment)
-    api = _nbgrader(course)
+    strangers = [one for one in again if one not in students]
+    if strangers:
+        raise SusgeoError(f"{', '.join(strangers)} is not on the class list.")
     waiting = sorted(path.parent.name for path in course.glob(f"submitted/*/{assignment}"))
-    before = tuple(student for student in waiting if _done(course, student, assignment))
+    if not waiting:
+        raise SusgeoError(f"Nothing of {assignment} was collected yet: collect it first.")
+    waiting = waiting[part[0] - 1 :: part[1]]
+    by_hand = marks_by_hand(course, assignment)
+    for student in again:
+        stamp_of(course, student, assignment).unlink(missing_ok=True)
+    before = tuple(one for one in waiting if _state(course, one, assignment, by_hand) == "done")
     now: list[str] = []
     failed: dict[str, str] = {}
-    for student, why in _in_batches(course, assignment, [one for one in waiting if one not in before]):
+    for student, why in _side_by_side(course, assignment, [s for s in waiting if s not in before], workers):
         if why:
             failed[student] = why
         else:
             now.append(student)
         number = len(before) + len(now) + len(failed)
         tell(f"{number} of {len(waiting)}: {student}{' could not be marked' if why else ''}")
+    after = marks_by_hand(course, assignment)
+    dropped = {
+        student: tuple(sorted(by_hand[student].keys() - after.get(student, {}).keys()))
+        for student in now
+        if by_hand.get(student, {}).keys() - after.get(student, {}).keys()
+    }
+    return Marked(tuple(now), before, failed, dropped)
+
+
+def export(course: Path) -> Path:
+    """Have nbgrader write all marks to ``grades.csv``."""
     from nbgrader.plugins import CsvExportPlugin
 
+    class_list(course)
+    api = nbgrader_api(course.resolve())
     with api.gradebook as gradebook:
         CsvExportPlugin(config=api.config, to=str(course / "grades.csv")).export(gradebook)
-    return Marked(tuple(now), before, failed)
+    return course / "grades.csv"
+
+
+def marks_by_hand(course: Path, assignment: str) -> dict[str, dict[str, tuple[float, str]]]:
+    """Return what instructors changed: student to task's cell to (mark, comment), from nbgrader's gradebook."""
+    from nbgrader.api import BaseCell, Comment, Grade, MissingEntry, SubmittedAssignment, SubmittedNotebook
+    from nbgrader.api import Student as Person
+
+    found: dict[str, dict[str, tuple[float, str]]] = {}
+    with nbgrader_api(course.resolve()).gradebook as gradebook:
+        try:
+            wanted = gradebook.find_assignment(assignment).id
+        except MissingEntry:
+            return {}
+        for kind, value, blank in ((Grade, "manual_score", None), (Comment, "manual_comment", None)):
+            rows = (
+                gradebook.db.query(Person.id, BaseCell.name, getattr(kind, value))
+                .select_from(kind)
+                .join(SubmittedNotebook, kind.notebook_id == SubmittedNotebook.id)
+                .join(SubmittedAssignment, SubmittedNotebook.assignment_id == SubmittedAssignment.id)
+                .join(Person, SubmittedAssignment.student_id == Person.id)
+                .join(BaseCell, kind.cell_id == BaseCell.id)
+                .filter(SubmittedAssignment.assignment_id == wanted, getattr(kind, value) != blank)
+            )
+            for student, cell, given in rows:
+                old = found.setdefault(student, {}).get(cell, (float("nan"), ""))
+                found[student][cell] = (float(given), old[1]) if kind is Grade else (old[0], str(given))
+    return found
+
+
+def _side_by_side(
+    course: Path, assignment: str, students: list[str], workers: int
+) -> Iterator[tuple[str, str]]:
+    """Mark students in some processes at a time; yield each with what went wrong, or nothing."""
+    if workers == 1:
+        yield from _in_batches(course, assignment, students)
+        return
+    told: SimpleQueue[tuple[str, str] | None] = SimpleQueue()
+    size = min(BATCH, -(-len(students) // workers)) or 1
+    batches = [students[start : start + size] for start in range(0, len(students), size)]
+
+    def work(batch: list[str]) -> None:
+        try:
+            for one in _in_batches(course, assignment, batch):
+                told.put(one)
+        finally:
+            told.put(None)
+
+    with ThreadPoolExecutor(workers) as pool:
+        running = [pool.submit(work, batch) for batch in batches]
+        for _ in batches:
+            while (one := told.get()) is not None:
+                yield one
+    for ended in running:
+        ended.result()
 
 
 def _in_batches(course: Path, assignment: str, students: list[str]) -> Iterator[tuple[str, str]]:
@@ -94,33 +193,63 @@ def _in_batches(course: Path, assignment: str, students: list[str]) -> Iterator[
             yield left.pop(0), "the marking ended unexpectedly here; marking.log says more"
 
 
-def _mark_one(course: Path, assignment: str, student: str) -> str:
-    """Mark a student's submission and write the feedback; return what went wrong."""
-    _tidy(course, student, assignment, source_of(course, assignment))
-    api = _nbgrader(course)
-    answer: dict[str, Any] = {}
-    for _ in range(2):  # once in some hundreds another program takes the port that Jupyter has just chosen
-        answer = api.autograde(assignment, student, force=True, create=student in class_list(course))
-        if answer["success"]:
-            break
-    if answer["success"]:
-        answer = api.generate_feedback(assignment, student, force=True)
-    if answer["success"]:
-        _stamp(course, student, assignment).write_text(_time(course, student, assignment), "utf-8")
-        return ""
-    return (answer.get("error") or answer.get("log") or "").strip()[-1000:] or "nbgrader did not say why"
-
-
 def main(arguments: list[str]) -> None:
     """Mark a batch of students; for each, print a line with what went wrong."""
-    course, assignment, *students = arguments
+    course, assignment, students = Path(arguments[0]), arguments[1], arguments[2:]
     told = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)  # whatever else prints here goes to the log
     # When the process that asked for this is killed its end of the pipe closes: then this one is to end too.
     threading.Thread(target=lambda: (sys.stdin.read(), os._exit(1)), daemon=True).start()
+    api, source = nbgrader_api(course), source_of(course, assignment)
+    _one_engine()
+    by_hand = marks_by_hand(course, assignment)
     for student in students:
-        why = _mark_one(Path(course), assignment, student)
+        try:
+            why = _mark_one(api, course, assignment, student, source, by_hand)
+        except Exception as problem:  # one student's trouble is not the others'
+            why = f"{type(problem).__name__}: {problem}"
         print(json.dumps([student, why]), file=told, flush=True)
+
+
+def _one_engine() -> None:
+    """Let nbgrader open its gradebook once in this process, instead of ten times for each student."""
+    import nbgrader.api
+
+    nbgrader.api.create_engine = cache(nbgrader.api.create_engine)
+
+
+def _mark_one(
+    api: Any, course: Path, assignment: str, student: str, source: NotebookNode, by_hand: dict[str, Any]
+) -> str:
+    """Mark a student's submission and write the feedback; return what went wrong."""
+    _tidy(course, student, assignment, source)
+    answer: dict[str, Any] = {"success": True}
+    if _state(course, student, assignment, by_hand) == "new":
+        if stamp_of(course, student, assignment).exists():
+            _drop_marks_by_hand(api, assignment, student)  # they were given to the earlier work
+        for _ in range(
+            2
+        ):  # once in some hundreds another program takes the port that a kernel has just chosen
+            answer = api.autograde(assignment, student, force=True, create=student in class_list(course))
+            if answer["success"] or "ort" not in str(answer.get("error", "")):
+                break
+    if answer["success"]:
+        answer = api.generate_feedback(assignment, student, force=True)
+    if answer["success"]:
+        now = marks_by_hand(course, assignment).get(student, {})
+        write_whole(
+            stamp_of(course, student, assignment), "\n".join(_signs(course, student, assignment, now))
+        )
+        return ""
+    return (answer.get("error") or answer.get("log") or "").strip()[-1000:] or "nbgrader did not say why"
+
+
+def _drop_marks_by_hand(api: Any, assignment: str, student: str) -> None:
+    with api.gradebook as gradebook:
+        for notebook in gradebook.find_submission(assignment, student).notebooks:
+            for grade in notebook.grades:
+                grade.manual_score = None
+        gradebook.db.commit()
 
 
 def _tidy(course: Path, student: str, assignment: str, source: NotebookNode) -> None:
@@ -137,31 +266,50 @@ def _tidy(course: Path, student: str, assignment: str, source: NotebookNode) -> 
     if found:
         with found[-1].open("rb") as file:
             raw = file.read(LARGEST + 1)
-    text = nbformat.writes(normalized(raw, source)) + "\n"
-    if found == [right] and raw.decode("utf-8", "replace") == text:
-        return
+    notebook = normalized(raw, source)
+    told = nbformat.writes(notebook) + "\n"
+    if found == [right]:
+        cells = [cell.source for cell in notebook.cells]
+        try:
+            if [cell.source for cell in nbformat.reads(raw.decode("utf-8"), as_version=4).cells] == cells:
+                return
+        except Exception:  # whatever nbformat cannot read is written anew
+            pass
     if found:
         keep(found[-1], course / "received" / assignment, student)
     right.unlink(missing_ok=True)  # it may be write-protected
-    right.write_text(text, "utf-8", newline="\n")
+    write_whole(right, told)
 
 
-def _stamp(course: Path, student: str, assignment: str) -> Path:
-    """Return the file that says for which submission the marking was completed."""
+def stamp_of(course: Path, student: str, assignment: str) -> Path:
+    """Return the file that says for which submission, and which marks by hand, the feedback was completed."""
     return course / "feedback" / student / assignment / "marked.txt"
 
 
-def _time(course: Path, student: str, assignment: str) -> str:
-    stamp = course / "submitted" / student / assignment / "timestamp.txt"
-    return stamp.read_text("utf-8") if stamp.is_file() else "no time"
+def _signs(
+    course: Path, student: str, assignment: str, by_hand: dict[str, tuple[float, str]]
+) -> tuple[str, str]:
+    """Return what tells a submission, and the marks given to it by hand, from any other."""
+    folder = course / "submitted" / student / assignment
+    parts = [
+        path.read_bytes()
+        for path in (folder / f"{assignment}.ipynb", folder / "timestamp.txt")
+        if path.is_file()
+    ]
+    return fingerprint(b"\n".join(parts)), fingerprint(repr(sorted(by_hand.items())).encode())
 
 
-def _done(course: Path, student: str, assignment: str) -> bool:
-    stamp = _stamp(course, student, assignment)
-    return stamp.is_file() and stamp.read_text("utf-8") == _time(course, student, assignment)
+def _state(course: Path, student: str, assignment: str, by_hand: dict[str, Any]) -> str:
+    """Return "done", "changed by hand" where only the feedback is out of date, or "new"."""
+    stamp = stamp_of(course, student, assignment)
+    lines = stamp.read_text("utf-8").split("\n") if stamp.is_file() else []
+    signs = _signs(course, student, assignment, by_hand.get(student, {}))
+    if lines == list(signs):
+        return "done"
+    return "changed by hand" if lines[:1] == [signs[0]] else "new"
 
 
-def _nbgrader(course: Path) -> Any:
+def nbgrader_api(course: Path) -> Any:
     """Return nbgrader's own interface to a course, with the settings that the course's folder holds."""
     try:
         from nbgrader.apps import NbGraderAPI
@@ -171,7 +319,10 @@ def _nbgrader(course: Path) -> Any:
         raise SusgeoError("nbgrader is not installed: 'python -m susgeo class' installs it.") from None
     os.environ["PATH"] = str(Path(sys.executable).parent) + os.pathsep + os.environ.get("PATH", "")
     config = PyFileConfigLoader("nbgrader_config.py", path=str(course)).load_config()
-    config.merge(Config({"CourseDirectory": {"root": str(course)}}))
+    own = Config({"CourseDirectory": {"root": str(course)}})
+    if "db_url" not in config.CourseDirectory:
+        own.CourseDirectory.db_url = f"sqlite:///{course / 'gradebook.db'}?timeout={PATIENCE}"
+    config.merge(own)
     return NbGraderAPI(config=config)
 
 

@@ -16,7 +16,8 @@ LONGEST = 40
 DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
 """File names that Windows keeps for itself, with any ending."""
 FILE = re.compile(
-    r"(?P<lesson>\d\d_\w+?)--(?P<student>.+?)(?:-Copy\d+|[ _-]*\(\d+\)| - Copy)*\.(?P<kind>ipynb|zip)", re.I
+    r"(?P<lesson>\d\d_\w+?)--(?P<student>.+?)(?:-Copy\d+|[ _-]*\(\d+\)| - Copy)*\.(?P<kind>ipynb|zip|json|ipynb\.txt|rar|tar\.gz|tgz|7z)",
+    re.I,
 )
 """The name of a file, with what JupyterLab, browsers and Windows add to the name of a second copy."""
 
@@ -48,14 +49,14 @@ def valid_id(text: object) -> str:
             "The student's id is missing: write it, as it is on the class list, between the quotation marks."
         )
     if (
-        not re.fullmatch(r"[a-z0-9]([a-z0-9._-]*[a-z0-9])?", name, re.ASCII)
+        not re.fullmatch(r"[a-z0-9]([a-z0-9._@-]*[a-z0-9])?", name, re.ASCII)
         or "--" in name
         or ".." in name
         or len(name) > LONGEST
     ):
         raise SusgeoError(
             f"{name[:LONGEST]!r} cannot be a student's id: it has 1 to {LONGEST} of the letters a to z, digits, "
-            "and single . _ - between them, since files are named by it."
+            "and single . _ - @ between them, since files are named by it."
         )
     if name.partition(".")[0] in DEVICES:
         raise SusgeoError(f"{name!r} cannot be a student's id: Windows allows no file of that name.")
@@ -91,7 +92,7 @@ def owner(path: str) -> tuple[str, str]:
     >>> owner("in/02_side_view--Kim (1).ipynb"), owner("homework.ipynb")
     (('02_side_view', 'kim'), ('', ''))
     """
-    match = FILE.fullmatch(PurePosixPath(path.replace("\\", "/")).name)
+    match = FILE.fullmatch(PurePosixPath(path[-600:].replace("\\", "/")).name[-300:])
     if match is None:
         return "", ""
     try:
@@ -100,10 +101,29 @@ def owner(path: str) -> tuple[str, str]:
         return match["lesson"].lower(), ""
 
 
+HEADINGS = {
+    "id": (
+        "id",
+        "id number",
+        "idnumber",
+        "student id",
+        "student number",
+        "username",
+        "user name",
+        "login id",
+    ),
+    "first_name": ("first_name", "first name", "given name"),
+    "last_name": ("last_name", "last name", "surname", "family name"),
+    "email": ("email", "email address", "e-mail", "e-mail address"),
+}
+"""What the columns of a class list may be called, in small or capital letters; the first that is there counts."""
+
+
 def read_class(path: Path) -> list[Student]:
     """Read a class list: a CSV file with a column ``id``, and ``first_name``, ``last_name``, ``email`` if wanted.
 
-    Tables saved by a spreadsheet are read too: with a byte-order mark, or with semicolons.
+    Tables saved by a spreadsheet are read too: with a byte-order mark, or with semicolons; and the headings that
+    learning-management systems export (:data:`HEADINGS`).
     """
     if not path.is_file():
         raise SusgeoError(
@@ -113,26 +133,38 @@ def read_class(path: Path) -> list[Student]:
         text = path.read_text("utf-8-sig")
     except UnicodeDecodeError:
         raise SusgeoError(f"{path.name} is not in UTF-8: save the list as 'CSV UTF-8'.") from None
+    except OSError as problem:
+        raise SusgeoError(f"{path.name} cannot be read: {problem.strerror}.") from None
     head = text.partition("\n")[0]
-    rows = list(
-        csv.DictReader(text.splitlines(), delimiter=";" if head.count(";") > head.count(",") else ",")
-    )
-    if not rows or "id" not in rows[0]:
-        raise SusgeoError(f"{path.name} has no column id in its first line; it reads {head.strip()[:60]!r}.")
+    mark = max(",;\t", key=head.count)
+    rows = list(csv.DictReader(text.splitlines(), delimiter=mark))
+    there = {str(name).strip().strip('"').lower(): name for name in (rows[0] if rows else {})}
+    columns = {
+        field: next((there[name] for name in names if name in there), "") for field, names in HEADINGS.items()
+    }
+    if not columns["id"]:
+        raise SusgeoError(
+            f"{path.name} has no column id or ID number in its first line; it reads {head.strip()[:60]!r}."
+        )
     students: dict[str, Student] = {}
     for number, row in enumerate(rows, 2):
         try:
-            name = valid_id(row["id"] or "")
+            name = valid_id(row[columns["id"]] or "")
         except SusgeoError as problem:
             raise SusgeoError(f"{path.name}, line {number}: {problem}") from None
         if name in students:
             raise SusgeoError(
                 f"{path.name}, line {number}: the id {name} is there twice (capitals do not count)."
             )
-        # nbgrader's export puts no quotation marks around a name with a comma.
-        rest = {
-            key: (row.get(key) or "").replace(",", " ").strip()
-            for key in ("first_name", "last_name", "email")
-        }
+        rest = {key: harmless(row.get(columns[key]) or "") for key in ("first_name", "last_name", "email")}
         students[name] = Student(name, **rest)
     return list(students.values())
+
+
+def harmless(text: str) -> str:
+    """Return text that no spreadsheet takes for a formula, and that fits a cell without quotation marks.
+
+    >>> harmless("=cmd|' /C calc'!A0"), harmless("O'Neil, Pat")
+    ("cmd|' /C calc'!A0", "O'Neil  Pat")
+    """
+    return re.sub(r"[,\r\n\t]", " ", text).strip().lstrip("=+-@").strip()

@@ -15,9 +15,8 @@ from ..answers.calculation import library
 from ..answers.figures import figures
 from ..answers.lesson import Lesson
 from ..answers.paper import on_paper
-from ..answers.verdict import Verdict
 from .assignment import checks, grade_id
-from .glance import Glance
+from .glance import Glance, Seen, seen
 from .names import Student, file_name, master
 
 FIRST = "Ada Bram Cleo Dirk Edda Finn Gwen Hugo Iris Jens Kara Liam Mona Nils Olga Piet Quin Rosa Sven Tara Ulla Veit Wanda Xena Yann Zoe".split()
@@ -140,10 +139,13 @@ def _working(calculation: Any, find: str, slip: bool) -> str:
 def practice_glance(lesson: str = "02", count: int = 30) -> Glance:
     """Return the practice class as :func:`susgeo.classroom.glance.glance` shows a real one, without any files."""
     students, assignment = practice_class(count, USUAL), master(lesson).stem
-    verdicts: dict[str, dict[str, Verdict]] = {}
+    found: dict[str, dict[str, Seen]] = {}
     for student in students:
         kind = student.id.rpartition("-")[0].replace("-", " ")
         answers = {} if kind == "blank" else answers_of(lesson, student.id, kind)
         own = Lesson(lesson, student.id)
-        verdicts[student.id] = {key: own.check(key, answers.get(key, ""), keep=False) for key in own.tasks}
-    return Glance({student.id: student.name for student in students}, {assignment: verdicts}, {})
+        found[student.id] = {
+            key: seen(own.check(key, answers.get(key, ""), keep=False), key, answers.get(key, ""))
+            for key in own.tasks
+        }
+    return Glance({student.id: student.name for student in students}, {assignment: found})

@@ -19,11 +19,13 @@ from ..errors import SusgeoError
 from .assignment import IDENTITY, checks, clean, role_of, task_key
 from .names import valid_id
 
-LARGEST = 60_000_000
-"""Bytes of a notebook that are read. A finished lesson has half a megabyte."""
+LARGEST = 8_000_000
+"""Bytes of a notebook that are read. A finished lesson has half a megabyte; reading takes thirty times as much."""
 LONGEST_CELL = 20_000
 NESTING = 80
 MOST_CELLS = 500
+MOST_CODE = 400_000
+"""Characters with answers in them that are read in one notebook."""
 UNREADABLE = "The file is damaged or no notebook: its text cannot be read."
 NO_CELLS = "The file is no notebook: it has no cells."
 TOO_LARGE = (
@@ -48,14 +50,21 @@ class Submission:
     notes: tuple[str, ...] = ()
     readable: bool = True
 
-    def notes_for(self, student: str) -> tuple[str, ...]:
-        """Return the notes, and one more if the notebook shows another student's figures."""
+    def notes_for(self, student: str, named: bool = True) -> tuple[str, ...]:
+        """Return the notes, and one more if the notebook shows another student's figures.
+
+        ``named=False`` is for the student's own eyes: nobody else's id stands in it.
+        """
         if self.student in ("", student):
             return self.notes
+        whose, notes = f"{self.student}'s", self.notes
+        if not named:
+            whose = "another student's"
+            notes = tuple(note.replace(f"{self.student}'s", whose) for note in notes)
         return (
-            f"The notebook says that it is {self.student}'s, and so shows other figures; those of {student}, as whose "
+            f"The notebook says that it is {whose}, and so shows other figures; those of {student}, as whose "
             "it was handed in, count.",
-            *self.notes,
+            *notes,
         )
 
 
@@ -106,11 +115,19 @@ def cells_of(raw: bytes) -> tuple[list[dict[str, Any]], dict[str, Any]]:
         )
     metadata = content.get("metadata")
     own = metadata.get("susgeo") if isinstance(metadata, dict) else None
-    return found, own if isinstance(own, dict) else {}
+    told = own.items() if isinstance(own, dict) else ()
+    return found, {clean(key)[:40]: clean(value)[:200] for key, value in told if isinstance(value, str)}
 
 
 def read_submission(raw: bytes, source: NotebookNode) -> Submission:
     """Read a notebook's bytes against the assignment's source; never raises for anything handed in."""
+    try:
+        return _read(raw, source)
+    except Exception:  # a fault of ours, found by one student's text, is not to stop the others
+        return Submission("", {}, (UNREADABLE,), readable=False)
+
+
+def _read(raw: bytes, source: NotebookNode) -> Submission:
     lesson = str(source.metadata.susgeo.assignment)[:2]
     try:
         cells, own = cells_of(raw)
@@ -123,12 +140,19 @@ def read_submission(raw: bytes, source: NotebookNode) -> Submission:
     handed_out = {cell.source.strip() for cell in source.cells if not cell.metadata.get("nbgrader")}
     notes: list[str] = []
     found = {key: _Found() for role, key in map(role_of, roles) if role == "answer"}
+    left = MOST_CODE
     for cell in cells:
         (role, task), text = role_of(cell["grade_id"]), cell["source"]
         if role == "answer" and task in found:
             found[task].cells += 1
         if ".check(" not in text or text.strip() in handed_out:
             continue
+        left -= len(text)
+        if left < 0:
+            notes.append(
+                "The notebook has more code with answers than a lesson can have; the rest is not read."
+            )
+            break
         if len(text) > LONGEST_CELL and role == "answer" and task in found:
             found[task].problems.append(
                 f"the answer's cell has more than {LONGEST_CELL} characters, and is not read."
@@ -184,7 +208,7 @@ def _identity(cells: list[dict[str, Any]], own: dict[str, Any]) -> tuple[str, st
         cell["source"] for cell in cells if re.search(r"\bwho\(", cell["source"])
     ]
     match = re.search(r"""\bwho\(\s*(["'])(.*?)\1""", texts[-1]) if texts else None
-    handed_out = own.get("student") if isinstance(own.get("student"), str) else ""
+    handed_out = own.get("student", "")
     try:
         named = valid_id(match[2]) if match and match[2].strip() else ""
     except SusgeoError as problem:
@@ -224,7 +248,7 @@ def answers_in(text: str, lesson: str) -> list[tuple[str, object, str]]:
     found = []
     for call in checks(tree):
         given = [*call.args[1:], *(word.value for word in call.keywords if word.arg == "answer")]
-        key = task_key(lesson, ast.literal_eval(call.args[0]))
+        key = task_key(lesson, call.args[0].value)  # type: ignore[attr-defined]
         if not given:
             continue
         try:
@@ -246,7 +270,7 @@ def plain(node: ast.expr, names: dict[str, ast.expr], depth: int = 0) -> object:
     if depth > NESTING:
         raise NoValue("the answer is nested too deep.")
     if isinstance(node, ast.Constant) and isinstance(node.value, (str, int, float)):
-        return node.value
+        return float("inf") if isinstance(node.value, int) and abs(node.value) >= 10**300 else node.value
     if isinstance(node, ast.Name) and node.id in names:
         return plain(names[node.id], {}, depth + 1)
     if isinstance(node, ast.UnaryOp) and isinstance(node.op, (ast.USub, ast.UAdd)):
@@ -314,9 +338,11 @@ def normalized(raw: bytes, source: NotebookNode) -> NotebookNode:
         if cell["grade_id"] in roles:
             copy.metadata["nbgrader"] = nbformat.from_dict(roles[cell["grade_id"]].nbgrader)
         notebook.cells.append(copy)
-    text = {key: clean(value)[:LONGEST_CELL] for key, value in own.items() if isinstance(value, str)}
     notebook.metadata["susgeo"] = nbformat.from_dict(
-        {"assignment": source.metadata.susgeo.assignment, **text}
+        {
+            **{key: own[key] for key in ("student", "damage") if key in own},
+            "assignment": source.metadata.susgeo.assignment,
+        }
     )
     notebook.nbformat_minor = 5
     return notebook

@@ -272,7 +272,7 @@ class Picture:
         """Return the picture as it is now, twice as fine as shown, for print and for sharp screens."""
         self.figure.set_dpi(2 * PIXELS_PER_INCH)
         self.canvas.draw()
-        still = self._finish(9)
+        still = self._finish(6)
         self.figure.set_dpi(PIXELS_PER_INCH)
         self._background = None
         return still

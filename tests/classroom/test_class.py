@@ -22,7 +22,7 @@ from susgeo.classroom.assignment import points
 from susgeo.classroom.collect import collect
 from susgeo.classroom.course import hand_out, make, nbgrader
 from susgeo.classroom.glance import glance
-from susgeo.classroom.marking import _in_batches, mark
+from susgeo.classroom.marking import _in_batches, export, mark
 from susgeo.classroom.practice import HOSTILE, hand_in_all, practice_class
 
 LESSON = "02_side_view"
@@ -44,7 +44,7 @@ def course(tmp_path_factory):
     """Make, hand out, collect and mark; in the middle of the marking its process is killed, and no other."""
     place = tmp_path_factory.mktemp("class") / "course"
     make(place, ["02"], STUDENTS)
-    assert len(hand_out(place, "02")) == 30
+    assert len(hand_out(place, "02").files) == 30
     hand_in_all(place, LESSON, STUDENTS, place / "inbox")
     collect(place, "02", place / "inbox")
     command = [sys.executable, "-m", "susgeo.classroom.command", "mark", str(place), "02"]
@@ -55,6 +55,7 @@ def course(tmp_path_factory):
     run.wait()
     again = mark(place, "02")
     assert again.failed == {}
+    export(place)
     assert len(again.before) >= 3 and len(again.now) + len(again.before) == 30  # it went on, and lost nobody
     return place
 
@@ -166,6 +167,7 @@ def test_what_a_hub_lays_there_as_it_came_is_marked_too(course, grades, tmp_path
     (renamed / f"{LESSON}.ipynb").rename(renamed / "my work.ipynb")
     (place / "feedback" / "perfect-015" / LESSON / "marked.txt").unlink()
     done = mark(place, "02")
+    export(place)
     assert {"half-003", "perfect-015"} <= set(done.now) and done.failed == {}
     with (place / "grades.csv").open(encoding="utf-8") as file:
         again = {row["student_id"]: float(row["score"]) for row in csv.DictReader(file)}

@@ -1,0 +1,65 @@
+"""Marks as a table for a learning-management system, and the deadline that nbgrader's late policy looks at."""
+
+import csv
+import io
+from datetime import datetime
+from pathlib import Path
+
+from ..answers.calculation import library
+from ..errors import SusgeoError
+from ..files import write_whole
+from .assignment import grade_id, points
+from .course import class_list
+from .names import harmless, master
+
+
+def export_tasks(course: Path) -> list[Path]:
+    """Write ``marks_LESSON.csv`` for each lesson that was marked: a line for each student, a column for each task.
+
+    No cell begins with a sign that a spreadsheet takes for a formula.
+    """
+    from nbgrader.api import MissingEntry
+
+    from .marking import nbgrader_api
+
+    students, written = class_list(course), []
+    with nbgrader_api(course.resolve()).gradebook as gradebook:
+        for assignment in sorted(path.name for path in (course / "source").glob("[0-9]*")):
+            keys = [key for key, task in library()[1].items() if task.lesson == assignment[:2]]
+            table = io.StringIO(newline="")
+            rows = csv.writer(table, lineterminator="\n")
+            rows.writerow(
+                ["ID number", "First name", "Last name", "Email address", *keys, "late", "total", "of"]
+            )
+            for student in students.values():
+                head = [student.id, *map(harmless, (student.first_name, student.last_name, student.email))]
+                try:
+                    found = gradebook.find_submission(assignment, student.id)
+                    grades = {g.name: g.score for n in found.notebooks for g in n.grades}
+                except MissingEntry:
+                    rows.writerow([*head, *[""] * len(keys), "", "", sum(map(points, keys))])
+                    continue
+                got = [f"{grades.get(grade_id('marks', key), 0) or 0:g}" for key in keys]
+                late = "yes" if found.total_seconds_late > 0 else ""
+                total = f"{sum(map(float, got)) - found.late_submission_penalty if late else sum(map(float, got)):g}"
+                rows.writerow([*head, *got, late, total, sum(map(points, keys))])
+            written.append(course / f"marks_{assignment[:2]}.csv")
+            write_whole(written[-1], table.getvalue())
+    return written
+
+
+def set_deadline(course: Path, lesson: str, due: datetime) -> None:
+    """Tell nbgrader when an assignment is due; a time without a zone is this machine's."""
+    from datetime import UTC
+
+    from nbgrader.api import MissingEntry
+
+    from .marking import nbgrader_api
+
+    assignment = master(lesson).stem
+    with nbgrader_api(course.resolve()).gradebook as gradebook:
+        try:
+            gradebook.find_assignment(assignment)
+        except MissingEntry:
+            raise SusgeoError(f"The course has no {assignment} yet: hand it out first.") from None
+        gradebook.update_or_create_assignment(assignment, duedate=due.astimezone(UTC).replace(tzinfo=None))

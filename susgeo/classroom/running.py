@@ -1,0 +1,147 @@
+"""Marking a sheet in a process forked from this warm one: a kernel's start costs five times as much.
+
+The sheet (:func:`susgeo.classroom.assignment.marking_sheet`) is ours from the first line to the last, so its cells
+need no interpreter: what each would show is asked of the library directly, with the same answers and the same
+verdicts as a kernel gives. The forked process stands within the fence. If it dies, or takes too long, that costs
+the one answer at which it did.
+"""
+
+import ast
+import json
+import os
+import select
+import signal
+import time
+from collections.abc import Callable, Iterator
+from functools import cache
+from typing import Any
+
+from nbformat import NotebookNode, from_dict
+
+from ..answers.lesson import Lesson
+from .assignment import name_of, points, role_of
+from .fence import fence_in
+from .student import NotYet, marks
+
+Outputs = dict[str, list[dict[str, Any]]]
+"""What the cells of a task show, by the names of the cells."""
+
+
+def can_fork() -> bool:
+    """Tell whether this system can fork a process."""
+    return hasattr(os, "fork")
+
+
+@cache
+def warm(number: str) -> None:
+    """Do once, before the first fork, what every student's marking needs: letters, formulas, the lesson's tables."""
+    lesson = Lesson(number)
+    for key in lesson.tasks:
+        task_outputs(lesson, key, "1", solved=bool(lesson.tasks[key].find))
+
+
+def run_sheet(sheet: NotebookNode, seconds: float) -> None:
+    """Fill in the outputs of a marking sheet, each task within a time in seconds."""
+    answers = {}
+    for cell in sheet.cells:
+        role, key = role_of(name_of(cell))
+        if role == "answer":
+            call = next(node for node in ast.walk(ast.parse(cell.source)) if isinstance(node, ast.Call))
+            answers[key] = ast.literal_eval(call.args[1])
+    lesson = Lesson(str(sheet.metadata.susgeo.assignment)[:2], str(sheet.metadata.susgeo.student))
+    warm(lesson.number)
+    solved = {role_of(name_of(cell))[1] for cell in sheet.cells if role_of(name_of(cell))[0] == "solved"}
+
+    def work(key: str) -> Outputs:
+        return task_outputs(lesson, key, answers[key], key in solved)
+
+    shown: Outputs = {}
+    left = list(answers)
+    while left:
+        for name, outputs in _forked(work, left, seconds):
+            shown |= outputs
+            if name:
+                left.remove(name)
+        if left and not shown.keys() & {f"answer-{left[0].replace('.', '-')}"}:
+            shown |= _lost(left.pop(0))
+    for number, cell in enumerate(sheet.cells, 1):
+        if cell.cell_type == "code":
+            cell.execution_count = number
+            cell.outputs = [from_dict(output) for output in shown.get(name_of(cell), [])]
+
+
+def task_outputs(lesson: Lesson, key: str, answer: object, solved: bool) -> Outputs:
+    """Return what the cells of one task show: the question, the verdict, the marks, the worked solution."""
+    name = key.replace(".", "-")
+    verdict = lesson.check(key, answer, keep=False)
+    shown = {
+        f"task-{name}": [_result(lesson.task(key))],
+        f"answer-{name}": [_result(verdict)],
+        f"marks-{name}": [],
+    }
+    try:
+        got = marks(verdict, points(key))
+        if got is not None:
+            shown[f"marks-{name}"] = [_result(got)]
+    except NotYet as problem:
+        shown[f"marks-{name}"] = [_error(problem)]
+    if solved:
+        shown[f"solved-{name}"] = [_result(lesson.solution(key))]
+    return shown
+
+
+def _result(thing: Any) -> dict[str, Any]:
+    show = getattr(thing, "_repr_mimebundle_", None)
+    data = show() if show else {"text/plain": repr(thing)}
+    data = {kind: data[kind] for kind in ("text/html", "text/plain") if kind in data}
+    return {"output_type": "execute_result", "data": data, "metadata": {}, "execution_count": None}
+
+
+def _error(problem: Exception) -> dict[str, Any]:
+    name, text = type(problem).__name__, str(problem)
+    return {"output_type": "error", "ename": name, "evalue": text, "traceback": [text]}
+
+
+def _lost(key: str) -> Outputs:
+    why = "This answer could not be checked: the marking took too long at it, or broke off. Your instructor is told."
+    name = key.replace(".", "-")
+    return {f"answer-{name}": [_error(NotYet(why))], f"marks-{name}": [_error(NotYet(why))]}
+
+
+def _forked(work: Callable[[str], Outputs], keys: list[str], seconds: float) -> Iterator[tuple[str, Outputs]]:
+    """Yield (key, outputs) of the work on each key, done in a process of its own, as long as it lives."""
+    reader, writer = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.close(reader)
+        try:
+            limits = " ".join(sorted(fence_in(seconds=int(seconds * len(keys)))))
+            said = {"output_type": "stream", "name": "stdout", "text": f"Limits: {limits}\n"}
+            _send(writer, "", {"setup-for-marking": [said]})
+            for key in keys:
+                _send(writer, key, work(key))
+        finally:  # whatever happened: nothing of the process it was forked from may go on here
+            os._exit(0)
+    os.close(writer)
+    held, last = b"", time.monotonic()
+    try:
+        while True:
+            ready = select.select([reader], [], [], max(0.0, last + seconds - time.monotonic()))[0]
+            part = os.read(reader, 1 << 20) if ready else b""
+            if not part:
+                return
+            held += part
+            *lines, held = held.split(b"\n")
+            for line in lines:
+                last = time.monotonic()
+                yield tuple(json.loads(line))
+    finally:
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        os.close(reader)
+
+
+def _send(writer: int, key: str, outputs: Outputs) -> None:
+    raw = json.dumps([key, outputs]).encode() + b"\n"
+    while raw:
+        raw = raw[os.write(writer, raw) :]
