@@ -9,10 +9,10 @@ import hashlib
 import io
 import json
 import os
-import subprocess
 import sys
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import nbformat
 from nbformat import NotebookNode
@@ -56,6 +56,10 @@ def make(course: Path, lessons: list[str], students: list[Student]) -> list[Path
     return made
 
 
+PATIENCE = 60
+"""Seconds that a process waits for the gradebook (SQLite) while another writes in it."""
+
+
 def class_list(course: Path) -> dict[str, Student]:
     """Return the students of a course by their ids."""
     if not (course / "nbgrader_config.py").is_file():
@@ -92,8 +96,15 @@ def hand_out(course: Path, lesson: str) -> HandedOut:
     assignment = master(lesson).stem
     students = class_list(course)
     source_of(course, assignment)
-    nbgrader(course, "db", "student", "import", "students.csv")
-    nbgrader(course, "generate_assignment", assignment, "--force")
+    api = nbgrader_api(course.resolve())
+    with api.gradebook as gradebook:
+        for one in students.values():
+            about = {"first_name": one.first_name, "last_name": one.last_name, "email": one.email}
+            gradebook.update_or_create_student(one.id, **about)
+    done = api.generate_assignment(assignment, force=True)
+    if not done["success"]:
+        why = str(done.get("error") or done.get("log") or "it did not say why").strip()[-600:]
+        raise SusgeoError(f"nbgrader could not make the assignment: {why}")
     release = nbformat.read(course / "release" / assignment / f"{assignment}.ipynb", as_version=4)
     folder = course / "hand_out" / assignment
     sweep(folder)
@@ -136,15 +147,18 @@ def _is_notebook(raw: bytes) -> bool:
         return False
 
 
-def nbgrader(course: Path, *arguments: str) -> str:
-    """Run a command of nbgrader in a course with the programs of this environment; return what it said."""
-    programs = str(Path(sys.executable).parent)
-    variables = {**os.environ, "PATH": programs + os.pathsep + os.environ.get("PATH", ""), "PYTHONUTF8": "1"}
-    answer = subprocess.run(
-        [sys.executable, "-m", "nbgrader", *arguments],
-        cwd=course, env=variables, text=True, errors="replace", stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-    )  # fmt: skip
-    if answer.returncode != 0:
-        raise SusgeoError(f"nbgrader {arguments[0]} failed; its last words: {answer.stdout.strip()[-600:]}")
-    return answer.stdout
+def nbgrader_api(course: Path) -> Any:
+    """Return nbgrader's own interface to a course, with the settings that the course's folder holds."""
+    try:
+        from nbgrader.apps import NbGraderAPI
+        from traitlets.config import Config
+        from traitlets.config.loader import PyFileConfigLoader
+    except ImportError:
+        raise SusgeoError("nbgrader is not installed: 'python -m susgeo class' installs it.") from None
+    os.environ["PATH"] = str(Path(sys.executable).parent) + os.pathsep + os.environ.get("PATH", "")
+    config = PyFileConfigLoader("nbgrader_config.py", path=str(course)).load_config()
+    own = Config({"CourseDirectory": {"root": str(course)}})
+    if "db_url" not in config.CourseDirectory:
+        own.CourseDirectory.db_url = f"sqlite:///{course / 'gradebook.db'}?timeout={PATIENCE}"
+    config.merge(own)
+    return NbGraderAPI(config=config)

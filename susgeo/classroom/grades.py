@@ -9,7 +9,7 @@ from ..answers.calculation import library
 from ..errors import SusgeoError
 from ..files import write_whole
 from .assignment import grade_id, points
-from .course import class_list
+from .course import class_list, nbgrader_api
 from .names import harmless, master
 
 
@@ -19,8 +19,6 @@ def export_tasks(course: Path) -> list[Path]:
     No cell begins with a sign that a spreadsheet takes for a formula.
     """
     from nbgrader.api import MissingEntry
-
-    from .marking import nbgrader_api
 
     students, written = class_list(course), []
     with nbgrader_api(course.resolve()).gradebook as gradebook:
@@ -53,8 +51,6 @@ def set_deadline(course: Path, lesson: str, due: datetime) -> None:
     from datetime import UTC
 
     from nbgrader.api import MissingEntry
-
-    from .marking import nbgrader_api
 
     assignment = master(lesson).stem
     with nbgrader_api(course.resolve()).gradebook as gradebook:

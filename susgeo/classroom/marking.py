@@ -24,14 +24,12 @@ from nbformat import NotebookNode
 from ..errors import SusgeoError
 from ..files import write_whole
 from .collect import keep
-from .course import class_list, fingerprint, source_of
+from .course import class_list, fingerprint, nbgrader_api, source_of
 from .names import master
 from .submission import LARGEST, normalized
 
 BATCH = 25
 """Students marked by one process. nbgrader keeps a little of each; when the process ends, it is given back."""
-PATIENCE = 60
-"""Seconds that a process waits for the gradebook (SQLite) while another writes in it."""
 
 
 @dataclass(frozen=True)
@@ -307,23 +305,6 @@ def _state(course: Path, student: str, assignment: str, by_hand: dict[str, Any])
     if lines == list(signs):
         return "done"
     return "changed by hand" if lines[:1] == [signs[0]] else "new"
-
-
-def nbgrader_api(course: Path) -> Any:
-    """Return nbgrader's own interface to a course, with the settings that the course's folder holds."""
-    try:
-        from nbgrader.apps import NbGraderAPI
-        from traitlets.config import Config
-        from traitlets.config.loader import PyFileConfigLoader
-    except ImportError:
-        raise SusgeoError("nbgrader is not installed: 'python -m susgeo class' installs it.") from None
-    os.environ["PATH"] = str(Path(sys.executable).parent) + os.pathsep + os.environ.get("PATH", "")
-    config = PyFileConfigLoader("nbgrader_config.py", path=str(course)).load_config()
-    own = Config({"CourseDirectory": {"root": str(course)}})
-    if "db_url" not in config.CourseDirectory:
-        own.CourseDirectory.db_url = f"sqlite:///{course / 'gradebook.db'}?timeout={PATIENCE}"
-    config.merge(own)
-    return NbGraderAPI(config=config)
 
 
 if __name__ == "__main__":

@@ -20,7 +20,7 @@ from nbclient import NotebookClient
 from susgeo.answers.calculation import library
 from susgeo.classroom.assignment import points
 from susgeo.classroom.collect import collect
-from susgeo.classroom.course import hand_out, make, nbgrader
+from susgeo.classroom.course import hand_out, make
 from susgeo.classroom.glance import glance
 from susgeo.classroom.marking import _in_batches, export, mark
 from susgeo.classroom.practice import HOSTILE, hand_in_all, practice_class
@@ -29,6 +29,22 @@ LESSON = "02_side_view"
 TASKS = {key: task for key, task in library()[1].items() if task.lesson == "02"}
 WHOLE = sum(map(points, TASKS))
 STUDENTS = practice_class(30)
+
+
+def nbgrader(course, *arguments):
+    """Run a command of nbgrader in a course with the programs of this environment; return what it said."""
+    programs = str(Path(sys.executable).parent)
+    variables = {**os.environ, "PATH": programs + os.pathsep + os.environ.get("PATH", ""), "PYTHONUTF8": "1"}
+    answer = subprocess.run(
+        [sys.executable, "-m", "nbgrader", *arguments],
+        cwd=course, env=variables, text=True, errors="replace", stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+    )  # fmt: skip
+    if answer.returncode != 0:
+        raise AssertionError(
+            f"nbgrader {arguments[0]} failed; its last words: {answer.stdout.strip()[-600:]}"
+        )
+    return answer.stdout
 
 
 def kind_of(student):
