@@ -76,9 +76,9 @@ class Lesson:
         return library()[0][task.of].known(figures(self.car(task.car)), task.given) if task.find else {}
 
     def values(self, calculation: str, car: str = "three_link") -> dict[str, float]:
-        """Return every figure and every line of a calculation on a car, by symbol."""
-        lines = library()[0][calculation]
-        return lines.values({name: one.value for name, one in lines.known(figures(self.car(car))).items()})
+        """Return every figure and every line of a calculation on a car of the club, as the lesson's text has it."""
+        lines, club = library()[0][calculation], load_car(LESSONS.parent / f"{car}.toml")
+        return lines.values({name: one.value for name, one in lines.known(figures(club)).items()})
 
     def unit(self, task: Task) -> str:
         """Return the unit of what a task asks for."""

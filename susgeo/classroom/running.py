@@ -75,7 +75,7 @@ def task_outputs(lesson: Lesson, key: str, answer: object, solved: bool) -> Outp
     name = key.replace(".", "-")
     verdict = lesson.check(key, answer, keep=False)
     shown = {
-        f"task-{name}": [_result(lesson.task(key))],
+        f"task-{name}": [_result(lesson.question(key))],
         f"answer-{name}": [_result(verdict)],
         f"marks-{name}": [],
     }
