@@ -77,7 +77,7 @@ class Lesson:
 
     def values(self, calculation: str, car: str = "three_link") -> dict[str, float]:
         """Return every figure and every line of a calculation on a car of the club, as the lesson's text has it."""
-        lines, club = library()[0][calculation], load_car(LESSONS.parent / f"{car}.toml")
+        lines, club = library()[0][calculation], load_car(car)
         return lines.values({name: one.value for name, one in lines.known(figures(club)).items()})
 
     def unit(self, task: Task) -> str:
