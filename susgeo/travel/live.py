@@ -269,22 +269,24 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = None
         )
     if not cranks(axle) and not any(is_array(value) for line in axle.lines for value in line):
         axle.require_located()
-    system, shape, target = _system(axle, heave=heave, roll=roll)
-    pair, rates = None, None
+    system, shape, target = held_axle(axle, heave=heave, roll=roll)
+    rods, rates = replace(system, as_one=None), None
     if joint_rates is not None:
-        rates = np.broadcast_to(np.asarray(joint_rates, dtype=float) / 2, len(system.lengths))
-    elif axle.over_located:
-        pair = len(axle.lower), len(axle.lower) + 1
-    solved, kept, reached = linkage.follow(replace(system, as_one=pair), UNKNOWN, GIVEN, target, rates)
-    kept = system.evaluate(solved, ())[0] if pair else kept
+        rates = np.broadcast_to(np.asarray(joint_rates, dtype=float) / 2, len(rods.lengths))
+        system = rods
+    solved, kept, reached = linkage.follow(system, UNKNOWN, GIVEN, target, rates)
+    kept = rods.evaluate(solved, ())[0] if system.as_one else kept
     given, q, stretch = (tuple(row.reshape(shape)[()] for row in rows) for rows in (target, solved, kept))
     heave, roll = given
     done = reached.reshape(shape)[()]
     return Travel(axle, heave, roll, q[X], q[Y], q[PITCH], q[YAW], q[6:], stretch, done, rates)
 
 
-def _system(axle: LiveAxle, **given: Scalar) -> tuple[Rods, tuple[int, ...], Array]:
-    """Return a live axle's rods as arrays, the shape of its states, and the given coordinates."""
+def held_axle(axle: LiveAxle, **given: Scalar) -> tuple[Rods, tuple[int, ...], Array]:
+    """Return a live axle's rods as arrays, the shape of its states, and the given coordinates.
+
+    Two upper links beside a locator and lower links count as one (:attr:`LiveAxle.locating_lines`).
+    """
     rods, turning, middle = straight_rods(axle), cranks(axle), (0, 0, axle.tire_radius)
     on_axle, on_chassis, pivots = (
         [r.axle for r in rods],
@@ -294,7 +296,8 @@ def _system(axle: LiveAxle, **given: Scalar) -> tuple[Rods, tuple[int, ...], Arr
     shape, target = linkage.grid([*on_axle, *on_chassis, *pivots], **given)
     pins = tuple((linkage.stack([crank.pivot], middle, shape)[:, 0], crank) for crank in turning)
     ends = linkage.stack(on_axle, middle, shape), linkage.stack(on_chassis, middle, shape)
-    return Rods(ends[0], ends[1], pins), shape, target
+    pair = (len(axle.lower), len(axle.lower) + 1) if axle.over_located else None
+    return Rods(ends[0], ends[1], pins, as_one=pair), shape, target
 
 
 def rods_at_rest(axle: LiveAxle) -> Array:
@@ -303,7 +306,7 @@ def rods_at_rest(axle: LiveAxle) -> Array:
     Shape (rods, 6 + cranks): x, y and heave of the middle of the wheel-center line in mm; roll, pitch, yaw and the
     turn of each crank in rad. Its transpose turns the rods' pulls into the wrench that they resist.
     """
-    system, _, _ = _system(axle)
+    system = replace(held_axle(axle)[0], as_one=None)
     return system.evaluate(system.at_rest, range(len(system.at_rest)))[1][..., 0]
 
 

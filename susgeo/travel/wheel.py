@@ -13,7 +13,7 @@ from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, asin, atan2, is_array, quotient, sqrt
 from ..geometry.space import Point
 from . import newton as linkage
-from .newton import HEAVE, PITCH, ROLL, YAW, Rods, Vector, X, Y, about_x, floats, spin, turn
+from .newton import HEAVE, PITCH, ROLL, YAW, Array, Rods, Vector, X, Y, about_x, floats, spin, turn
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,17 +111,14 @@ class WheelTravel:
         return found
 
 
-def wheel_travel(axle: IndependentFront, heave: Any) -> WheelTravel:
-    """Solve the left knuckle: two rods for each arm, two slides for a strut, and the tie rod.
-
-    Where no tie rod was measured the knuckle keeps its steer. Use :func:`susgeo.travel.live.solve_travel`.
-    """
+def held_knuckle(axle: IndependentFront, **given: Any) -> tuple[Rods, list[int], tuple[int, ...], Array]:
+    """Return the left knuckle's rods, its coordinates that follow from them, the shape of its states, those given."""
     middle = (0, quotient(axle.track, 2), axle.tire_radius)
     arms = [axle.lower, axle.upper] if isinstance(axle.upper, Arm) else [axle.lower]
     ends = [(a.ball_joint, pivot) for a in arms for pivot in (a.front_pivot, a.rear_pivot)]
     ends += [] if axle.tie_rod is None else [(axle.tie_rod.axle, axle.tie_rod.chassis)]
     ends += [(axle.upper.lower_point, axle.upper.top_mount)] * 2 if isinstance(axle.upper, StrutLeg) else []
-    shape, target = linkage.grid([point for pair in ends for point in pair], heave=heave)
+    shape, target = linkage.grid([point for pair in ends for point in pair], **given)
     on_axle, on_chassis = (linkage.stack(side, middle, shape) for side in zip(*ends, strict=True))
     slides = None
     if isinstance(axle.upper, StrutLeg):
@@ -130,7 +127,16 @@ def wheel_travel(axle: IndependentFront, heave: Any) -> WheelTravel:
         both = np.stack([across, np.cross(leg, across, axis=0)], axis=1)
         slides = both / np.linalg.norm(both, axis=0)
     unknown = [X, Y, ROLL, PITCH] if axle.tie_rod is None else [X, Y, ROLL, PITCH, YAW]
-    q, _, reached = linkage.follow(Rods(on_axle, on_chassis, (), slides), unknown, [HEAVE], target)
+    return Rods(on_axle, on_chassis, (), slides), unknown, shape, target
+
+
+def wheel_travel(axle: IndependentFront, heave: Any) -> WheelTravel:
+    """Solve the left knuckle: two rods for each arm, two slides for a strut, and the tie rod.
+
+    Where no tie rod was measured the knuckle keeps its steer. Use :func:`susgeo.travel.live.solve_travel`.
+    """
+    system, unknown, shape, target = held_knuckle(axle, heave=heave)
+    q, _, reached = linkage.follow(system, unknown, [HEAVE], target)
     given, x, y, roll, pitch, yaw = (
         row.reshape(shape)[()] for row in (target[0], *q[[X, Y, ROLL, PITCH, YAW]])
     )

@@ -31,7 +31,7 @@ from susgeo import (
 )
 from susgeo.car.front import Arm, IndependentFront, StrutLeg
 from susgeo.car.rods import matrix
-from susgeo.travel.live import GIVEN, UNKNOWN, _system, straight_rods
+from susgeo.travel.live import GIVEN, UNKNOWN, held_axle, straight_rods
 from susgeo.travel.newton import newton
 
 DATA = Path(__file__).resolve().parents[2] / "data"
@@ -268,7 +268,7 @@ def test_mujoco_comes_to_rest_in_the_same_place(name):
 
 def test_convergence_is_quadratic():
     for axle in AXLES.values():
-        system, _, _ = _system(axle)
+        system, _, _ = held_axle(axle)
         q = np.zeros((6 + len(system.cranks), 1))
         q[list(GIVEN), 0] = 70.0, 0.07
         unknown = [*UNKNOWN, *range(6, len(q))]
@@ -286,7 +286,7 @@ def test_convergence_is_quadratic():
 
 def test_the_jacobian_is_the_derivative():
     for axle in AXLES.values():
-        system, _, _ = _system(axle)
+        system, _, _ = held_axle(axle)
         size = 6 + len(system.cranks)
         q = (
             np.random.default_rng(5).uniform(-1, 1, (size, 1))
