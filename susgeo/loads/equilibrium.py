@@ -360,7 +360,7 @@ def corrected(
 ) -> tuple[State, Array, Array, dict[str, Any]]:
     """Meet all equations, and row . x = value, by Newton's iteration from a first guess.
 
-    Returns the state, whether it got there without doubt (the second correction at most a quarter of the first), the
+    Returns the state, whether it got there without doubt (the third correction at most a quarter of the second), the
     direction of the path, and the wheels' places.
     """
     last = np.zeros((14, 1))
@@ -375,9 +375,9 @@ def corrected(
         moved = np.max(np.abs(change[:7]), axis=0)
         state = state._replace(x=state.x + change)
         done = (moved <= SMALL) & (np.max(np.abs(change[7:]), axis=0) <= 1e3 * SMALL)
-        if correction == 0:
+        if correction == 1:  # the first one still has the slopes of the place before
             first = moved
-        elif correction == 1:
+        elif correction == 2:
             kept = (moved <= first / 4) | done
         if np.all(done | ~np.isfinite(moved) | np.logical_not(kept)):
             break
