@@ -22,6 +22,7 @@ _HOME = {
     "Arm": "car.front", "StrutLeg": "car.front", "IndependentFront": "car.front",
     "anti_squat": "loads.anti", "anti_lift": "loads.anti", "anti_dive": "loads.anti",
     "cornering": "loads.cornering", "roll_gradient": "loads.cornering", "car_roll_axis": "loads.cornering", "first_lift": "loads.cornering",
+    "solve_corner": "loads.corner",
     "rod_forces": "loads.forces", "tire_forces": "loads.forces", "TireForces": "loads.forces",
     "buckling_load": "loads.forces", "margin": "loads.forces",
     "numbers": "results.quantities", "summary": "results.quantities", "remarks": "results.quantities",

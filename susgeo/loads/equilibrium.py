@@ -24,9 +24,9 @@ from ..car.rods import METER
 from ..errors import SusgeoError
 from ..geometry.scalars import Scalar, is_array
 from ..travel.live import GIVEN, UNKNOWN, held_axle
-from ..travel.newton import HEAVE, Array, Rods
+from ..travel.newton import Array, Rods
 from ..travel.wheel import held_knuckle
-from .cornering import roll_stiffness
+from .springs import roll_stiffness, wheel_rate
 
 WHEELS = ("rear left", "rear right", "front left", "front right")
 
@@ -203,6 +203,7 @@ class Equations:
             dpitch * spindle[2][:, None] + dyaw * cr[:, None],
         ]
         found: dict[str, Any] = {"arms": (center, patch), "axes": (spindle, upright), "over": (left, up)}
+        found["rise"] = heave + center[2]
         for name, arm in (("center", center), ("patch", patch)):
             place = [a + b for a, b in zip(middle, arm, strict=True)]
             found[name] = (
@@ -297,7 +298,9 @@ def _pairs(axle: tuple[Array, Array], count: int, states: Any) -> tuple[Array, A
 def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple[Equations, tuple[int, ...]]:
     """Return a car's equations, and the shape of its states: the accelerations' and the car's own, broadcast."""
     if not isinstance(car.rear, LiveAxle) or car.front is None:
-        raise SusgeoError("A corner needs a live axle behind and an axle in front; add the missing table to the car's file.")
+        raise SusgeoError(
+            "A corner needs a live axle behind and an axle in front; add the missing table to the car's file."
+        )
     weight, sizes = weighed(car), [value for value in dimensions(car).values() if is_array(value)]
     shape = np.broadcast_shapes(np.shape(lateral), *(value.shape for value in sizes))
 
@@ -306,21 +309,27 @@ def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple
         return np.broadcast_to(array, shape).reshape(-1) if array.ndim else array.reshape(1)
 
     def pile(rows: Any) -> Array:
-        return np.stack(np.broadcast_arrays(*map(pile, rows))) if isinstance(rows, list) else np.atleast_1d(rows)
+        return (
+            np.stack(np.broadcast_arrays(*map(pile, rows))) if isinstance(rows, list) else np.atleast_1d(rows)
+        )
 
     mass, share, base = flat(weight.mass), flat(weight.front_share), flat(car.wheelbase)
-    own = {end: flat(getattr(weight, f"{end}_unsprung_mass")) for end in ("rear", "front")}
+    own = {end: flat(getattr(weight, f"{end}_unsprung_mass")) for end, _ in car.axles()}
     radius = {end: flat(axle.tire_radius) for end, axle in car.axles()}
     body = mass - own["rear"] - own["front"]
     ahead = (mass * share - own["front"]) * base / body
-    height = (mass * flat(weight.cg_height) - own["rear"] * radius["rear"] - own["front"] * radius["front"]) / body
+    height = (
+        mass * flat(weight.cg_height) - own["rear"] * radius["rear"] - own["front"] * radius["front"]
+    ) / body
     held, middles, arms, preload, rates = [], [], [], [], []
     for end, axle in car.axles():
         springs, half = getattr(car, f"{end}_springs"), flat(axle.track) / 2
-        roll, rate, spacing = (flat(v) for v in (roll_stiffness(springs), springs.rate, springs.spacing))
+        rate, roll = flat(wheel_rate(springs, axle)), flat(roll_stiffness(springs, axle))
         carried = (mass * (share if end == "front" else 1 - share) - own[end]) * gravity
         if np.any(rate <= 0):
-            raise SusgeoError(f"The {end} springs have no rate, so nothing carries the body; expected one above zero.")
+            raise SusgeoError(
+                f"The {end} springs have no rate, so nothing carries the body; expected one above zero."
+            )
         if isinstance(axle, LiveAxle):
             if not any(is_array(value) for line in axle.lines for value in line):
                 axle.require_located()
@@ -331,17 +340,20 @@ def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple
         else:
             rods, unknown, *_ = held_knuckle(axle, heave=np.zeros(shape))
             held.append(Held(rods, unknown, np.ones(1)))
-            # In roll each wheel travels half a track: what is not the bar's is the wheels' own rate.
-            wheel, bar = rate * (spacing / half / 2) ** 2, (roll - rate * spacing**2 / 2) / (2 * half) ** 2
+            # In roll each wheel travels half a track: what the wheels' own rate leaves to it is the bar's.
+            bar = roll / (2 * half) ** 2 - rate / 2
             preload.append([carried / 2, carried / 2])
-            rates.append([[wheel + bar, -bar], [-bar, wheel + bar]])
+            rates.append([[rate + bar, -bar], [-bar, rate + bar]])
         live = isinstance(axle, LiveAxle)
         for side in (half, -half):
             arms.append(side if live else 0.0)
-            middles.append([(base if end == "front" else 0.0) - ahead, 0.0 if live else side, radius[end] - height])
+            middles.append(
+                [(base if end == "front" else 0.0) - ahead, 0.0 if live else side, radius[end] - height]
+            )
+    ends = [end for end, _ in car.axles() for _ in (1, 2)]
     made = Equations(
         (held[0], held[1]), np.swapaxes(pile(middles), 0, 1)[:, :, None], pile(arms)[:, None],
-        pile([radius[wheel.split()[0]] for wheel in WHEELS])[:, None], pile([own[wheel.split()[0]] / 2 for wheel in WHEELS])[:, None],
+        pile([radius[end] for end in ends])[:, None], pile([own[end] / 2 for end in ends])[:, None],
         pile(preload)[:, :, None], pile(rates)[:, :, :, None], mass, ahead, height, by_load, gravity,
     )  # fmt: skip
     return made, shape
@@ -397,7 +409,10 @@ def follow(system: Equations, goal: Array) -> tuple[State, Array]:
         _, jacobian, state, _ = system.linearized(state)
     bare = replace(system, gravity=0.0, preload=0 * system.preload)
     weightless = state._replace(x=0 * x)
-    sides = [np.sign(np.linalg.det(np.moveaxis(j[:, :13], -1, 0))) for j in (jacobian, bare.linearized(weightless)[1])]
+    sides = [
+        np.sign(np.linalg.det(np.moveaxis(j[:, :13], -1, 0)))
+        for j in (jacobian, bare.linearized(weightless)[1])
+    ]
     if np.any(sides[0] * sides[1] <= 0):
         raise SusgeoError(
             "The springs cannot hold the body upright at rest; check the rates and spacings of both axles' springs."
@@ -420,7 +435,9 @@ def follow(system: Equations, goal: Array) -> tuple[State, Array]:
         back = kept & (new[ACCELERATION] * way[at] <= 0)
         if np.any(back):
             peak = np.flatnonzero(back)
-            found.put(peak, _peak(some.of(peak), start.of(peak), found.of(peak), ahead[:, peak], new[:, peak]))
+            found.put(
+                peak, _peak(some.of(peak), start.of(peak), found.of(peak), ahead[:, peak], new[:, peak])
+            )
         lifted = kept & np.any(found.x[LOADS] < 0, axis=0) & (system.gravity > 0)
         if np.any(lifted):
             up = np.flatnonzero(lifted)

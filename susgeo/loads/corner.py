@@ -1,0 +1,248 @@
+"""The whole car in a steady corner, solved: no small angles, roll centers that move with the car.
+
+The car stands on rigid links; springs carry it at rest and are linear in an axle's heave and roll against the body, or in
+an independent wheel's travel. The body heaves, rolls and pitches until every part is in balance, so that jacking comes
+out by itself, and a left turn may differ from a right one. The ground's side force is level, square to the body's
+heading, and acts on the part that carries the wheel, where the leaning tire touches. Each axle's share of it follows
+from moments about the upright. An axle's own mass is at its wheel centers. Tires do not yield upright; drive, drag, and
+joints' friction are left out.
+
+:func:`susgeo.loads.cornering.cornering` is what this comes to for a small acceleration without gravity; how far that
+holds says :func:`linear_limit`. The equations are in :mod:`susgeo.loads.equilibrium`.
+Axes, signs and names as there and in ISO 8855: acceleration positive to the left, roll left side up, pitch nose down.
+"""
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, Literal
+
+import numpy as np
+
+from ..car.axle import LiveAxle
+from ..car.car import Car
+from ..car.front import Arm, IndependentFront
+from ..car.rods import METER
+from ..errors import SusgeoError
+from ..geometry.scalars import Scalar, degrees, finite
+from ..travel.live import straight_rods
+from ..travel.newton import Array
+from .cornering import GRAVITY, AxleLoads, Cornering
+from .equilibrium import (
+    ACCELERATION,
+    LOADS,
+    LOST,
+    MIRROR,
+    PHI,
+    SIDES,
+    THETA,
+    TRAVELS,
+    TURNED,
+    WHEELS,
+    Equations,
+    State,
+    Z,
+    cross,
+    dot,
+    equations,
+    follow,
+)
+
+Sharing = Literal["load", "equal"]
+
+
+END_OF_SEARCH = 10 * GRAVITY
+
+
+@dataclass(frozen=True, eq=False)
+class CornerAxle(AxleLoads):
+    """One axle in a solved corner: loads and their parts in N as in :class:`susgeo.loads.cornering.AxleLoads`, and more.
+
+    Where the axle has jacked the body up or down, left and right load no longer add up to the load at rest;
+    ``transfer`` is half their difference.
+
+    Args:
+        left_travel, right_travel: how far each wheel center has risen against the body, along the body's z, in mm.
+        left_side, right_side: side force on each tire, to the left, in N.
+        roll_center_height: over the ground, where it is now: the side force's moment through the links, over the force.
+    """
+
+    left_travel: Scalar
+    right_travel: Scalar
+    left_side: Scalar
+    right_side: Scalar
+    roll_center_height: Scalar
+
+
+@dataclass(frozen=True, eq=False)
+class Corner(Cornering):
+    """A car in a solved steady corner. Every number has the shape of the accelerations, and is nan beyond the end.
+
+    Args:
+        acceleration, roll, front, rear: as in :class:`susgeo.loads.cornering.Cornering`.
+        heave: rise of the body's center of gravity, in mm.
+        pitch: of the body, positive nose down, in rad.
+        ended: for each state the acceleration in m/s^2 at which its path from rest ended; nan where it did not.
+        ends: one sentence for each end that was met.
+    """
+
+    front: CornerAxle
+    rear: CornerAxle
+    heave: Scalar
+    pitch: Scalar
+    ended: Scalar
+    ends: tuple[str, ...]
+    _car: Car = field(repr=False)
+    _system: Equations = field(repr=False)
+    _state: State = field(repr=False)
+
+    def rod_forces(self, end: Literal["rear", "front"]) -> dict[str, Scalar]:
+        """Return the force in every rod of an axle in N, tension positive, by name.
+
+        Of an independent axle both legs of each arm, the tie rods, and how hard each strut is bent sideways at its top.
+        The springs push upright at the wheel centers, as the axle's travels are counted.
+        """
+        number, axle, shape = int(end == "front"), getattr(self._car, end), np.shape(self.roll)
+        wrench, q = self._wrench[:, 2 * number : 2 * number + 2], self._state.axles[number][0]
+        held, count = self._system.held[number], self._state.x.shape[-1]
+        live = isinstance(axle, LiveAxle)
+        pull = (
+            wrench.sum(1) if live else np.concatenate([wrench[:, 0], wrench[:, 1] * MIRROR[:, :, 0]], axis=1)
+        )
+        pull = np.concatenate([pull, np.zeros((len(q) - 6, q.shape[-1]))])
+        rods = held.rods.of(np.tile(np.arange(count), q.shape[-1] // count))
+        jacobian = np.moveaxis(rods.evaluate(q, held.unknown)[1], -1, 0)
+        found = np.linalg.solve(jacobian.swapaxes(1, 2), pull[held.unknown].T[:, :, None])[..., 0].T
+        if live:
+            pair = held.rods.as_one
+            if pair:  # what two rods that count as one carry, each of them carries
+                found = np.insert(found, pair[1], found[pair[0]], axis=0)
+            return {
+                rod.name: row.reshape(shape)[()] for rod, row in zip(straight_rods(axle), found, strict=True)
+            }
+        names = _knuckle_rods(axle)
+        forces: dict[str, Scalar] = {}
+        for side, rows in zip(("left", "right"), np.split(found, 2, axis=1), strict=True):
+            for name, row in zip(names, rows, strict=False):
+                forces[f"{side} {name}"] = row.reshape(shape)[()]
+            if len(rows) > len(names):
+                forces[f"{side} strut, sideways"] = np.hypot(*rows[len(names) :]).reshape(shape)[()]
+        return forces
+
+    @cached_property
+    def _wrench(self) -> Array:
+        """What ground, weight and inertia do along each coordinate of the part that carries a wheel, (6, wheels, states)."""
+        system, x = self._system, self._state.x
+        wheels = system.linearized(self._state)[3]
+        (center, patch), (spindle, upright), (left, up) = (wheels[name] for name in ("arms", "axes", "over"))
+        sides, a = system.sides(x[LOADS], x[SIDES]), x[ACCELERATION]
+        first = [
+            [np.asarray(part)[..., 0, :] if np.ndim(part) else part for part in v]
+            for v in (center, patch, spindle, upright, left, up)
+        ]
+        center, patch, spindle, upright, left, up = first
+        ground = [sides * s + x[LOADS] * u for s, u in zip(left, up, strict=True)]
+        own = [-system.own[:, 0] * (a * s + system.gravity * u) for s, u in zip(left, up, strict=True)]
+        moment = [m + n for m, n in zip(cross(patch, ground), cross(center, own), strict=True)]
+        force = [f + w for f, w in zip(ground, own, strict=True)]
+        return np.stack([*force, moment[0], dot(moment, spindle), dot(moment, upright)])
+
+
+def _knuckle_rods(axle: IndependentFront) -> list[str]:
+    arms = ["lower", "upper"] if isinstance(axle.upper, Arm) else ["lower"]
+    names = [f"{arm} arm, {leg} leg" for arm in arms for leg in ("front", "rear")]
+    return names if axle.tie_rod is None else [*names, "tie rod"]
+
+
+def solve_corner(car: Car, lateral: Any, sharing: Sharing = "load", gravity: float = GRAVITY) -> Corner:
+    """Solve a car in a steady corner: roll, heave, pitch, travel, roll centers, tire loads and their parts.
+
+    Args:
+        car: with both axles, springs and weight; its dimensions may be arrays.
+        lateral: acceleration, positive to the left (a left turn), in m/s^2: a number or an array.
+        sharing: how an axle's tires share its side force: in proportion to their "load", or "equal". Where the links
+            jack, it decides how far: see :func:`corner_end`.
+        gravity: in m/s^2. Zero leaves the weight out: tires then carry only what changes, and may pull.
+
+    Raises:
+        SusgeoError: something was not measured, or a single acceleration lies beyond the end: where a tire lifts, a
+            linkage ends, or no equilibrium is left. In an array such states are nan, and ``ends`` has the sentences.
+
+    >>> from susgeo import load_car
+    >>> corner = solve_corner(load_car("data/club_coupe.toml"), 0.5 * GRAVITY)
+    >>> round(float(degrees(corner.roll)), 2), {tire: round(load) for tire, load in corner.tires.items()}
+    (3.42, {'front left': 1922, 'front right': 4009, 'rear left': 1268, 'rear right': 3392})
+    """
+    if sharing not in ("load", "equal"):
+        raise SusgeoError(f"sharing is {sharing!r}; expected 'load' or 'equal'.")
+    lateral = finite(lateral if np.isscalar(lateral) else np.asarray(lateral), "The lateral acceleration")
+    system, shape = equations(car, lateral, sharing == "load", gravity)
+    goal = np.broadcast_to(np.asarray(lateral, dtype=float), shape).reshape(-1)
+    state, ended = follow(system, goal)
+    reached = ended < 0
+    kinds: dict[tuple[int, bool], int] = {}
+    for number in map(int, np.flatnonzero(~reached)):
+        kinds.setdefault((ended[number], goal[number] > 0), number)
+    ends = tuple(_sentence(code, state.x[:, number]) for (code, _), number in kinds.items())
+    if ends and not shape:
+        raise SusgeoError(f"At {goal[0] / GRAVITY:.4g} g there is no steady corner. {ends[0]}")
+
+    def out(values: Array) -> Scalar:
+        return np.where(reached, values, np.nan).reshape(shape)[()]
+
+    axles = [CornerAxle(*map(out, values)) for values in _axles(system, state)]
+    x = state.x
+    return Corner(
+        out(goal), out(x[PHI] / METER), front=axles[1], rear=axles[0], heave=out(x[Z]), pitch=out(x[THETA] / METER),
+        ended=np.where(reached, np.nan, x[ACCELERATION]).reshape(shape)[()], ends=ends, _car=car, _system=system, _state=state,
+    )  # fmt: skip
+
+
+def _axles(system: Equations, state: State) -> list[tuple[Array, ...]]:
+    """Return the fields of :class:`CornerAxle` for the rear and the front axle."""
+    x, found = state.x, system.linearized(state)[3]
+    at = {
+        name: [part[..., 0, :] for part in found[name]] for name in ("patch", "patch moves", "center moves")
+    }
+    loads, a = x[LOADS], x[ACCELERATION]
+    sides, own = system.sides(loads, x[SIDES]), system.own[:, 0]
+    rises = found["rise"][:, 0]
+    springs = system.springs(x[TRAVELS].reshape(2, 2, 1, -1))[:, :, 0]
+    axles = []
+    for number in (0, 1):
+        two = slice(2 * number, 2 * number + 2)
+        (side, up), (own_side, own_up) = (
+            [part[two] for part in at[name]] for name in ("patch moves", "center moves")
+        )
+        share = sides[two] / np.where(x[SIDES][number] == 0, 1, x[SIDES][number])
+        share = np.where(x[SIDES][number] == 0, 0.5, share)
+        mass = own[two]
+        through = (share[:, None] * side).sum(0)
+        force = x[SIDES][number] - mass.sum(0) * a
+        inertia = (mass[:, None] * (a * own_side + system.gravity * own_up)).sum(0) - mass.sum(
+            0
+        ) * a * through
+        right = np.stack(
+            [-through * force, springs[number], inertia, -through], axis=-1
+        )  # (travels, states, parts)
+        parts = np.linalg.solve(up.transpose(2, 1, 0), right.transpose(1, 0, 2))
+        left, rite = parts[:, 0].T, parts[:, 1].T
+        moved = (rite - left) / 2
+        track = at["patch"][1][two][0] - at["patch"][1][two][1]
+        axles.append((*moved[:3], *loads[two], *rises[two], *sides[two], moved[3] * track))
+    return axles
+
+
+def _sentence(code: int, x: Array) -> str:
+    """Return how a path ended, in a sentence."""
+    way, size = ("left" if x[ACCELERATION] > 0 else "right"), abs(x[ACCELERATION]) / GRAVITY
+    roll = f"{degrees(abs(x[PHI]) / METER):.1f} degrees of roll"
+    if code == TURNED:
+        return (
+            f"To the {way} no equilibrium is left beyond {size:.3f} g, at {roll}: the links pull the body over "
+            "faster than the springs hold it, and the path of steady corners turns back."
+        )
+    if code == LOST:
+        return f"To the {way} a linkage ends at {size:.3f} g, at {roll}: it jams or comes to a dead point."
+    return (
+        f"To the {way} the {WHEELS[code]} tire lifts at {size:.3f} g, at {roll}; beyond that this model ends."
+    )
