@@ -11,6 +11,13 @@ DIGITS |= {"deg/g": 2, "g": 2, "N/g": 0, "N m/deg": 0, "mm/mm": 4, "mm/rad": 1, 
 CELL = "padding: 0.1em 0.8em 0.1em 0; text-align: "
 """How a cell of a table stands on a page; not every page that shows a notebook keeps cells apart by itself."""
 
+SLEEPS = "This page sleeps. To wake it, press the double arrow ⏩ at the top."
+"""The first line of whatever shows only a picture until a kernel runs."""
+ASLEEP = (
+    "<style>@media print{.susgeo-asleep{display:none}.susgeo-whole{break-inside:avoid}}</style>"
+    f'<p class="susgeo-asleep"><em>{SLEEPS}</em></p>'
+)
+
 
 def shown(value: float, unit: str) -> str:
     """Return a number with honest digits, without its unit.

@@ -1,5 +1,6 @@
 """The bench without a browser: what moves, what is shown, and what remains where no slider runs."""
 
+import asyncio
 import gc
 import html
 import re
@@ -153,11 +154,101 @@ def test_a_function_moves_anything_and_a_button_plays_it():
         axle(), [Slider("Heave of the axle", lifted, -50, 50, play=True)], numbers=["roll center height"]
     )
     assert made.values == [0]
-    (row,) = [child for child in made.children if isinstance(child, ipywidgets.HBox)]
-    assert isinstance(row.children[0], ipywidgets.Play)
-    assert (row.children[0].min, row.children[0].max, row.children[0].value) == (-50, 50, 0)
+    assert made.rows[0].play_button.description == "Play"
     made.controls[0].value = 40
     assert made.thing.lower[1].axle.z == 280
+
+
+def test_play_runs_through_the_range_and_ends_where_it_began(monkeypatch):
+    monkeypatch.setattr("susgeo.bench.controls.INTERVAL", 0)
+    made = bench(axle(), [Slider("Height", "upper.axle.z", 410, 530, play=True)])
+    made.controls[0].value = 437.5
+    seen = []
+    made.controls[0].observe(lambda change: seen.append(change["new"]), "value")
+    asyncio.run(made.rows[0].play())
+    assert seen[-1] == made.values[0] == 437.5
+    assert min(seen) < 413 and max(seen) > 527 and seen.index(max(seen)) < seen.index(min(seen))
+
+
+@pytest.mark.parametrize("end", ["reset", "press", "hand"])
+def test_play_is_stopped_by_reset_by_its_button_and_by_the_hand(end):
+    made = bench(axle(), [Slider("Height", "upper.axle.z", 410, 530, play=True)])
+    row = made.rows[0]
+
+    async def run():
+        row.play_button.click()
+        await asyncio.sleep(0.1)
+        assert row.play_button.description == "Stop"
+        if end == "reset":
+            made.reset_button.click()
+        elif end == "press":
+            row.play_button.click()
+        else:
+            made.controls[0].value = 420
+        stopped = made.values[0]
+        await asyncio.sleep(0.2)
+        assert made.values[0] == stopped and row.play_button.description == "Play"
+        return stopped
+
+    assert asyncio.run(run()) == {"reset": 470, "hand": 420}.get(end, made.values[0])
+
+
+@pytest.mark.parametrize(
+    ("typed", "value"),
+    [
+        ("437.5", 437.5),
+        ("437,5", 437.5),
+        ("17.5 in", 444.5),
+        ('17"', 431.8),
+        ("44 cm", 440),
+        (" 450 mm ", 450),
+    ],
+)
+def test_an_exact_value_is_taken_as_typed(typed, value):
+    made = bench(axle(), [HEIGHT], numbers=["side-view instant center x"])
+    made.rows[0].field.value = typed
+    assert made.values == [pytest.approx(value)]
+    assert made.rows[0].field.value == f"{value:g}"
+    assert rows(made)["side-view instant center x [mm]"][0] == f"{instant_center(value)[0]:.1f}"
+
+
+@pytest.mark.parametrize(
+    ("typed", "sentence"),
+    [("high", "no number in mm"), ("5 deg", "no number in mm"), ("600", "from 410 to 530 mm")],
+)
+def test_an_exact_value_that_cannot_be_taken_says_why_and_nothing_moves(typed, sentence):
+    made = bench(axle(), [HEIGHT])
+    made.rows[0].field.value = typed
+    assert made.values == [470] and made.rows[0].field.value == "470"
+    assert sentence in html.unescape(made.message.value)
+    made.rows[0].field.value = "480"
+    assert made.message.value == ""
+
+
+def test_a_sentence_beside_the_numbers_says_what_they_mean():
+    """By hand: the turn in radians is the lift over the distance, so a degree comes after x_IC times pi/180."""
+    made = bench(axle(), [HEIGHT], numbers=["side-view instant center x"])
+    for upper_z in (470, 440, 500):
+        made.controls[0].value = upper_z
+        x = instant_center(upper_z)[0]
+        assert made.sentence == (
+            f"The lines meet {x / 1000:.1f} m ahead: one degree of pinion for every {x * np.pi / 180:.0f} mm."
+        )
+        assert made.view.value.index(made.sentence) < made.view.value.index("<img")
+    made = bench(axle(), [HEIGHT], says=lambda thing: f"At {thing.upper[0].axle.z:g}.")
+    made.controls[0].value = 411
+    assert made.sentence == "At 411."
+
+
+def test_words_stay_beside_their_places_while_a_slider_moves():
+    made = bench(axle(), [HEIGHT], numbers=["roll center height"])
+    hops = []
+    for height in range(440, 500):
+        before = {name: look[1][0] for name, look in made.picture._shown.items() if look[2]}
+        made.controls[0].value = height
+        after = {name: look[1][0] for name, look in made.picture._shown.items() if look[2]}
+        hops += [np.hypot(*np.subtract(after[name], before[name])) for name in after if name in before]
+    assert sum(hop > 40 for hop in hops) <= 2  # pixels; the meeting point itself runs up to 39 in a step
 
 
 def test_every_position_is_reached_from_rest_not_from_the_last_one():

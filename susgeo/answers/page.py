@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any, cast
 
 import ipywidgets as widgets
 
-from .question import PAPER, Page, hints, paragraphs, ruled
+from ..tables import ASLEEP
+from .question import Page, hints, paragraphs, ruled
 from .verdict import HEADS, Verdict
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ class Sheet(widgets.VBox):  # type: ignore[misc]
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         bundle = super()._repr_mimebundle_(**kwargs) or {}
-        return {**bundle, "text/html": PAPER + self.saved.page, "text/plain": self.saved.text}
+        return {**bundle, "text/html": ASLEEP + self.saved.page, "text/plain": self.saved.text}
 
 
 class Live(widgets.HTML):  # type: ignore[misc]

@@ -15,12 +15,6 @@ from .figures import AXES, LENGTHS, POINTS, Figure, figures
 from .numbers import Tolerance
 from .worked import as_given
 
-SLEEPS = "This page sleeps. To wake it, press the double arrow ⏩ at the top."
-"""The first line of whatever shows only a picture until a kernel runs."""
-PAPER = (
-    "<style>@media print{.susgeo-asleep{display:none}.susgeo-whole{break-inside:avoid}}</style>"
-    f'<p class="susgeo-asleep"><em>{SLEEPS}</em></p>'
-)
 RULE = '<div style="border-bottom: 1px solid #8b96a0; height: 2.2em"></div>'
 
 

@@ -1,5 +1,6 @@
 """Words on a picture: letters drawn once and put together, and the places where they cover least."""
 
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -58,28 +59,45 @@ class Words(Text):
 
 
 def place_labels(
-    labels: list[Mark], anchors: Any, box: Any, strokes: Any, weights: Any, dots: Any
-) -> list[Any]:
-    """Return for each label the box of its words in pixels, chosen in order so that they cover least.
+    labels: list[Mark],
+    anchors: Any,
+    box: Any,
+    strokes: Any,
+    weights: Any,
+    dots: Any,
+    before: Sequence[tuple[int, float] | None],
+) -> list[tuple[Any, int, float]]:
+    """Return for each label the box of its words in pixels, chosen in order so that they cover least; and the choice.
 
     Candidates lie in eight directions at six distances. None may leave the panel; covering another label
-    is worse than any number of lines; a line costs its weight; distance costs a little.
+    is worse than any number of lines; a line costs its weight; distance costs a little. A label keeps the
+    choice that it made before, in a drawing that moves, until that covers more than it did, and than half a link.
     """
     taken = np.empty((0, 4))
     chosen = []
-    for label, (x, y) in zip(labels, anchors, strict=True):
-        high, wide = lettering(label.text).shape
-        half = np.array([wide, high]) / 2
-        center = np.array([x, y]) + _AROUND * (half + _RINGS)
+
+    def look(half: Any, place: Any, which: Any) -> tuple[Any, Any]:
+        center = place + _AROUND[which] * (half + _RINGS[which])
         inside = np.clip(center, box[:2] + half, np.maximum(box[2:] - half, box[:2] + half))
         boxes = np.hstack([inside - half, inside + half])
-        cost = _CALM + np.abs(inside - center).sum(1) / 5
+        cost = _CALM[which] + np.abs(inside - center).sum(1) / 5
         cost += 1e4 * _overlaps(boxes, taken).sum(1)
         cost += 8 * _overlaps(boxes, dots).sum(1)
-        cost += _crosses(boxes, strokes) @ weights
-        best = boxes[int(cost.argmin())]
+        return boxes, cost + _crosses(boxes, strokes) @ weights
+
+    for label, place, kept in zip(labels, np.asarray(anchors), before, strict=True):
+        high, wide = lettering(label.text).shape
+        half = np.array([wide, high]) / 2
+        if kept is not None:
+            boxes, cost = look(half, place, slice(kept[0], kept[0] + 1))
+        if kept is not None and cost[0] <= max(kept[1] + 12, 20):
+            best, choice = boxes[0], kept
+        else:
+            boxes, cost = look(half, place, slice(None))
+            choice = (int(cost.argmin()), float(cost.min()))
+            best = boxes[choice[0]]
         taken = np.vstack([taken, best + [-2, -1, 2, 1]])
-        chosen.append(best)
+        chosen.append((best, *choice))
     return chosen
 
 

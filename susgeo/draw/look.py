@@ -18,7 +18,7 @@ ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
     "center line": ("path", 1.2, {"color": STEEL, "lw": 0.8, "ls": (0, (12, 3, 2, 3))}),
     "beam": ("path", 1.3, {"color": PALE, "lw": 7, "solid_capstyle": "butt"}),
     "body": ("path", 1.35, {"color": STEEL, "lw": 1.4}),
-    "ghost": ("path", 1.4, {"color": PALE, "lw": 3.2, "solid_capstyle": "round"}),
+    "ghost": ("path", 1.4, {"color": STEEL, "lw": 1.8, "ls": (0, (1, 1.4))}),
     "construction": ("path", 2, {"color": PENCIL, "lw": 0.9}),
     "result": ("path", 2.2, {"color": ACCENT, "lw": 1.8}),
     "link": ("path", 3, {"color": INK, "lw": 3.2, "solid_capstyle": "round"}),

@@ -26,7 +26,7 @@ from ..geometry.flat import View
 from .lettering import Words, place_labels
 from .look import AVOIDED, FONT, INK, MOVING, PALE, PENCIL, PIXELS_PER_INCH, ROLES, SIZE
 from .sketch import Pair, Sketch, Window
-from .still import Still, png
+from .still import Still, indexed, pixels_of, png
 
 # The picture
 
@@ -93,6 +93,8 @@ class Picture:
         self._axes: dict[str, Any] = {}
         self._artists: dict[tuple[str, str], Any] = {}
         self._shown: dict[tuple[str, str], Any] = {}
+        self._drawn: dict[tuple[str, str], Any] = {}
+        self._places: dict[tuple[str, str], tuple[int, float]] = {}
         self._moving: set[tuple[str, str]] = set()
         self._background: Any = None
         self.alt = ""
@@ -167,15 +169,20 @@ class Picture:
         wanted: dict[tuple[str, str], Any] = {}
         for sketch in sketches:
             wanted |= self._laid_out(sketch)
-        for name in self._shown.keys() - wanted.keys():
+        merged = _merged(wanted)
+        for name in self._drawn.keys() - merged.keys():
             self._artists[name].set_visible(False)
             self._note_change(name)
-        for name, look in wanted.items():
-            if self._shown.get(name) != look:
+        for name, look in merged.items():
+            if self._drawn.get(name) != look:
                 self._move(name, *look)
-        self._shown = wanted
+        self._shown, self._drawn = wanted, merged
         self.alt = " ".join(sentence for sketch in sketches for sentence in sketch.sentences)
         return self
+
+    def forget(self) -> None:
+        """Place every label afresh in the next drawing; otherwise each stays beside its place as long as it can."""
+        self._places.clear()
 
     def _laid_out(self, sketch: Sketch) -> dict[tuple[str, str], Any]:
         """Return (role, points, text) of every mark by name, with labels placed and their leaders drawn."""
@@ -205,8 +212,10 @@ class Picture:
         inside = box + [2, 2, -2, -2]
         if sketch.view != "plan" and bottom < 0:
             inside[1] = max(inside[1], shift[1] + 2)  # words stay above the ground
-        chosen = place_labels(labels, anchors, inside, lines, np.array(weights), around)
-        for mark, anchor, words in zip(labels, anchors, chosen, strict=True):
+        before = [self._places.get((sketch.name, mark.key)) for mark in labels]
+        chosen = place_labels(labels, anchors, inside, lines, np.array(weights), around, before)
+        for mark, anchor, (words, number, cost) in zip(labels, anchors, chosen, strict=True):
+            self._places[sketch.name, mark.key] = (number, cost)
             found[sketch.name, mark.key] = (mark.role, ((float(words[0]), float(words[3])),), mark.text)
             near = np.clip(anchor, words[:2], words[2:])
             if np.hypot(*(near - anchor)) > 12:
@@ -242,12 +251,12 @@ class Picture:
             artist.set_zorder(order)
             self._artists[name] = artist
             # What may lie over a moving line is never part of the background, so that its order stays right.
-            if order >= MOVING or self._shown:
+            if order >= MOVING or self._drawn:
                 self._moving.add(name)
                 artist.set_animated(True)
             self._background = None
         else:
-            if name in self._shown and self._shown[name][0] != role:
+            if name in self._drawn and self._drawn[name][0] != role:
                 artist.set(**look)
             self._note_change(name)
         artist.set_visible(True)
@@ -261,28 +270,35 @@ class Picture:
             artist.set_data(*zip(*points, strict=True))
 
     def frame(self) -> "Still":
-        """Return the picture as it is now, at the size shown, fast: only what moves is drawn again."""
+        """Return the picture as it is now, at the size shown, fast: only what moves is drawn and encoded again."""
         if self._background is None:
             self.canvas.draw()
-            self._background = self.canvas.copy_from_bbox(self.figure.bbox)
-        self.canvas.restore_region(self._background)
-        return self._finish(1)
+            pixels = pixels_of(self.canvas.buffer_rgba()).copy()
+            self._background = self.canvas.copy_from_bbox(self.figure.bbox), pixels, indexed(pixels)
+        region, before, colors = self._background
+        self.canvas.restore_region(region)
+        self._draw_moving()
+        pixels = pixels_of(self.canvas.buffer_rgba())
+        changed = pixels != before
+        colors = colors.copy()
+        colors[changed] = indexed(pixels[changed])
+        return Still(png(colors, 1), self.alt, self.width, self.height)
 
     def still(self) -> "Still":
         """Return the picture as it is now, twice as fine as shown, for print and for sharp screens."""
         self.figure.set_dpi(2 * PIXELS_PER_INCH)
         self.canvas.draw()
-        still = self._finish(6)
+        self._draw_moving()
+        data = png(indexed(pixels_of(self.canvas.buffer_rgba())), 6)
         self.figure.set_dpi(PIXELS_PER_INCH)
         self._background = None
-        return still
+        return Still(data, self.alt, self.width, self.height)
 
-    def _finish(self, level: int) -> "Still":
+    def _draw_moving(self) -> None:
         renderer = self.canvas.get_renderer()
         moving = [artist for name, artist in self._artists.items() if name in self._moving]
         for artist in sorted(moving, key=lambda artist: artist.zorder):
             artist.draw(renderer)
-        return Still(png(np.asarray(self.canvas.buffer_rgba()), level), self.alt, self.width, self.height)
 
     def save(self, path: str | Path) -> None:
         """Write the picture to a PNG file, twice as fine as shown."""
@@ -290,3 +306,19 @@ class Picture:
 
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> Any:
         return self.still()._repr_mimebundle_(include, exclude)
+
+
+_GAP = (math.nan, math.nan)
+
+
+def _merged(marks: dict[tuple[str, str], Any]) -> dict[tuple[str, str], Any]:
+    """Put all lines, and all dots, of one look in a panel together: one artist draws them with gaps between."""
+    found: dict[tuple[str, str], Any] = {}
+    for (panel, key), (role, points, text) in marks.items():
+        if ROLES[role][0] not in ("path", "dot"):
+            found[panel, key] = (role, points, text)
+            continue
+        name = (panel, f"every {role}")
+        before = (*found[name][1], _GAP) if name in found else ()
+        found[name] = (role, (*before, *points), "")
+    return found

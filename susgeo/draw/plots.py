@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 
 from ..errors import SusgeoError
 from .look import ACCENT, FONT, INK, OTHER, PALE, PENCIL, PIXELS_PER_INCH, SIZE
-from .still import Still, png
+from .still import Still, indexed, pixels_of, png
 
 LOOKS: tuple[dict[str, Any], ...] = (
     {"color": ACCENT, "lw": 2.2},
@@ -138,7 +138,7 @@ def _paper(width: int, height: float, left: float, below: float, above: float) -
 
 def _still(canvas: Any, alt: str, width: int, height: float) -> Still:
     canvas.draw()
-    return Still(png(np.asarray(canvas.buffer_rgba()), 9), alt, width, round(height))
+    return Still(png(indexed(pixels_of(np.asarray(canvas.buffer_rgba()))), 9), alt, width, round(height))
 
 
 def _described(name: str, x: Any, line: Any) -> str:

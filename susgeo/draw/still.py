@@ -65,19 +65,27 @@ def _palette() -> tuple[bytes, Any]:
     return mixed.astype(np.uint8).tobytes(), table.transpose(2, 1, 0).ravel().astype(np.uint8)
 
 
-def png(rgba: Any, level: int) -> bytes:
+def pixels_of(rgba: Any) -> Any:
+    """Return an image's pixels as one whole number each: alpha, blue, green, red."""
+    return np.asarray(rgba).view("<u4")[..., 0]
+
+
+def indexed(pixels: Any) -> Any:
+    """Return for each pixel which color of the look is nearest."""
+    packed = (pixels >> 3) & 0x1F
+    packed |= (pixels >> 6) & 0x3E0
+    packed |= (pixels >> 9) & 0x7C00
+    return np.take(_palette()[1], packed)
+
+
+def png(colors: Any, level: int) -> bytes:
     """Encode an image in the colors of the look: half the size of full color, and seven times faster.
 
-    >>> png(np.full((2, 3, 4), 255, np.uint8), 1)[1:4]
+    >>> png(indexed(pixels_of(np.full((2, 3, 4), 255, np.uint8))), 1)[1:4]
     b'PNG'
     """
-    colors, nearest = _palette()
-    whole = rgba.view("<u4")[..., 0]  # alpha, blue, green, red
-    packed = (whole >> 3) & 0x1F
-    packed |= (whole >> 6) & 0x3E0
-    packed |= (whole >> 9) & 0x7C00
-    image = Image.fromarray(np.take(nearest, packed))
-    image.putpalette(colors)
+    image = Image.fromarray(colors)
+    image.putpalette(_palette()[0])
     data = io.BytesIO()
     image.save(data, "PNG", compress_level=level)
     return data.getvalue()

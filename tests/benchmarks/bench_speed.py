@@ -41,7 +41,7 @@ import json, os, time
 import ipywidgets as widgets
 import numpy as np
 from IPython.display import display
-from susgeo.draw.still import Still, png
+from susgeo.draw.still import Still, indexed, pixels_of, png
 from susgeo import draw, load_car, moved
 from susgeo.bench import Slider, bench
 
@@ -83,7 +83,7 @@ _ = widgets.interact(anew, interact=slider)
 # %% floor
 slider = widgets.FloatSlider(description="floor", min=410, max=530, value=470, step=1)
 view = widgets.HTML()
-grays = [png(np.full((400, 760, 4), gray, np.uint8), 1) for gray in (200, 220)]
+grays = [png(indexed(pixels_of(np.full((400, 760, 4), gray, np.uint8))), 1) for gray in (200, 220)]
 pushed = 0
 def swap(change):  # no two alike, and as large as the bench's: what follows the end of a PNG is not looked at
     global pushed

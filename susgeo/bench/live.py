@@ -11,85 +11,25 @@ position is drawn inside the slider's own message. The page sends a slider's nex
 has been dealt with, and then only the latest, so no queue of old positions can build up.
 """
 
+import asyncio
 import html
 import itertools
-import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import ipywidgets as widgets
 
-from . import draw
-from .car.car import Car
-from .car.pickup import dimension, moved
-from .draw.sketch import Sketch
-from .draw.still import Still
-from .errors import SusgeoError
-from .results.quantities import QUANTITIES
-from .travel.live import Travel, solve_travel
-
-DIGITS = {"mm": 1, "in": 3, "m": 3, "deg": 2, "%": 1, "N": 0, "kg": 1, "deg/mm": 4, "deg/in": 3, "deg/deg": 4}
-DIGITS |= {"deg/g": 2, "g": 2, "N/g": 0, "N m/deg": 0}
-"""Decimals shown of a number in each unit; three of anything else."""
-
-
-@dataclass(frozen=True, slots=True)
-class Slider:
-    """One thing that moves.
-
-    Args:
-        name: in trade terms, such as "Upper link, axle end, height".
-        change: the place of the dimension, such as "upper.axle.z" (see :func:`susgeo.car.pickup.moved`), or a
-            function of (thing, value) that returns the changed thing, such as an axle lifted by a heave.
-        low, high: the range, in ``unit``.
-        rest: where it starts; None reads it at the place, or takes 0 for a function.
-        unit: of the value.
-        step: of one press of an arrow key.
-        play: whether a button runs it through its range.
-    """
-
-    name: str
-    change: str | Callable[[Any, float], Any]
-    low: float
-    high: float
-    rest: float | None = None
-    unit: str = "mm"
-    step: float = 1.0
-    play: bool = False
-
-    def start(self, thing: Any) -> float:
-        """Return the value at rest."""
-        if self.rest is not None:
-            return float(self.rest)
-        return float(dimension(thing, self.change)) if isinstance(self.change, str) else 0.0
-
-    def moved(self, thing: Any, value: float) -> Any:
-        """Return the thing with this value."""
-        return (
-            moved(thing, {self.change: value}) if isinstance(self.change, str) else self.change(thing, value)
-        )
-
-
-def heave(low: float = -60, high: float = 60) -> Slider:
-    """Return a slider that raises an axle against the body; of a bench made for ``solve_travel(axle, 0)``."""
-    return Slider(
-        "Heave of the axle",
-        lambda state, value: solve_travel(state.axle, value, state.roll),
-        low,
-        high,
-        play=True,
-    )
-
-
-def roll(low: float = -5, high: float = 5) -> Slider:
-    """Return a slider that rolls an axle against the body; of a bench made for ``solve_travel(axle, 0)``."""
-    return Slider(
-        "Roll of the axle",
-        lambda state, value: solve_travel(state.axle, state.heave, math.radians(value)),
-        *(low, high), unit="deg", step=0.5, play=True,
-    )  # fmt: skip
-
+from .. import draw
+from ..car.car import Car
+from ..draw.sketch import Sketch
+from ..draw.still import Still
+from ..errors import SusgeoError
+from ..results.quantities import QUANTITIES
+from ..tables import ASLEEP
+from ..travel.live import Travel
+from .controls import STYLE, Control, Slider
+from .words import html_table, meaning, shown, text_table
 
 Numbers = Sequence[str] | Mapping[str, Callable[[Any], float]]
 
@@ -108,7 +48,9 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         names: Mapping[str, str],
         reach: float | None,
         width: int,
+        says: Callable[[Any], str] | None = None,
     ) -> None:
+        self.says, self.sentence = says, ""
         self.rest, self.thing, self.sliders = thing, thing, list(sliders)
         self.starts = [slider.start(thing) for slider in self.sliders]
         self.numbers = _functions(numbers)
@@ -119,40 +61,28 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         self.picture = draw.frame(
             thing, views, other=other, ghost=thing, names=names, room=room, reach=reach, width=width
         )
-        letters = max(len(_title(slider)) for slider in self.sliders)
-        self.controls = [
-            self._control(slider, value, letters) for slider, value in zip(sliders, self.starts, strict=True)
+        # Numbers and picture travel in one message, so that they never disagree; HTML is what carries alt text.
+        self.view, self.message, self.spoken = widgets.HTML(), widgets.HTML(), widgets.HTML()
+        self.spoken.add_class("susgeo-unseen")
+        self._settling: Any = None
+        self.rows = [
+            Control(slider, value, self._say) for slider, value in zip(sliders, self.starts, strict=True)
         ]
+        self.controls = [row.slider for row in self.rows]
         self.reset_button = widgets.Button(
-            description="Reset", tooltip="Put every slider back to the rest position"
+            description="Reset",
+            tooltip="Put every slider back to the rest position",
+            layout={"width": "80px"},
         )
-        # Picture and table travel in one message, so that they never disagree; HTML is what carries alt text.
-        self.view, self.message = widgets.HTML(), widgets.HTML()
         self._quiet = False
         self._update()
         for control in self.controls:
             control.observe(self._changed, "value")
         self.reset_button.on_click(self.reset)
-        rows = [
-            widgets.HBox([widgets.Play(
-                value=round(control.value), min=math.ceil(control.min), max=math.floor(control.max),
-                interval=80, show_repeat=True,
-            ), control]) if slider.play else control
-            for slider, control in zip(self.sliders, self.controls, strict=True)
-        ]  # fmt: skip
-        for row in rows:
-            if isinstance(row, widgets.HBox):
-                widgets.jslink((row.children[0], "value"), (row.children[1], "value"))
-        super().__init__([*rows, self.reset_button, self.message, self.view])
-
-    def _control(self, slider: Slider, value: float, letters: int) -> Any:
-        return widgets.FloatSlider(
-            value=value, min=slider.low, max=slider.high, step=slider.step,
-            description=_title(slider), continuous_update=True,
-            readout_format=".0f" if float(slider.step).is_integer() else ".1f",
-            style={"description_width": f"{0.56 * letters + 1:.0f}em"},
-            layout={"width": "auto", "max_width": "760px", "flex": "1 1 auto" if slider.play else None},
-        )  # fmt: skip
+        controls = widgets.Box(self.rows, layout={"flex_flow": "row wrap"})
+        super().__init__(
+            [widgets.HTML(STYLE), controls, self.reset_button, self.message, self.view, self.spoken]
+        )
 
     @property
     def values(self) -> list[float]:
@@ -162,7 +92,10 @@ class Bench(widgets.VBox):  # type: ignore[misc]
     def reset(self, _: Any = None) -> None:
         """Put every slider back to the rest position."""
         self._quiet = True
+        self.picture.forget()
         try:
+            for row in self.rows:
+                row.stop()
             for control, value in zip(self.controls, self.starts, strict=True):
                 control.value = value
         finally:
@@ -172,6 +105,23 @@ class Bench(widgets.VBox):  # type: ignore[misc]
     def _changed(self, _: Any) -> None:
         if not self._quiet:
             self._update()
+            self._speak_later()
+
+    def _say(self, sentence: str) -> None:
+        self.message.value = f'<p role="alert">{html.escape(sentence)}</p>' if sentence else ""
+
+    def _speak_later(self) -> None:
+        """Once nothing has moved for a while, give the new numbers to those who hear them."""
+        if self._settling is not None:
+            self._settling.cancel()
+        try:
+            self._settling = asyncio.get_running_loop().call_later(0.8, self._speak)
+        except RuntimeError:  # no page to speak to
+            self._settling = None
+
+    def _speak(self) -> None:
+        told = [f"{row[0]} {row[1]}" for row in self._numbers(self.thing)]
+        self.spoken.value = f'<p role="alert">{html.escape(". ".join([self.sentence, *told]))}</p>'
 
     def _update(self) -> None:
         """Draw the position at which the sliders stand; if it cannot be, say why and keep the last one."""
@@ -185,24 +135,35 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             sentence = (
                 str(error) if isinstance(error, SusgeoError) else f"This position cannot be drawn ({error})."
             )
-            self.message.value = (
-                f'<p role="alert">{html.escape(sentence)} The last position is still shown.</p>'
-            )
+            self._say(f"{sentence} The last position is still shown.")
             return
         self.thing = thing
-        self.view.value = self.picture.frame().html() + table
+        self.view.value = table + self.picture.frame().html()
         if self.message.value:
-            self.message.value = ""
+            self._say("")
 
-    def _table(self, thing: Any) -> str:
-        """Return the numbers as HTML."""
+    def _numbers(self, thing: Any) -> list[list[str]]:
+        """Return the rows of numbers: of the thing now, at rest, and of the second one."""
         things = [thing, self.rest, *([] if self.other is None else [self.other])]
-        heads = ["now", "at rest", self.names.get("other link", "second axle")][: len(things)]
-        rows = [
+        return [
             [f"{name} [{unit}]", *(shown(value_of(function, one), unit) for one in things)]
             for (name, unit), function in self.numbers.items()
         ]
-        return _html_table(["", *heads], rows) if rows else ""
+
+    def _table(self, thing: Any) -> str:
+        """Return the numbers as HTML, and below them what they mean."""
+        rows = self._numbers(thing)
+        heads = ["", "now", "at rest", self.names.get("other link", "second axle")]
+        if self.says is None:
+            self.sentence = meaning(
+                {name: value_of(function, thing) for (name, _), function in self.numbers.items()}
+            )
+        else:
+            self.sentence = self.says(thing)
+        words = (
+            f'<p style="min-height: 1.4em; margin: 0.3em 0"><strong>{html.escape(self.sentence)}</strong></p>'
+        )
+        return (html_table(heads[: len(rows[0])], rows) if rows else "") + words
 
     def _moved(self, slider: Slider, value: float) -> Any:
         """Return the thing at rest but for one slider; None where that cannot be drawn."""
@@ -224,7 +185,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             digits = 0 if float(slider.step).is_integer() else 1
             span = [slider.low + (slider.high - slider.low) * k / 4 for k in range(5)]
             things = [self._moved(slider, value) for value in span]
-            rows = [[_title(slider), *(f"{name} [{unit}]" for name, unit in self.numbers)]]
+            rows = [[slider.title, *(f"{name} [{unit}]" for name, unit in self.numbers)]]
             for value, thing in zip(span, things, strict=True):
                 results = (
                     shown(value_of(function, thing), unit) for (_, unit), function in self.numbers.items()
@@ -237,18 +198,18 @@ class Bench(widgets.VBox):  # type: ignore[misc]
                 settings = {"ghost": self.rest, "reach": self.reach, "width": self.picture.width}
                 shot = [things[k] for k in frames]
                 still = draw.strip(shot, self.views[0], captions, self.show, **settings).still()
-                still = replace(still, alt=f"{_title(slider)}. {still.alt}")
+                still = replace(still, alt=f"{slider.title}. {still.alt}")
             found.append((slider, still, rows))
         return found
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Give the live box, and for readers without a kernel the film strip and the tables."""
         bundle = super()._repr_mimebundle_(**kwargs) or {}
-        page, text = [], []
+        page, text = [ASLEEP], []
         for slider, still, rows in self.film():
-            page.append(f"<p>{html.escape(_title(slider))}</p>{still.html() if still else ''}")
-            page.append(_html_table(rows[0], rows[1:]))
-            text.append(f"{still.alt if still else _title(slider)}\n{_text_table(rows)}")
+            page.append(f"<p>{html.escape(slider.title)}</p>{still.html() if still else ''}")
+            page.append(html_table(rows[0], rows[1:]))
+            text.append(f"{still.alt if still else slider.title}\n{text_table(rows)}")
         return {**bundle, "text/html": "".join(page), "text/plain": "\n\n".join(text)}
 
 
@@ -263,6 +224,7 @@ def bench(
     names: Mapping[str, str] | None = None,
     reach: float | None = None,
     width: int = 760,
+    says: Callable[[Any], str] | None = None,
 ) -> Bench:
     """Make a bench: sliders, the drawing that follows them, and the numbers.
 
@@ -271,6 +233,8 @@ def bench(
         sliders: what moves.
         numbers: names from the table of quantities, such as "roll center height"; or a mapping from a name
             with its unit, such as "lower link length [mm]", to a function of the axle.
+        says: a function of the axle that returns one sentence on what the numbers mean; None takes the one of
+            the first quantity that has one.
         views, show, other, names, reach, width: as for :func:`susgeo.draw.drawings.axle`.
 
     >>> from susgeo import Link, LiveAxle, PanhardBar, Point, pair
@@ -287,21 +251,7 @@ def bench(
     """
     if not sliders:
         raise SusgeoError("A bench needs at least one slider.")
-    return Bench(thing, sliders, numbers, views, show, other, dict(names or {}), reach, width)
-
-
-def shown(value: float | None, unit: str) -> str:
-    """Write a number with honest digits.
-
-    >>> shown(307.308, "mm"), shown(float("inf"), "mm"), shown(None, "mm")
-    ('307.3', 'at infinity', 'none')
-    """
-    if value is None:
-        return "none"
-    if math.isinf(value) or (unit in ("mm", "in") and abs(value) > 1e9):
-        return "at infinity" if value > 0 else "at infinity, behind"
-    text = f"{value:.{DIGITS.get(unit, 3)}f}"
-    return text.removeprefix("-") if not text.strip("-0.") else text
+    return Bench(thing, sliders, numbers, views, show, other, dict(names or {}), reach, width, says)
 
 
 def value_of(function: Callable[[Any], Any], thing: Any) -> float | None:
@@ -339,27 +289,3 @@ def _taker(of: Callable[[Car, str], Any], end: str) -> Callable[[Any], Any]:
         return of(Car("", 1.0, **{str(axle.end): axle}), axle.end)
 
     return take
-
-
-def _title(slider: Slider) -> str:
-    return f"{slider.name} [{slider.unit}]"
-
-
-def _html_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    right = 'style="text-align: right; padding: 0 0.8em; font-variant-numeric: tabular-nums"'
-    left = 'style="text-align: left; padding: 0 0.8em"'
-    head = "".join(f'<th scope="col" {right}>{html.escape(word)}</th>' for word in heads)
-    body = "".join(
-        f'<tr><th scope="row" {left}>{html.escape(row[0])}</th>'
-        + "".join(f"<td {right}>{html.escape(cell)}</td>" for cell in row[1:])
-        + "</tr>"
-        for row in rows
-    )
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
-
-
-def _text_table(rows: Sequence[Sequence[str]]) -> str:
-    wide = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
-    return "\n".join(
-        "  ".join(cell.rjust(width) for cell, width in zip(row, wide, strict=True)) for row in rows
-    )

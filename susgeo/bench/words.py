@@ -1,0 +1,120 @@
+"""The words of a bench: numbers with honest digits, tables of them, and what a number means on the road."""
+
+import html
+import math
+from collections.abc import Callable, Mapping, Sequence
+
+DIGITS = {"mm": 1, "in": 3, "m": 3, "deg": 2, "%": 1, "N": 0, "kg": 1, "deg/mm": 4, "deg/in": 3, "deg/deg": 4}
+DIGITS |= {"deg/g": 2, "g": 2, "N/g": 0, "N m/deg": 0}
+"""Decimals shown of a number in each unit; three of anything else."""
+
+
+def shown(value: float | None, unit: str) -> str:
+    """Write a number with honest digits.
+
+    >>> shown(307.308, "mm"), shown(float("inf"), "mm"), shown(None, "mm")
+    ('307.3', 'at infinity', 'none')
+    """
+    if value is None:
+        return "none"
+    if math.isinf(value) or (unit in ("mm", "in") and abs(value) > 1e9):
+        return "at infinity" if value > 0 else "at infinity, behind"
+    text = f"{value:.{DIGITS.get(unit, 3)}f}"
+    return text.removeprefix("-") if not text.strip("-0.") else text
+
+
+# What a number means
+
+
+def _meeting(x: float) -> str:
+    if abs(x) > 1e9:
+        return "The lines are parallel: the pinion keeps its angle as the axle rises."
+    way = "ahead" if x > 0 else "behind"
+    nod = "one degree of pinion" if x > 0 else "one degree of pinion, the other way,"
+    return f"The lines meet {abs(x) / 1000:.1f} m {way}: {nod} for every {abs(math.radians(x)):.0f} mm."
+
+
+def _steer(value: float) -> str:
+    if abs(value) < 5e-4:
+        return "The axle does not steer as the body rolls."
+    way = "out of the turn" if value > 0 else "into the turn"
+    return f"For each degree of body roll the rear axle steers {abs(value):.2f} degrees {way}."
+
+
+def _slope(value: float) -> str:
+    way = "rises" if value > 0 else "falls"
+    return f"The axis {way} toward the front by {abs(math.tan(math.radians(value))) * 1000:.0f} mm in each meter."
+
+
+def _carried(verb: str) -> Callable[[float], str]:
+    def say(value: float) -> str:
+        if value < 0:
+            return f"The links pull the body down by {-value:.0f} % of the load transfer as the car {verb}."
+        rest = (
+            f"the springs carry the other {100 - value:.0f} %"
+            if value < 100
+            else "the springs give nothing, and more"
+        )
+        return f"The links carry {value:.0f} % of the load transfer as the car {verb}; {rest}."
+
+    return say
+
+
+MEANING: Mapping[str, Callable[[float], str]] = {
+    "side-view instant center x": _meeting,
+    "lower link convergence x": lambda x: (
+        "The lower links are parallel, seen from above." if abs(x) > 1e9
+        else f"Seen from above, the lower links point at a spot {abs(x) / 1000:.1f} m {'ahead' if x > 0 else 'behind'}."
+    ),
+    "roll center height": lambda z: f"A push on the body at {z:.0f} mm over the ground makes it roll on no spring.",
+    "roll steer": _steer,
+    "roll axis slope": _slope,
+    "anti-squat": _carried("drives off"),
+    "anti-lift": _carried("brakes"),
+    "anti-dive": _carried("brakes"),
+    "roll gradient": lambda value: f"In a bend of half a g the body leans {abs(value) / 2:.1f} degrees.",
+    "inner tire lift": lambda value: f"The inner tire carries nothing more at {value:.2f} g.",
+}  # fmt: skip
+"""For quantities by name: one sentence that says what the number means on the road or the floor."""
+
+
+def meaning(values: Mapping[str, float | None]) -> str:
+    """Return the sentence of the first quantity that has one, out of names and values.
+
+    >>> meaning({"side-view instant center x": 1782.6})
+    'The lines meet 1.8 m ahead: one degree of pinion for every 31 mm.'
+    """
+    for name, value in values.items():
+        say = MEANING.get(name.removeprefix("front ").removeprefix("rear "))
+        if say is not None and value is not None and not math.isnan(value):
+            return say(value)
+    return ""
+
+
+# Tables
+
+
+def html_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return rows of text as HTML, the first column flush left."""
+    tight = "padding: 0.1em 0.8em; line-height: 1.3"
+    right = f'style="text-align: right; {tight}; font-variant-numeric: tabular-nums"'
+    left = f'style="text-align: left; {tight}"'
+    head = "".join(
+        f'<th scope="col" {left if number == 0 else right}>{html.escape(word)}</th>'
+        for number, word in enumerate(heads)
+    )
+    body = "".join(
+        f'<tr><th scope="row" {left}>{html.escape(row[0])}</th>'
+        + "".join(f"<td {right}>{html.escape(cell)}</td>" for cell in row[1:])
+        + "</tr>"
+        for row in rows
+    )
+    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def text_table(rows: Sequence[Sequence[str]]) -> str:
+    """Return rows of text, each column as wide as it needs."""
+    wide = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+    return "\n".join(
+        "  ".join(cell.rjust(width) for cell, width in zip(row, wide, strict=True)) for row in rows
+    )
