@@ -13,7 +13,9 @@ import json
 import os
 import platform
 import re
+import secrets
 import shutil
+import socket
 import subprocess
 import sys
 import tomllib
@@ -21,11 +23,13 @@ from pathlib import Path
 from typing import NoReturn
 from urllib.parse import quote
 
+from .desk import last_lesson, lay_out
 from .files import alone_in
 
 ROOT = Path(__file__).resolve().parent.parent
+SETTINGS = ROOT / ".jupyterlab"
 USAGE = """\
-python -m susgeo course               set up what is missing, then open the course in the browser
+python -m susgeo course               set up what is missing, then open the lesson last worked on
 python -m susgeo course 02            the same, at lesson 02
 python -m susgeo course --no-browser  the same without a browser window; further options go to JupyterLab
 python -m susgeo test                 set up what is missing, then run all tests; further options go to pytest
@@ -44,7 +48,10 @@ def main(arguments: list[str]) -> int:
     try:
         if command == "course":
             python = prepare(ROOT)
-            run(lab_command(python, ROOT / "notebooks", *rest), ROOT / "notebooks", python)
+            desk = lay_out(ROOT)
+            program, said = open_course(python, desk, *rest)
+            print(*said, sep="\n")
+            run(program, desk, python, ROOT / ".venv" / "course.log")
         if command == "test":
             python = prepare(ROOT, "test")
             workers = max(2, min(4, os.cpu_count() or 2))
@@ -244,16 +251,25 @@ def environment(python: Path) -> dict[str, str]:
     variables["VIRTUAL_ENV"] = str(python.parent.parent)
     variables["PATH"] = str(python.parent) + os.pathsep + variables.get("PATH", "")
     variables["JUPYTER_PREFER_ENV_PATH"] = "1"  # our kernel, not one of the same name in the user's home
+    variables["PYTHONSTARTUP"] = str(SETTINGS / "kernel.py")  # IPython runs it when a kernel starts
     return variables
 
 
-def run(command: list[str], folder: Path, python: Path) -> NoReturn:
-    """Hand over to a program of the environment: this one ends with the other's exit status."""
+def run(command: list[str], folder: Path, python: Path, log: Path | None = None) -> NoReturn:
+    """Hand over to a program of the environment: this one ends with the other's exit status.
+
+    What the program says goes into the file ``log`` where one is given.
+    """
     sys.stdout.flush()
-    if os.name == "posix":  # replaced, so that whoever stops this process stops the program
-        os.chdir(folder)
-        os.execve(command[0], command, environment(python))
-    child = subprocess.Popen(command, cwd=folder, env=environment(python))
+    with open(log or os.devnull, "wb") as said:
+        if os.name == "posix":  # replaced, so that whoever stops this process stops the program
+            if log is not None:
+                os.dup2(said.fileno(), 1)
+                os.dup2(said.fileno(), 2)
+            os.chdir(folder)
+            os.execve(command[0], command, environment(python))
+        output = said if log is not None else None
+        child = subprocess.Popen(command, cwd=folder, env=environment(python), stdout=output, stderr=output)
     while True:
         try:
             sys.exit(child.wait())
@@ -262,6 +278,40 @@ def run(command: list[str], folder: Path, python: Path) -> NoReturn:
 
 
 # The course
+
+
+def open_course(python: Path, desk: Path, *options: str) -> tuple[list[str], list[str]]:
+    """Return the command that opens the course, and the three lines that say what opens, where work is kept, how to stop.
+
+    Without a number it is the lesson last worked on.
+    """
+    rest = list(options)
+    lesson = rest.pop(0) if rest and re.fullmatch(r"\d\d", rest[0]) else last_lesson(desk)
+    port = free_port()
+    own = [] if any("port" in option for option in rest) else [f"--ServerApp.port={port}"]
+    secret = secrets.token_hex(16)
+    if not os.environ.get("JUPYTER_TOKEN"):
+        os.environ["JUPYTER_TOKEN"] = secret
+    command = lab_command(python, desk, lesson, *own, *rest)
+    page = next(one for one in command if one.startswith("--LabApp.default_url=")).partition("=")[2]
+    address = f" (or open http://localhost:{port}{page}?token={os.environ['JUPYTER_TOKEN']})" if own else ""
+    return command, [
+        f"Lesson {lesson} opens in your browser{address}.",
+        f"Your answers and your copies of the lessons are kept in {desk}.",
+        "To stop, close the page and press Ctrl+C here. The same command goes on where you were.",
+    ]
+
+
+def free_port(first: int = 8888) -> int:
+    """Return a port on this machine that nothing listens on, the first if it can be had."""
+    for port in (*range(first, first + 20), 0):
+        with socket.socket() as probe:
+            try:
+                probe.bind(("127.0.0.1", port))
+            except OSError:
+                continue
+            return int(probe.getsockname()[1])
+    return first
 
 
 def lab_command(python: Path, notebooks: Path, *options: str) -> list[str]:
@@ -277,13 +327,15 @@ def lab_command(python: Path, notebooks: Path, *options: str) -> list[str]:
     found = sorted(notebooks.glob(f"{lesson}*.ipynb"))
     if not found and lesson != "00":
         raise SetupError(f"There is no lesson {lesson}: the folder {notebooks} has none of that number.")
-    page = f"/lab/tree/{quote(found[0].name)}" if found else "/lab"
+    page = f"/doc/tree/{quote(found[0].name)}" if found else "/lab"
     command = [
         *(str(python), "-m", "jupyterlab"),
         f"--ServerApp.root_dir={notebooks}",
         f"--LabApp.default_url={page}",
-        f"--LabApp.app_settings_dir={ROOT / '.jupyterlab'}",
+        f"--LabApp.app_settings_dir={SETTINGS}",
+        f"--config={SETTINGS / 'server.py'}",
         "--LabApp.extension_manager=readonly",
+        "--ServerApp.answer_yes=True",  # Ctrl+C stops it, and does not ask into the log
     ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:  # in a container; JupyterLab refuses otherwise
         command.append("--ServerApp.allow_root=True")

@@ -16,6 +16,7 @@ import pytest
 
 import susgeo
 from susgeo import start
+from susgeo.desk import lay_out
 
 ROOT = Path(__file__).resolve().parent.parent
 HOUSE = ROOT / "susgeo"
@@ -297,13 +298,79 @@ def test_the_lesson_asked_for_is_opened(tmp_path):
     assert "--LabApp.default_url=/lab" in start.lab_command(python, tmp_path)
     for name in ("00 start.ipynb", "02-side.ipynb"):
         (tmp_path / name).touch()
-    assert "--LabApp.default_url=/lab/tree/00%20start.ipynb" in start.lab_command(python, tmp_path)
-    assert "--LabApp.default_url=/lab/tree/02-side.ipynb" in start.lab_command(python, tmp_path, "02", "--x")
+    assert "--LabApp.default_url=/doc/tree/00%20start.ipynb" in start.lab_command(python, tmp_path)
+    assert "--LabApp.default_url=/doc/tree/02-side.ipynb" in start.lab_command(python, tmp_path, "02", "--x")
     assert start.lab_command(python, tmp_path, "02", "--x")[-1] == "--x"
     with pytest.raises(start.SetupError, match="no lesson 77"):
         start.lab_command(python, tmp_path, "77")
     with pytest.raises(start.SetupError, match="incomplete"):
         start.lab_command(python, tmp_path / "gone")
+
+
+def course_in(folder, *lessons):
+    """A checkout's lessons: two cells each, one of them without output."""
+    (folder / "notebooks").mkdir(exist_ok=True)
+    for name, text in lessons:
+        cells = [
+            {"cell_type": "markdown", "source": [text]},
+            {"cell_type": "code", "source": "1", "outputs": []},
+        ]
+        (folder / "notebooks" / name).write_text(json.dumps({"cells": cells}), "utf-8")
+
+
+def test_the_desk_gets_each_lesson_and_an_update_never_meets_the_learners_work(tmp_path):
+    course_in(tmp_path, ("00_start.ipynb", "a"), ("01_more.ipynb", "b"), ("02_side.ipynb", "c"))
+    desk = lay_out(tmp_path)
+    assert sorted(path.name for path in desk.glob("*.ipynb")) == [
+        "00_start.ipynb",
+        "01_more.ipynb",
+        "02_side.ipynb",
+    ]
+    opened = json.loads((desk / "01_more.ipynb").read_text("utf-8"))
+    opened["cells"][1]["outputs"] = ["something"]  # run and saved, not written in
+    (desk / "01_more.ipynb").write_text(json.dumps(opened), "utf-8")
+    (desk / "02_side.ipynb").write_text(json.dumps({"cells": [{"source": "my own notes"}]}), "utf-8")
+    (desk / "my_answers.jsonl").write_text("kept", "utf-8")
+    lay_out(tmp_path)  # nothing new: nothing happens
+    assert "my own notes" in (desk / "02_side.ipynb").read_text("utf-8")
+    assert "something" in (desk / "01_more.ipynb").read_text("utf-8")
+    course_in(tmp_path, ("01_more.ipynb", "b2"), ("02_side.ipynb", "c2"))  # an update of the course
+    lay_out(tmp_path)
+    lay_out(tmp_path)
+    assert "b2" in (desk / "01_more.ipynb").read_text("utf-8") and "c2" in (desk / "02_side.ipynb").read_text(
+        "utf-8"
+    )
+    (kept,) = desk.glob("*as I left it*")
+    assert "my own notes" in kept.read_text("utf-8") and kept.name.startswith("02_side")
+    assert (desk / "my_answers.jsonl").read_text("utf-8") == "kept"
+
+
+def test_answers_of_a_time_before_the_desk_are_taken_along(tmp_path):
+    course_in(tmp_path, ("00_start.ipynb", "a"))
+    (tmp_path / "notebooks" / "my_answers.jsonl").write_text("old", "utf-8")
+    assert (lay_out(tmp_path) / "my_answers.jsonl").read_text("utf-8") == "old"
+
+
+@pytest.mark.parametrize(
+    ("record", "lesson"),
+    [
+        (None, "00"), ("", "00"), ('{"task": "03.1"}\n{"task": "02 guess: how far?"}\n', "02"),
+        ('{"task": "05.2"}\n{"torn', "05"), ("[]\n5\n", "00"),
+    ],
+)  # fmt: skip
+def test_the_lesson_last_worked_on_is_opened_and_three_lines_say_so(tmp_path, monkeypatch, record, lesson):
+    monkeypatch.setenv("JUPYTER_TOKEN", "secret")
+    for name in ("00_a.ipynb", "02_b.ipynb", "05_c.ipynb"):
+        (tmp_path / name).touch()
+    if record is not None:
+        (tmp_path / "my_answers.jsonl").write_text(record, "utf-8")
+    command, said = start.open_course(Path("python"), tmp_path)
+    page = next(one for one in command if "default_url" in one)
+    assert page.startswith(f"--LabApp.default_url=/doc/tree/{lesson}_")
+    assert len(said) == 3 and said[0].startswith(f"Lesson {lesson} opens") and "token=secret" in said[0]
+    assert str(tmp_path) in said[1] and "Ctrl+C" in said[2]
+    command, said = start.open_course(Path("python"), tmp_path, "05", "--no-browser", "--ServerApp.port=9")
+    assert said[0] == "Lesson 05 opens in your browser." and command[-1] == "--ServerApp.port=9"
 
 
 def test_the_programs_of_the_environment_come_first(monkeypatch):
