@@ -126,10 +126,10 @@ class TaskBox(Sheet):
 
     def _typed(self, _: Any) -> None:
         """Check what was entered; of several boxes not before all are filled, and lines not before they are done."""
-        if self.task.kind != "working" and all(box.value.strip() for box in self.boxes.values()):
-            self._look_if_new()
-        elif self.task.kind == "working":
+        if self.task.kind == "working":
             self.lesson.keep(self.task.key, self.answer, "draft")
+        elif len(self.boxes) == 1 or all(box.value.strip() for box in self.boxes.values()):
+            self._look_if_new()
 
     def _entered(self, _: Any, content: Any, __: Any) -> None:
         if content.get("event") == "submit":  # sent before the new value: a changed one is checked by itself

@@ -1,0 +1,166 @@
+"""The page without a browser: boxes that check, keep and give back; what remains where no kernel runs."""
+
+import json
+
+import pytest
+
+from susgeo import SusgeoError, load_car
+from susgeo.answers import Lesson, derivation, record
+from susgeo.answers.calculation import library
+from susgeo.answers.figures import POINTS
+from susgeo.draw.dimensioned import dimensioned
+
+KEYS = sorted(library()[1])
+
+
+@pytest.fixture
+def lesson(tmp_path):
+    return Lesson("02", folder=str(tmp_path))
+
+
+def verdict(box):
+    return box.verdict.value
+
+
+def test_a_number_is_checked_kept_and_given_back_with_its_verdict(lesson, tmp_path):
+    box = lesson.task(1)
+    (field,) = box.boxes.values()
+    assert field.description == "x_IC [mm]" and field.value == "" and verdict(box) == ""
+    field.value = "1782,6 mm"  # Enter, or leaving the box
+    assert "02.1 Right." in verdict(box)
+    box.check_button.click()  # the same answer once more is not kept twice
+    assert [entry.answer for entry in record.entries(tmp_path)] == ["1782,6 mm"]
+    again = Lesson("02", folder=str(tmp_path)).task(1)
+    assert again.boxes["x_IC"].value == "1782,6 mm" and "Right." in verdict(again)
+    assert "1782,6 mm (right)" in again._repr_mimebundle_()["text/html"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [('70 3/16"', "Right."), ("70.18”", "Right."), ("1700", "Not yet."), ("two \\ meters'", "Cannot be read."), ("\t", "Still open.")],
+)  # fmt: skip
+def test_whatever_is_typed_gets_a_verdict(lesson, typed, said):
+    box = lesson.task(1)
+    box.boxes["x_IC"].value = typed
+    assert said in verdict(box)
+    assert "quotation" not in verdict(box)
+
+
+def test_lines_are_kept_while_they_are_written_and_checked_when_asked(lesson, tmp_path):
+    box = lesson.task(5)
+    box.boxes["x_IC"].value = "s_L = 1\ns_U = 2"
+    assert verdict(box) == ""
+    assert [entry.verdict for entry in record.entries(tmp_path)] == ["draft"]
+    assert Lesson("02", folder=str(tmp_path)).task(5).boxes["x_IC"].value == "s_L = 1\ns_U = 2"
+    box.check_button.click()
+    assert "Not yet." in verdict(box)
+    assert Lesson("02", folder=str(tmp_path)).check(5).kind == "wrong"  # what was typed last
+
+
+@pytest.mark.parametrize("key", [key for key in KEYS if library()[1][key].kind == "choice"])
+def test_a_choice_has_a_box_for_each_bracket_and_waits_for_all(key, tmp_path):
+    one = Lesson(key[:2], folder=str(tmp_path))
+    box = one.task(key)
+    assert list(box.boxes) == list(box.task.move)
+    middles = {name: (low + high) / 2 for name, (_, low, high) in box.task.move.items()}
+    for number, (name, value) in enumerate(middles.items()):
+        assert verdict(box) == "", number
+        box.boxes[name].value = f"{value} mm"
+    assert "Right." in verdict(box) or "Not yet." in verdict(box)
+    again = Lesson(key[:2], folder=str(tmp_path))
+    assert [field.value for field in again.task(key).boxes.values()] == [f"{v} mm" for v in middles.values()]
+    assert again.check(key).kind == one.check(key, middles, keep=False).kind
+
+
+def test_hints_come_one_at_a_time_and_the_solution_on_request(lesson):
+    box = lesson.task(1)
+    for number in range(1, len(box.hints) + 1):
+        box.hint_button.click()
+        assert box.help.value.count("<p>") == number
+    assert box.hint_button.disabled and "s_L = (z_LC - z_LA)/(x_LC - x_LA)" in box.hints[-1]
+    assert "1782.6" not in box.help.value
+    box.solution_button.click()
+    assert "1782.6" in box.solution.value
+    box.solution_button.click()
+    assert box.solution.value == ""
+    assert (
+        not hasattr(lesson.task(6), "no") and len(lesson.task(6).children[2].children) == 2
+    )  # Check and Hint
+    closed = Lesson("02", folder=lesson.folder, solutions=False).task(1)
+    assert [button.description for button in closed.children[2].children] == ["Check", "Hint"]
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_every_task_leaves_question_figures_and_room_to_write_on_paper(key, tmp_path):
+    one = Lesson(key[:2], folder=str(tmp_path))
+    saved = one.task(key)._repr_mimebundle_()
+    page, text = saved["text/html"], saved["text/plain"]
+    assert page.index("This page sleeps") < page.index(f"Task {key}.") < page.index("border-bottom")
+    assert text.startswith(f"Task {key}. ")
+    task = one.find(key)
+    if task.kind in ("number", "working"):
+        for name in library()[0][task.of].needed_for(task.find):
+            assert name in page, name
+    names = library()[0][task.of].needed_for(task.find) if task.find else task.move
+    coordinates = [name for name in names if name[1:2] == "_" and name[2:] in POINTS]
+    if coordinates and task.kind != "formula" and not task.given:
+        assert "<img" in page  # figures of joints come as a drawing
+        assert 'alt="' in page
+
+
+def test_the_drawing_has_each_figure_where_it_is():
+    """The ends of each dimension line, in mm: a height starts on the ground, a length at the wheel centers."""
+    rear = load_car("data/three_link.toml").rear
+    picture = dimensioned(rear, {"LA": {"x": 0, "z": 240}, "UC": {"x": 400, "z": 450}}, links=[("LA", "UC")])
+    dots = sorted(
+        place for name, look in picture._shown.items() if look[0].endswith("end") for place in look[1]
+    )
+    assert dots == [(0.0, 240.0), (400.0, 450.0)]
+    drawn = picture._shown["side", "z UC"][1]
+    assert {place[1] for place in drawn[2:4]} == {0.0, 450.0}
+    assert {place[0] for place in picture._shown["side", "x UC"][1][2:4]} == {0.0, 400.0}
+
+
+def test_a_guess_is_made_in_a_box_or_by_a_button_and_what_follows_it_follows(lesson):
+    later = lesson.guessed("How far?", "It is 1782.6 mm.")
+    box = lesson.guess("How far?", unit="mm")
+    assert "no guess yet" in later.value
+    box.box.value = '60"'
+    assert "Your guess is kept: 60&quot;" in box.said.value and "Your guess was 60&quot;." in later.value
+    assert lesson.guess("How far?").box.value == '60"'
+    buttons = lesson.guess("Which?", choices=("up", "down"))
+    buttons.children[1].children[1].click()
+    assert "kept: down" in buttons.said.value
+
+
+def test_progress_and_contents_follow_the_answers(lesson):
+    progress, contents = lesson.progress(), lesson.contents()
+    assert progress.value.count("Still open") == 6 and "0 of 6 tasks done" in contents.value
+    lesson.task(1).boxes["x_IC"].value = "1782.6"
+    assert progress.value.count("Right") == 1 and "1 of 6 tasks done" in contents.value
+    assert 'href="02_side_view.ipynb"' in contents.value
+
+
+def test_derivations_have_their_names_on_the_left_and_are_held_against_the_library():
+    from sympy import symbols
+
+    from susgeo import FlatPoint, join, meet
+
+    a, b, c, d = symbols("a b c d")
+    point = meet(join(FlatPoint("side", 0, a), FlatPoint("side", 1, a + b)),
+                 join(FlatPoint("side", 0, c), FlatPoint("side", 1, c + d)))  # fmt: skip
+    shown = derivation.show(x_IC=point.u / point.w, P=point)._repr_mimebundle_()
+    assert shown["text/latex"].startswith(r"$$\begin{aligned} x_{IC} &= \frac")
+    assert shown["text/plain"].splitlines()[1] == "P = (a - c : a*d - b*c : -b + d)"
+    figures = {"a": 3, "b": 1, "c": 1, "d": 2}
+    assert "2.0" in str(derivation.both_ways(figures, x=(point.u / point.w, 2.0)))
+    with pytest.raises(SusgeoError, match="by the library: look for the slip"):
+        derivation.both_ways(figures, x=(point.u / point.w, 2.001))
+
+
+def test_the_record_of_a_box_is_plain_text_for_the_hand_in(lesson, tmp_path):
+    box = lesson.task(6)
+    box.boxes["z_UC"].value = '17"'
+    (line,) = (tmp_path / record.NAME).read_text("utf-8").splitlines()
+    assert json.loads(line)["answer"] == 'z_UC = 17"'
+    assert lesson.check(6).kind == lesson.check(6, 'z_UC = 17"', keep=False).kind == "wrong"
