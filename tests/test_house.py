@@ -73,7 +73,7 @@ def copy(tmp_path_factory):
     [
         ("geometry/space.py", "from ..car.axle import LiveAxle", "floors"),
         ("geometry/space.py", "def f():\n    from susgeo.car.car import Car", "floors"),
-        ("bench.py", "from .answers.numbers import check", "floors"),
+        ("bench/words.py", "from ..answers.numbers import check", "floors"),
         ("start.py", "from .geometry import scalars", "floors"),
         ("files.py", "from . import tables", "floors"),
         ("novel.py", "", "floors"),
