@@ -31,8 +31,8 @@ from .cornering import GRAVITY, cornering
 Force = tuple[float, float, float]
 
 CAUTIONS = (
-    "An estimate for a straight rod with a joint at each end, pushed slowly along its own line. It knows nothing of "
-    "shocks, potholes, curbs, fatigue, bent or welded rods, brackets, bolts, wear or rust, and real loads can be several "
+    "An estimate for a rod with a joint at each end, loaded slowly along the line between them. It knows nothing of "
+    "shocks, potholes, curbs, fatigue, welds, brackets, bolts, wear or rust, and real loads can be several "
     "times those of a smooth road. Local codes, the maker's data sheet of a rod end, and the judgment of a qualified "
     "person decide; never cut into, weld or run suspension parts on the strength of this number."
 )
@@ -60,11 +60,11 @@ class RodForces:
     """The force in each rod, in N, tension positive, by name.
 
     Args:
-        tension: by the names of :func:`susgeo.travel.live.straight_rods`.
+        tension: by the names of :func:`susgeo.travel.live.straight_rods`; a name that comes twice gets a number.
         springs: upward force of both springs together on the body, in N.
         roll_moment: of springs and anti-roll bar on the axle, in N mm.
-        determinate: False where statics alone does not tell (five rods): then ``tension`` is the
-            set of forces with the smallest sum of squares, one of many, and bushings decide.
+        determinate: False where statics alone does not tell (five rods): then both upper links carry the same, which
+            is the library's rule for all five-rod axles (:attr:`susgeo.car.axle.LiveAxle.locating_lines`); bushings decide.
         unbalanced: the largest force, or moment over a meter, left over when all is summed, in N.
     """
 
@@ -81,8 +81,8 @@ class RodForces:
             for name, force in self.tension.items()
         )
         note = "" if self.determinate else (
-            "One rod too many: statics does not tell how the rods share the load; shown is the smallest set "
-            "of forces that holds the axle, and the stiffness of the bushings decides."
+            "One rod too many: statics does not tell how the rods share the load. Shown is what holds the axle if both "
+            "upper links carry the same; the stiffness of the bushings decides, and the moment with which they bind comes on top."
         )  # fmt: skip
         return Table(("rod", "N", "it must"), rows, note)
 
@@ -174,17 +174,25 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
     rows, wrench = (jacobian / size).T, wrench / size
     for each in (rows, wrench):  # a pitch about the springs' seats, which they do not feel
         each[PITCH] += spring_x / METER * each[HEAVE]
-    tension, _, rank, _ = np.linalg.lstsq(rows[held], wrench[held], rcond=None)
+    share, upper = np.eye(len(jacobian)), len(axle.lower)
+    if axle.over_located:  # the upper pair counts as one link
+        share = np.delete(share, upper + 1, axis=1)
+        share[upper + 1, upper] = 1.0
+    tension = share @ np.linalg.lstsq(rows[held] @ share, wrench[held], rcond=None)[0]
     left_over = wrench - rows @ tension
     unbalanced = float(np.abs(left_over[held]).max())
     if unbalanced > 1e-6 * max(1.0, float(np.abs(wrench).max())):
         raise LinkageError(
             f"The rods cannot hold these forces: {unbalanced:.0f} N would be left over. The axle stands at a dead point."
         )
+    names: dict[str, float] = {}
+    for rod, force in zip(straight_rods(axle), tension, strict=True):
+        again = sum(name == rod.name or name.startswith(f"{rod.name}, number ") for name in names)
+        names[f"{rod.name}, number {again + 1}" if again else rod.name] = float(force)
     return RodForces(
-        dict(zip([rod.name for rod in straight_rods(axle)], map(float, tension), strict=True)),
+        names,
         springs=float(left_over[HEAVE]), roll_moment=float(-left_over[ROLL] * METER),
-        determinate=bool(rank == len(tension)), unbalanced=unbalanced,
+        determinate=not axle.over_located, unbalanced=unbalanced,
     )  # fmt: skip
 
 
@@ -203,12 +211,27 @@ def _wrench(axle: LiveAxle, forces: TireForces) -> np.ndarray[tuple[int], np.dty
     return total
 
 
+YIELD_STRENGTH = 235.0
+"""N/mm^2, of plain structural steel (S235, EN 10025; from memory). The maker's certificate of a tube counts."""
+
+
+def _section(outer: float, wall: float | None) -> tuple[float, float]:
+    """Return area in mm^2 and second moment of area in mm^4 of a round rod or tube."""
+    inner = 0.0 if wall is None else outer - 2 * wall
+    if not (0 <= inner < outer < math.inf):
+        raise SusgeoError(
+            f"A rod of diameter {outer:g} mm and wall {wall} mm: expected a diameter above zero and a "
+            "wall between zero and half the diameter."
+        )
+    return math.pi * (outer**2 - inner**2) / 4, math.pi * (outer**4 - inner**4) / 64
+
+
 def buckling_load(
     length: float, outer: float, wall: float | None = None, modulus: float = 205_000.0
 ) -> float:
     """Return Euler's load in N at which a straight rod between two joints bows out: pi^2 E I / l^2.
 
-    For slender rods; a stocky one yields first. See :data:`CAUTIONS`.
+    For slender rods; a stocky one yields first (:class:`Margin`). See :data:`CAUTIONS`.
 
     Args:
         length: between the joints, mm.
@@ -219,55 +242,112 @@ def buckling_load(
     >>> round(buckling_load(526, 30, 3))
     171666
     """
-    inner = 0.0 if wall is None else outer - 2 * wall
-    if not (length > 0 and outer > 0 and 0 <= inner < outer and modulus > 0):
+    if not (0 < length < math.inf and 0 < modulus < math.inf):
         raise SusgeoError(
-            f"A rod {length:g} mm long of diameter {outer:g} mm and wall {wall} mm: expected lengths above zero and a "
-            "wall between zero and half the diameter."
+            f"A rod {length:g} mm long with a modulus of {modulus:g} N/mm^2: expected both above zero."
         )
-    second_moment = math.pi * (outer**4 - inner**4) / 64
-    return math.pi**2 * modulus * second_moment / length**2
+    return math.pi**2 * modulus * _section(outer, wall)[1] / length**2
 
 
 @dataclass(frozen=True)
 class Margin:
-    """How many times the force in a rod could grow; infinite where it cannot buckle because it pulls.
+    """How many times the force in a rod could grow; infinite where it cannot bow out because it pulls. The lowest counts.
 
     Args:
-        buckling: until the rod bows out. rod_end: until the rod end's static rating is reached.
+        buckling: until the rod bows out, by Euler. It says nothing of a rod below the limit of slenderness.
+        yielding: until the metal stays bent or crushed, the bending of a bent link included.
+        rod_end: until the rod end's static rating is reached.
+        slenderness: the length over the section's radius of gyration.
+        euler_from: slenderness at which Euler's stress is the yield strength. Below it the rod yields first; near it,
+            it gives way below both loads.
         cautions: what these numbers leave out; read them.
     """
 
     buckling: float
+    yielding: float
     rod_end: float
+    slenderness: float
+    euler_from: float
     cautions: str = CAUTIONS
 
+    @property
+    def lowest(self) -> float:
+        """The margin that counts."""
+        return min(self.buckling, self.yielding, self.rod_end)
+
     def table(self) -> Table:
-        """Return both margins in rows, and below them what they leave out."""
-        rows = (("until the rod bows out", self.buckling), ("until the rod end's rating", self.rod_end))
+        """Return the three margins in rows, the lowest marked, and below them what they leave out."""
+        rows = (
+            ("until the rod bows out", self.buckling),
+            ("until the metal yields", self.yielding),
+            ("until the rod end's rating", self.rod_end),
+        )
+        stocky = self.slenderness < self.euler_from
+        note = (
+            f"Slenderness {self.slenderness:.0f}: Euler's load holds from about {self.euler_from:.0f} on; "
+            + ("this rod yields first." if stocky else "this rod bows out first.")
+        )
         return Table(
-            ("how often the force fits", "times"),
-            tuple((name, "infinite" if math.isinf(times) else f"{times:.1f}") for name, times in rows),
-            self.cautions,
+            ("how often the force fits", "times", "which counts"),
+            tuple(
+                (
+                    name,
+                    "infinite" if math.isinf(times) else f"{times:.1f}",
+                    "lowest" if times == self.lowest < math.inf else "",
+                )
+                for name, times in rows
+            ),
+            f"{note}\n{self.cautions}",
         )
 
 
 def margin(
-    tension: float, length: float, outer: float, rod_end_rating: float, wall: float | None = None
+    tension: float,
+    length: float,
+    outer: float,
+    rod_end_rating: float,
+    wall: float | None = None,
+    offset: float = 0.0,
+    yield_strength: float = YIELD_STRENGTH,
+    modulus: float = 205_000.0,
 ) -> Margin:
-    """Return the margins of a straight steel rod and its rod ends, as an estimate. See :data:`CAUTIONS`.
+    """Return the margins of a round rod and its rod ends, as an estimate. See :data:`CAUTIONS`.
+
+    A bent link bends besides: its force acts at ``offset`` from the metal. The stress F/A + F e c/I, in a pushed one
+    grown by 1/(1 - F/F_Euler), reaches the yield strength (Ayrton and Perry's formula; any textbook of columns).
 
     Args:
         tension: force in the rod, N, negative when it pushes.
-        length, outer, wall: as for :func:`buckling_load`.
+        length, outer, wall, modulus: as for :func:`buckling_load`.
         rod_end_rating: static radial load of the rod end from its maker's data sheet, N.
+        offset: how far a bent link's metal strays from the line between its joints, mm.
+        yield_strength: of the metal, N/mm^2.
 
     >>> found = margin(-8000, 526, 30, 32_000, wall=3)
-    >>> round(found.buckling, 1), found.rod_end
-    (21.5, 4.0)
+    >>> round(found.buckling, 1), round(found.yielding, 1), found.rod_end, found.lowest
+    (21.5, 7.5, 4.0, 4.0)
     """
-    load = buckling_load(length, outer, wall)
-    return Margin(
-        buckling=load / -tension if tension < 0 else math.inf,
-        rod_end=rod_end_rating / abs(tension) if tension else math.inf,
+    euler, (area, second) = buckling_load(length, outer, wall, modulus), _section(outer, wall)
+    if not (
+        math.isfinite(tension)
+        and rod_end_rating > 0
+        and 0 <= offset < math.inf
+        and 0 < yield_strength < math.inf
+    ):
+        raise SusgeoError(
+            f"A force of {tension:g} N, a rating of {rod_end_rating:g} N, an offset of {offset:g} mm and a yield strength of "
+            f"{yield_strength:g} N/mm^2: expected finite numbers, the last three not below zero."
+        )
+    bending = offset * outer / 2 / second
+    hold = yield_strength / (1 / area + bending)
+    if tension < 0 and offset:
+        middle = (1 / area + bending + yield_strength / euler) / 2
+        hold = yield_strength / (middle + math.sqrt(middle**2 - yield_strength / (area * euler)))
+    force = abs(tension) or math.nan
+    buckling, yielding, rod_end = (
+        load / force if tension else math.inf for load in (euler, hold, rod_end_rating)
     )
+    return Margin(
+        math.inf if tension >= 0 else buckling, yielding, rod_end,
+        slenderness=length * math.sqrt(area / second), euler_from=math.pi * math.sqrt(modulus / yield_strength),
+    )  # fmt: skip

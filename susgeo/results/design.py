@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ..car.car import Axle, Car, whole
 from ..car.pickup import dimension, mapped, moved
 from ..errors import SusgeoError
-from ..geometry.scalars import Scalar
+from ..geometry.scalars import Scalar, quotient
 from ..tables import Table, shown
 from ..travel.lines import moved_springs
 from ..travel.live import solve_travel
@@ -231,7 +231,8 @@ def best_design(
 def at_heave(car: Car, heaves: Any) -> Car:
     """Return the car with all its axles risen against the body by heaves in mm; arrays broadcast.
 
-    Each axle is then seen from the ground below it, and the center of gravity has come down as far.
+    Each axle is then seen from the ground below it. The axles' own masses stay at their height and go with them fore
+    and aft; the body's center of gravity comes down by the heave and stays where it is over the body.
     """
     if not np.any(heaves):
         return car
@@ -239,8 +240,15 @@ def at_heave(car: Car, heaves: Any) -> Car:
     parts: dict[str, Any] = {end: state.moved for end, state in states.items()}
     for end, state in states.items():
         parts[f"{end}_springs"] = moved_springs(state, getattr(car, f"{end}_springs"))
-    weight = car.weight and replace(car.weight, cg_height=car.weight.cg_height - heaves)
-    return replace(car, weight=weight, **parts)
+    ahead = {end: state.x for end, state in states.items()}
+    wheelbase, weight = car.wheelbase + ahead.get("front", 0.0) - ahead.get("rear", 0.0), car.weight
+    if weight is not None:
+        front = weight.front_unsprung_mass
+        body = quotient(weight.mass - front - weight.rear_unsprung_mass, weight.mass)
+        moment = (weight.front_share - quotient(front, weight.mass)) * car.wheelbase
+        share = quotient(front, weight.mass) + quotient(moment - body * ahead.get("rear", 0.0), wheelbase)
+        weight = replace(weight, cg_height=weight.cg_height - heaves * body, front_share=share)
+    return replace(car, wheelbase=wheelbase, weight=weight, **parts)
 
 
 def _unbeaten(worst: NDArray[np.float64]) -> list[int]:

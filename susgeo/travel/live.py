@@ -214,8 +214,13 @@ class Travel:
                 "How hard a rod too many resists roll is up to the rubber in its joints: give solve_travel "
                 "their rate, as joint_rates=1000 (N/mm)."
             )
-        for rod, stretch, rate in zip(straight_rods(self.moved), self.stretch, self.rates, strict=True):
-            if not rod.name.startswith("center link"):
+        between = len(self.rates) - isinstance(
+            self.axle.locator, MumfordLinkage
+        )  # its center link joins two cranks
+        for number, (rod, stretch, rate) in enumerate(
+            zip(straight_rods(self.moved), self.stretch, self.rates, strict=True)
+        ):
+            if number < between:
                 lever = (rod.line.mx + self.axle.tire_radius * rod.line.dy) / rod.length
                 moment = moment - rate * stretch * lever
         return moment / METER

@@ -258,6 +258,30 @@ def test_at_heave_moves_axle_and_center_of_gravity(coupe):
     assert car.rear.roll_center_height == solve_travel(coupe.rear, 30.0).moved.roll_center_height
 
 
+@pytest.mark.parametrize("heave", [-60.0, 60.0])
+@pytest.mark.parametrize("name", ["live_front", "club_coupe"])
+def test_at_heave_is_where_the_masses_go(name, heave):
+    """Body, front axle and rear axle as three points of mass: where they are after the heave, by moments."""
+    car = load_car(DATA / f"{name}.toml")
+    w, length = car.weight, car.wheelbase
+    front, rear = w.front_unsprung_mass, w.rear_unsprung_mass
+    body = w.mass - front - rear
+    place = (w.mass * w.front_share * length - front * length) / body  # of the body, ahead of the rear wheels
+    ahead = {end: float(solve_travel(axle, heave).x) for end, axle in car.axles()}
+    low = at_heave(car, heave)
+    assert low.wheelbase == pytest.approx(length + ahead["front"] - ahead["rear"], abs=1e-9)
+    moment = front * low.wheelbase + body * (place - ahead["rear"])
+    assert low.weight.front_share == pytest.approx(moment / (w.mass * low.wheelbase), rel=1e-12)
+    assert low.weight.cg_height == pytest.approx(w.cg_height - heave * body / w.mass, rel=1e-12)
+
+
+def test_the_tow_car_raised_and_lowered():
+    """An independent calculation gave these two figures."""
+    car = load_car(DATA / "live_front.toml")
+    assert at_heave(car, 60.0).weight.cg_height == pytest.approx(554.7, abs=0.05)
+    assert at_heave(car, -60.0).wheelbase == pytest.approx(2404.6, abs=0.05)
+
+
 def test_unbeaten_choices_by_comparing_all_with_all():
     costs = np.random.default_rng(5).integers(0, 50, (300, 3)).astype(float)
     costs = np.unique(costs, axis=0)
