@@ -210,12 +210,12 @@ QUANTITIES: tuple[Quantity, ...] = (
     ),
     Quantity(
         "roll axis slope", "deg", "beta", "axle.roll_axis_slope", "rising toward the front", HERE,
-        "The angle of the axle's roll axis in the side view.",
+        "The angle of the axle's roll axis in the side view; with unequal sides a turn about it heaves the axle as well.",
         _live(lambda axle: degrees(atan(axle.roll_axis_slope))),
     ),
     Quantity(
         "roll steer", "deg/deg", "e", "axle.roll_steer", "with an axis rising toward the front", HERE,
-        "How far the axle steers for each degree that it rolls against the body.",
+        "How far the axle steers for each degree that it rolls against the body without heave; the axis's slope if both sides are equal.",
         _live(lambda axle: axle.roll_steer),
     ),
     Quantity(

@@ -34,6 +34,50 @@ BARTON_FIELDHOUSE = {
 """The printed values are rounded to the digits shown."""
 
 
+TWO_TRANSVERSALS = {
+    "source": "documentation of PHCpack, phcpy tutorial, 'lines meeting four given lines', the real instance; 8 digits",
+    # Four lines, each through two points in homogeneous coordinates (the two columns of a matrix).
+    "lines": (
+        (
+            (-0.63223829, 0.24317589, 0.44517428, -0.58562795),
+            (-0.07958136, -0.42625018, 0.75891681, 0.48582185),
+        ),
+        (
+            (-0.63156273, 0.31098671, 0.32529788, -0.63134544),
+            (0.07848797, -0.49445305, 0.85734178, 0.11966993),
+        ),
+        (
+            (-0.66765465, -0.41782225, 0.14470336, 0.59893469),
+            (-0.21150281, -0.46153796, -0.77816698, -0.36973696),
+        ),
+        (
+            (-0.69033039, -0.09104114, 0.66631728, 0.26678969),
+            (0.11246161, -0.32159814, -0.28602371, 0.89561011),
+        ),
+    ),
+    "transversals": (
+        ((1, -0.0284638, -1.06771883, 0), (0, 1, -0.11934875, -4.99706612)),
+        ((1, -0.05527349, -0.66055882, 0), (0, 1, -0.11934875, -2.57330433)),
+    ),
+}
+
+FOUR_BAR = {
+    "source": "Morgan and Wampler, Solving a Planar Four-Bar Design Using Continuation, Journal of Mechanical Design 112 "
+    "(1990), problem 7, as given in the documentation of PHCpack; one of its real designs, to four digits",
+    "pivots": ((0.0, 0.0), (1.0, 0.0)),
+    "points": ((0.50, 1.06), (0.22, 0.78), (-0.13, 0.43), (-0.34, 0.22), (-0.83, -0.27)),
+    # Joints of the coupler with the two bars, from the first point, where it stands there.
+    "joints": ((-0.0878, -0.8514), (0.2358, -1.4190)),
+}
+
+TUBE_COLUMN = {
+    "source": "Gere, Mechanics of Materials, 7th edition, problem 11.4-2 (handed on, not seen here)",
+    "outer [mm]": 40.0, "inner [mm]": 36.0, "length [mm]": 1200.0, "modulus [N/mm2]": 210_000.0,
+    "load [kN]": 62.2,
+}  # fmt: skip
+"""Three digits are printed."""
+
+
 def watts_curve(a, b, c, angle):
     """Return both branches of r squared of Watt's curve at a polar angle; nan where there is none.
 
