@@ -2,12 +2,13 @@
 
 import html
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 DIGITS = {"mm": 1, "in": 2, "deg": 2, "deg/mm": 4, "deg/in": 3, "deg/deg": 4, "%": 1, "N": 0, "kg": 0}
 DIGITS |= {"deg/g": 2, "g": 2, "N/g": 0, "N m/deg": 0, "mm/mm": 4, "mm/rad": 1, "N/mm": 1, "Hz": 2}
-"""Decimals of a number in each unit; three of any other."""
+"""Decimals of a number in each unit, on the screen and on paper; three of any other."""
 CELL = "padding: 0.1em 0.8em 0.1em 0; text-align: "
 """How a cell of a table stands on a page; not every page that shows a notebook keeps cells apart by itself."""
 
@@ -30,6 +31,12 @@ def shown(value: float, unit: str) -> str:
     count = unit == "-" and value == round(value)
     text = f"{value:.{0 if count else DIGITS.get(unit, 3)}f}"
     return text.removeprefix("-") if not text.strip("-0.") else text
+
+
+def html_rows(rows: Iterable[Iterable[str]]) -> str:
+    """Return rows of text without a head as a table of a page."""
+    cells = ("".join(f'<td style="{CELL}left">{html.escape(cell)}</td>' for cell in row) for row in rows)
+    return f"<table>{''.join(f'<tr>{row}</tr>' for row in cells)}</table>"
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,7 +9,7 @@ from typing import Any
 from ..car.car import Car
 from ..draw.dimensioned import AXES as SHOWN
 from ..draw.dimensioned import dimensioned
-from ..tables import CELL
+from ..tables import html_rows
 from .calculation import Task, library
 from .figures import AXES, LENGTHS, POINTS, Figure, figures
 from .numbers import Tolerance
@@ -42,11 +42,7 @@ def ruled(lines: int) -> str:
 def question(task: Task, car: Car, known: Mapping[str, Figure]) -> Page:
     """Return a task's question, its figures as a drawing and as a table, and how to answer."""
     how, rows = how_to_answer(task), rows_of(task, car, known)
-    cells = "".join(
-        "<tr>" + "".join(f'<td style="{CELL}left">{html.escape(cell)}</td>' for cell in row) + "</tr>"
-        for row in rows
-    )
-    table = f"<table>{cells}</table>"
+    table = html_rows(rows)
     picture, left_out = drawing(task, car, known)
     if picture and task.kind == "formula":
         table = picture + table  # what the symbols stand for is part of the question

@@ -8,7 +8,7 @@ from ..answers.calculation import library
 from ..answers.lesson import Lesson, Page
 from ..answers.verdict import HEADS
 from ..errors import SusgeoError
-from ..tables import CELL
+from ..tables import html_rows
 from .assignment import class_notebook, points, typed, with_answers
 from .names import file_name, master
 from .student import earned
@@ -45,9 +45,5 @@ def check_and_pack(assignment: str, student: str, folder: Path) -> Page:
     words = [f"Hand in the file {packed.name}. As it is saved it earns {got:g} of {whole} marks."]
     words += [f"Still open: {', '.join(open_tasks)}."] if open_tasks else []
     words += notes or ["Nothing is missing or damaged."]
-    table = "".join(
-        "<tr>" + "".join(f"<td style='{CELL}left'>{html.escape(cell)}</td>" for cell in row) + "</tr>"
-        for row in rows
-    )
     page = "".join(f"<p>{html.escape(sentence)}</p>" for sentence in words)
-    return Page(f"{page}<table>{table}</table>", "\n".join([*words, *("  ".join(row) for row in rows)]))
+    return Page(f"{page}{html_rows(rows)}", "\n".join([*words, *("  ".join(row) for row in rows)]))
