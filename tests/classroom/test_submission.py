@@ -102,6 +102,20 @@ def test_answers_are_read_as_plain_values(text, value):
     assert answers_in(text, "02") == [("02.1", value, "")]
 
 
+def test_the_last_answer_counts_and_the_answers_own_cell_before_any_other():
+    first = handed_in()
+    cell = cell_of(first, grade_id("answer", "02.1"))
+    cell.source = 'lesson.check(1, "1 mm")\nlesson.check(1, "2 mm")'
+    other = nbformat.v4.new_code_cell('lesson.check(1, "3 mm")')
+    first.cells.append(other)
+    assert read_submission(raw(first), SOURCE).answers["02.1"] == "2 mm"
+    cell.source = ""
+    assert read_submission(raw(first), SOURCE).answers["02.1"] == "3 mm"
+    again = nbformat.from_dict({**other, "source": 'lesson.check(1, "4 mm")', "metadata": cell.metadata})
+    first.cells.append(again)
+    assert read_submission(raw(first), SOURCE).answers["02.1"] == "4 mm"
+
+
 @pytest.mark.parametrize(
     "code",
     [

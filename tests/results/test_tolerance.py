@@ -29,6 +29,7 @@ from susgeo.car.front import Arm, IndependentFront, StrutLeg
 from susgeo.car.locators import MumfordLinkage
 from susgeo.car.pickup import mapped
 from susgeo.geometry.dual import seeds
+from susgeo.results.tolerance import Tolerance
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 
@@ -205,6 +206,23 @@ def test_nearly_parallel_links_are_warned_of(coupe):
     assert not found["rear roll center height"].warning
     assert not found["rear pinion angle rate"].warning  # one over it is as good as ever
     assert far.warning in str(tolerance_table(found))
+
+
+@pytest.mark.parametrize(("off", "warned"), [(0.13, False), (0.15, True)])
+def test_first_order_is_trusted_to_a_tenth_and_the_chance_of_the_draw(off, warned):
+    """10,000 cars: a tenth, and 4 / sqrt(10,000) for what chance alone may do to the range."""
+    wide = Tolerance("x", "mm", 0.0, 1.0, -1.0 - off, 1.0 + off, {}, 10_000)
+    aside = Tolerance("x", "mm", 0.0, 1.0, -1.0 + off, 1.0 + off, {}, 10_000)
+    assert (bool(wide.warning), bool(aside.warning)) == (warned, warned)
+
+
+def test_an_error_is_two_standard_deviations(coupe):
+    """One dimension of error 2 moves a quantity that is straight in it: 95.45 in 100 within twice sigma, in any table."""
+    place = "rear.locator.chassis.z"
+    found = tolerances(coupe, 0.0, {place: 2.0}, ["rear roll center height"], samples=400_000)
+    one = found["rear roll center height"]
+    # The quantile's own error is 0.22 % of the half width; 1.96 in the place of 2 would be 2 %.
+    assert (one.high - one.low) / 2 == pytest.approx(abs(one.parts[place]), rel=8e-3)
 
 
 def test_links_exactly_parallel_are_at_infinity(coupe):

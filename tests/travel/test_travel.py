@@ -284,6 +284,21 @@ def test_convergence_is_quadratic():
         assert all(b < 0.02 * a * a for a, b in steps)
 
 
+def test_elimination_gives_numpys_solution_and_its_determinant_with_its_sign():
+    """Against numpy.linalg, many states at once; zero and tiny pivots make rows change places, each state its own."""
+    random = np.random.default_rng(11)
+    jacobian = random.normal(size=(4, 4, 300))
+    jacobian[0, 0, ::2] = 0.0
+    jacobian[1, 1, ::3] = jacobian[1, 0, ::3] * jacobian[0, 1, ::3] * 1e-17
+    jacobian[0, 0, ::5] *= 1e-15
+    right = random.normal(size=(4, 300))
+    change, determinant = newton(jacobian.copy(), right.copy())
+    square = np.moveaxis(jacobian, -1, 0)
+    expected = np.linalg.solve(square, -right.T[..., None])[..., 0].T
+    np.testing.assert_allclose(change, expected, rtol=1e-9, atol=1e-9)
+    np.testing.assert_allclose(determinant, np.linalg.det(square), rtol=1e-9)
+
+
 def test_the_jacobian_is_the_derivative():
     for axle in AXLES.values():
         system, _, _ = held_axle(axle)
