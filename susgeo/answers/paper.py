@@ -9,8 +9,10 @@ import copy
 import math
 from collections.abc import Iterable, Mapping
 
-DIGITS = {"mm": 1, "deg": 3, "%": 1, "N": 0, "kg": 1, "deg/mm": 5}
-"""Decimals of a result in each unit; five significant digits of anything else."""
+from ..tables import DIGITS
+
+FINER = {"mm": 0, "deg": 1, "%": 0, "N": 0, "kg": 1, "deg/mm": 1}
+"""Decimals beside those of a table, since one goes on from here by hand; five significant digits in any other unit."""
 MOST_EXTRA = 7
 TURNS, ARCS = ("sin", "cos", "tan"), ("asin", "acos", "atan", "atan2")
 
@@ -32,8 +34,8 @@ def written(value: float, unit: str = "", extra: int = 0) -> str:
     if unit in ("mm", "kg") and abs(number - round(number)) < 1e-9:
         return f"{number:.0f} {unit}"
     small = unit in ("mm", "%") and 0.05 <= abs(number) < 10  # of a few mm or percent a tenth says too little
-    decimals = (2 if small else DIGITS.get(unit, 0)) + extra
-    text = f"{number:.{decimals}f}" if unit in DIGITS else significant(number, 5 + extra)
+    decimals = DIGITS.get(unit, 0) + (FINER.get(unit, 0) or small) + extra
+    text = f"{number:.{decimals}f}" if unit in FINER else significant(number, 5 + extra)
     return f"{text} {unit}".strip()
 
 

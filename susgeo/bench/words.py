@@ -4,9 +4,7 @@ import html
 import math
 from collections.abc import Callable, Mapping, Sequence
 
-DIGITS = {"mm": 1, "in": 3, "m": 3, "deg": 2, "%": 1, "N": 0, "kg": 1, "deg/mm": 4, "deg/in": 3, "deg/deg": 4}
-DIGITS |= {"deg/g": 2, "g": 2, "N/g": 0, "N m/deg": 0}
-"""Decimals shown of a number in each unit; three of anything else."""
+from .. import tables
 
 
 def shown(value: float | None, unit: str) -> str:
@@ -19,8 +17,7 @@ def shown(value: float | None, unit: str) -> str:
         return "none"
     if math.isinf(value) or (unit in ("mm", "in") and abs(value) > 1e9):
         return "at infinity" if value > 0 else "at infinity, behind"
-    text = f"{value:.{DIGITS.get(unit, 3)}f}"
-    return text.removeprefix("-") if not text.strip("-0.") else text
+    return tables.shown(value, unit)
 
 
 # What a number means
