@@ -17,6 +17,7 @@ from .verdict import HEADS, Verdict
 if TYPE_CHECKING:
     from .lesson import Lesson
 
+STYLE = "<style>.susgeo-lines > .widget-label {text-align: left; width: 100%; max-width: 100%}</style>"
 WIDE = {"width": "auto", "max_width": "760px"}
 BLANK = "Nothing has been answered here yet. Write your answer in the box, then press Check."
 
@@ -92,7 +93,14 @@ class TaskBox(Sheet):
             self._show(Verdict(cast(Any, last.verdict), self.task.key, (again,)))
         row = widgets.HBox(buttons, layout={"flex_flow": "row wrap"})
         super().__init__(
-            [widgets.HTML(asked.page), *self.boxes.values(), row, self.verdict, self.help, self.solution]
+            [
+                widgets.HTML(STYLE + asked.page),
+                *self.boxes.values(),
+                row,
+                self.verdict,
+                self.help,
+                self.solution,
+            ]
         )
         self.add_class("susgeo-task")
 
@@ -108,10 +116,12 @@ class TaskBox(Sheet):
             }
         if task.kind == "working":
             words = "Your lines, one below the other"
+            layout = {**WIDE, "height": "auto", "flex_flow": "row wrap"}
             box = widgets.Textarea(
-                last, description=words, rows=8, style={"description_width": "100%"}, **common
-            )
-            box.add_class("susgeo-named-above")
+                last, description=words, rows=8, continuous_update=False, layout=layout,
+                style={"description_width": "100%"},
+            )  # fmt: skip
+            box.add_class("susgeo-lines")
             return {task.find: box}
         unit = self.lesson.unit(task)
         name = f"{task.find} = " if task.kind == "formula" or not unit else f"{task.find} [{unit}]"

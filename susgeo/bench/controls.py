@@ -14,7 +14,7 @@ from ..errors import SusgeoError
 from ..travel.live import solve_travel
 
 STYLE = """<style>
-.susgeo-slider > .widget-label, .susgeo-named-above > .widget-label {text-align: left; width: 100%; max-width: 100%}
+.susgeo-slider > .widget-label {text-align: left; width: 100%; max-width: 100%}
 .susgeo-slider .slider-container {min-height: 22px}
 .susgeo-exact > .widget-label {position: absolute; clip-path: inset(50%); width: 1px; overflow: hidden}
 .susgeo-unseen {position: absolute; clip-path: inset(50%); width: 1px; height: 1px; overflow: hidden}

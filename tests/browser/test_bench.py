@@ -71,6 +71,20 @@ def test_keys_move_drawing_and_numbers_and_reset_brings_them_back(bench):
     free_of_problems(bench)
 
 
+def test_an_exact_value_is_typed_and_spoken_numbers_come_when_all_is_still(bench):
+    cell = bench.cell("bench")
+    field = cell.get_by_label("Height [mm], exact value")
+    assert bench.after(lambda: number(bench), lambda: (field.fill("437,5"), field.press("Enter"))) == ahead(
+        437.5
+    )
+    assert field.input_value() == "437.5"
+    bench.press("Height [mm]", "ArrowRight", 3)
+    spoken = bench.page.get_by_role("alert").filter(has_text="side-view instant center x [mm]")
+    bench.wait_for(lambda: spoken.count() == 1 and number(bench) in spoken.inner_text(), "the spoken numbers")
+    assert spoken.bounding_box()["width"] <= 1  # heard, not seen
+    free_of_problems(bench)
+
+
 def test_a_burst_of_keys_ends_in_the_right_picture(bench):
     bench.press("Height [mm]", "Home")
     for _ in range(50):
@@ -88,7 +102,7 @@ def test_a_burst_of_keys_ends_in_the_right_picture(bench):
 def test_a_position_without_an_answer_says_so_in_the_bench(bench):
     before = number(bench)
     bench.press("Trouble [mm]", "ArrowRight")
-    alert = bench.page.get_by_role("alert")
+    alert = bench.page.get_by_role("alert").filter(has_text="still shown")
     bench.wait_for(lambda: alert.count() == 1, "sentence")
     assert alert.inner_text() == "Nothing holds this axle. The last position is still shown."
     assert number(bench) == before

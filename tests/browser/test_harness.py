@@ -74,6 +74,18 @@ def test_what_goes_wrong_in_the_page_is_noted(lab, lab_server, code, said):
         free_of_problems(lab)
 
 
+@pytest.mark.parametrize(
+    ("code", "said"), [("lesson.task(1)", "The page is not awake yet: lesson is not known here."),
+                       ('x = "5', "Line 1 of this cell cannot be read by Python"),
+                       ("from susgeo.answers import Lesson\nLesson('02').task(9)", "Lesson 02 has no task 9")],
+)  # fmt: skip
+def test_a_cell_run_too_early_or_broken_gets_one_sentence(lab, lab_server, code, said):
+    lab.open(write(lab_server, "early.ipynb", f"# %% early\n{code}\n"))
+    lab.run_all()
+    text = lab.cell("early").locator(".jp-OutputArea-output").inner_text()
+    assert text.startswith(said) and "Traceback" not in text and len(text.splitlines()) == 1
+
+
 def test_the_course_opens_without_news_and_prompts(lab, lab_server):
     lab.open(write(lab_server, "quiet.ipynb", "# %% [markdown] title\n# # Quiet\n"), mode="lab")
     lab.page.wait_for_timeout(3000)
