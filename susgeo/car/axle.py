@@ -1,6 +1,7 @@
 """A live axle on its links: instant center, points of convergence, roll axis, roll center, roll steer."""
 
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cached_property
 from typing import Any, Literal
 
@@ -181,12 +182,15 @@ class LiveAxle:
             )
         (one, first), (other, second) = self.axis_points
         try:
-            return join(first, second)
+            axis: Line = join(first, second)
         except UndefinedError:
             raise LinkageError(
                 f"The {one} and the {other} act through the same point, so the axle can turn about any line "
                 "through it; move one of them."
             ) from None
+        if all(isinstance(part, float | int | Fraction) for line in self.lines for part in line):
+            self.require_located()  # two directions have a line at infinity, and an axle that is free sideways no axis
+        return axis
 
     @cached_property
     def roll_center(self) -> Point:

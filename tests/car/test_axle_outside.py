@@ -413,3 +413,15 @@ def test_a_crank_that_holds_nothing_is_refused_in_a_sentence():
         for ask in (axle.require_located, lambda a=axle: a.roll_center_height):
             with pytest.raises(LinkageError, match="not held sideways by its Watt's linkage"):
                 ask()
+
+
+def test_an_axle_that_is_free_sideways_has_no_roll_center_though_four_rods_hold_it():
+    """Two pairs parallel in plan, not to each other from the side: rank 4, and the drawing's two points at infinity."""
+    axle = LiveAxle(
+        pair(Link(Point(0, 500, 240), Point(600, 500, 290), "left lower link")),
+        pair(Link(Point(-40, 500, 470), Point(400, 500, 460), "left upper link")),
+    )
+    assert axle.rank == 4
+    for ask in ("roll_center_height", "roll_steer"):
+        with pytest.raises(LinkageError, match="sideways"):
+            getattr(axle, ask)

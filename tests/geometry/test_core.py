@@ -621,7 +621,7 @@ def test_a_file_in_inches_gives_the_same_angles_and_its_lengths_in_inches():
         unit = name.rpartition("[")[2]
         factor = {"mm]": 1 / 25.4, "deg/mm]": 25.4}.get(unit, 1)
         assert length == pytest.approx(value * factor, rel=1e-9), title
-        assert title == name.replace("mm]", "in]")
+        assert title == name.replace("[mm]", "[in]").replace("deg/mm]", "deg/in]")
 
 
 # ----------------------------------------------------------------------------------------------------
