@@ -35,6 +35,10 @@ POINTS: dict[str, tuple[str, str]] = {
     "DC": ("rear_springs.damper.chassis", "damper, end on the body"),
     "NA": ("rear_springs.bar.axle", "drop link of the anti-roll bar, end nearer to what moves"),
     "NC": ("rear_springs.bar.chassis", "drop link of the anti-roll bar, end nearer to the body"),
+    "GJ": ("shaft.gearbox", "propeller shaft, joint at the gearbox"),
+    "PJ": ("shaft.pinion", "propeller shaft, joint at the pinion"),
+    "Q": ("front.tie_rod.axle", "tie rod, joint on the knuckle"),
+    "QC": ("front.tie_rod.chassis", "tie rod, joint on rack or relay rod"),
     "J": ("front.lower.ball_joint", "front lower arm, ball joint"),
     "A": ("front.lower.front_pivot", "front lower arm, front pivot"),
     "S": ("front.upper.top_mount", "front strut, top mount"),
@@ -78,6 +82,8 @@ LENGTHS: dict[str, tuple[str, str, str]] = {
             ("a_b", "bar.arm", "anti-roll bar, arm", "mm"),
         )
     },
+    "g_a": ("shaft.gearbox_angle", "gearbox's output shaft, rising toward the front", "deg"),
+    "p_a": ("shaft.pinion_angle", "pinion, rising toward the front", "deg"),
     "K_br": ("rear_springs.anti_roll_rate", "roll stiffness of the rear anti-roll bar", "N m/deg"),
     "K_bf": ("front_springs.anti_roll_rate", "roll stiffness of the front anti-roll bar", "N m/deg"),
 }

@@ -11,6 +11,7 @@ from ..geometry.space import tidy
 from .axle import LiveAxle
 from .coils import AntiRollBar, Coil, Damper
 from .front import IndependentFront
+from .shaft import PropellerShaft
 
 Axle = LiveAxle | IndependentFront
 
@@ -76,6 +77,7 @@ class Car:
         brake_front_share: part of the braking force at the front wheels, between 0 and 1.
         rear_springs, front_springs: for roll and load transfer.
         units: the unit of length in the car's file, "mm" or "in".
+        shaft: the propeller shaft, from the rear axle's origin.
     """
 
     title: str
@@ -87,6 +89,7 @@ class Car:
     rear_springs: Springs | None = None
     front_springs: Springs | None = None
     units: Literal["mm", "in"] = "mm"
+    shaft: PropellerShaft | None = None
 
     def __post_init__(self) -> None:
         tidy(self, ("wheelbase",), "of the car")

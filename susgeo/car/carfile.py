@@ -7,6 +7,7 @@ file, and the comments in a written file all come from that list.
 """
 
 import difflib
+import math
 import re
 import tomllib
 from pathlib import Path
@@ -39,6 +40,7 @@ from .fields import (
 from .front import Arm, IndependentFront, StrutLeg
 from .links import Group, Link, pair
 from .locators import Locator, PanhardBar
+from .shaft import PropellerShaft
 
 
 def load_car(path: str | Path) -> Car:
@@ -139,7 +141,7 @@ class _Reader:
             )  # fmt: skip
         if "rear" not in self.content and "front" not in self.content:
             raise self.fail("", "", "there is no axle; expected a table [rear] or [front], or both.")
-        weight, brakes = (self.optional(table) for table in ("weight", "brakes"))
+        weight, brakes, shaft = (self.optional(table) for table in ("weight", "brakes", "propeller_shaft"))
         if weight:
             unsprung = sum(weight.get(f"{end}_unsprung_mass", 0.0) for end in ("front", "rear"))
             if weight["mass"] <= unsprung:
@@ -151,7 +153,7 @@ class _Reader:
         return Car(
             top["title"], top["wheelbase"], rear if isinstance(rear, LiveAxle) else None, front,
             Weight(**weight) if weight else None, brakes["front_share"] if brakes else None,
-            axles["rear"][1], axles["front"][1], self.units,
+            axles["rear"][1], axles["front"][1], self.units, PropellerShaft(**shaft) if shaft else None,
         )  # fmt: skip
 
     def optional(self, table: str) -> dict[str, Any] | None:
@@ -230,6 +232,10 @@ class _Reader:
                 )
             )
         number = self.number(table, field, value)
+        if rule.kind == "angle":
+            if abs(number) > 45:
+                raise self.fail(table, field, f"{expected}.")
+            return math.radians(number)
         low = number > 0 if rule.kind == "length" else number >= 0
         if not low or (rule.kind == "share" and number > 1):
             percent = (

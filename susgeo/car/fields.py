@@ -22,6 +22,7 @@ KINDS = {
     "share": "a number between 0 and 1",
     "mass": "a mass in kg, zero or more",
     "rate": "a number, zero or more",
+    "angle": "an angle in degrees between -45 and 45",
     "point": "three numbers [x, y, z]",
 }
 
@@ -155,6 +156,14 @@ TABLES: dict[str, dict[str, Field]] = {
         "rear_unsprung_mass": Field("mass", "rear axle with wheels, kg", optional=True),
     },
     "brakes": {"front_share": Field("share", "part of the braking force at the front wheels")},
+    "propeller_shaft": {
+        "gearbox": Field("point", "middle of the joint at the gearbox, from the rear axle's origin"),
+        "pinion": Field("point", "middle of the joint at the axle's pinion"),
+        "gearbox_angle": Field(
+            "angle", "output shaft, protractor on its yoke; positive: rising toward the front"
+        ),
+        "pinion_angle": Field("angle", "pinion, protractor on its yoke; positive: rising toward the front"),
+    },
     "rear": AXLE,
     **{f"rear.{name}": fields for name, fields in LIVE_TABLES.items()},
     "front": AXLE,

@@ -148,19 +148,38 @@ def free_motion(lines: Sequence[Line], held: Literal["heave", "roll"]) -> tuple[
         found = motion(lines, heave=float(held == "roll"), roll=float(held == "heave"))
         return tuple(found[..., number][()] for number in range(6))
     rows = [tuple(line) for line in lines]
-    a, b, c, d = (row[:column] + row[column + 1 :] for row in rows)
-    first, second = _minors(a, b), _minors(c, d)
-    parts = tuple(
-        _sum(first[low] * second[high] for low, high, even in _SPLITS[number] if even)
-        - _sum(first[low] * second[high] for low, high, even in _SPLITS[number] if not even)
-        for number in range(5)
-    )
+    parts = _square_to([row[:column] + row[column + 1 :] for row in rows])
     parts = settle(
         parts,
         lambda measure: math.prod(measure(line) for line in lines),
         f"These rods leave more than one movement without {held}.",
     )
     return (*parts[:column], 0 * parts[0], *parts[column:])
+
+
+def response(lines: Sequence[Line], longer: Sequence[Scalar]) -> tuple[Scalar, Scalar, Scalar, Scalar]:
+    """Return how fast (x, y, pitch, yaw) of the axle change where four rods get longer, heave and roll held.
+
+    x and y in mm, of the point of the axle on the ground, pitch and yaw in rad; exact, for every kind of scalar.
+
+    Args:
+        lines: of four rods. longer: how many mm each gets longer, times the length of its line's direction.
+    """
+    rows = [(line.dx, line.dy, line.my, line.mz, more) for line, more in zip(lines, longer, strict=True)]
+    *parts, size = _square_to(rows)
+    x, y, pitch, yaw = (quotient(part, size) for part in parts)
+    return x, y, pitch, yaw
+
+
+def _square_to(rows: Sequence[tuple[Scalar, ...]]) -> tuple[Scalar, ...]:
+    """Return the cross product of four rows in five dimensions."""
+    a, b, c, d = rows
+    first, second = _minors(a, b), _minors(c, d)
+    return tuple(
+        _sum(first[low] * second[high] for low, high, even in _SPLITS[number] if even)
+        - _sum(first[low] * second[high] for low, high, even in _SPLITS[number] if not even)
+        for number in range(5)
+    )
 
 
 def _minors(p: tuple[Scalar, ...], q: tuple[Scalar, ...]) -> dict[tuple[int, int], Scalar]:

@@ -1,5 +1,6 @@
 """Writing car files."""
 
+import math
 from pathlib import Path
 from typing import Any
 
@@ -47,7 +48,13 @@ def write_car(car: Car) -> str:
             elif rule.kind == "point":
                 shown = "[" + ", ".join(digits(getattr(value, axis) / scale) for axis in "xyz") + "]"
             else:
-                shown = digits(value / scale if rule.kind == "length" else value)
+                shown = digits(
+                    math.degrees(value)
+                    if rule.kind == "angle"
+                    else value / scale
+                    if rule.kind == "length"
+                    else value
+                )
             lines.append(f"{f'{field} = {shown}':<44}# {rule.measure}")
 
     put("", car, TABLES[""])
@@ -55,6 +62,8 @@ def write_car(car: Car) -> str:
         put("weight", car.weight, TABLES["weight"])
     if car.brake_front_share is not None:
         put("brakes", {"front_share": car.brake_front_share}, TABLES["brakes"])
+    if car.shaft is not None:
+        put("propeller_shaft", car.shaft, TABLES["propeller_shaft"])
     for end, axle in car.axles():
         kind = (
             "live axle"

@@ -52,12 +52,12 @@ def motion_ratio(axle: Axle, at: Damper, right: Damper | None = None) -> Scalar:
     >>> round(motion_ratio(axle, coil), 4), round(roll_arm(axle, coil), 2)
     (1.031, 408.24)
     """
-    return _mean(_shortening(axle, at, "heave", right))
+    return _mean(shortening(axle, at, "heave", right))
 
 
 def roll_arm(axle: Axle, at: Damper) -> Scalar:
     """Return how many mm the left one shortens, and the right one lengthens, for each radian of the axle's roll."""
-    left, right = _shortening(axle, at, "roll")
+    left, right = shortening(axle, at, "roll")
     return _mean((left, -right))
 
 
@@ -65,7 +65,7 @@ def _mean(both: tuple[Scalar, Scalar]) -> Scalar:
     return quotient(both[0] + both[1], 2)
 
 
-def _shortening(
+def shortening(
     axle: Axle, at: Damper, movement: Literal["heave", "roll"], right: Damper | None = None
 ) -> tuple[Scalar, Scalar]:
     """Return how fast the left and the right line shorten, per mm of heave or per radian of roll."""
@@ -102,7 +102,7 @@ def wheel_rate(springs: Springs | None, axle: Axle | None = None) -> Scalar:
                 "Only the anti-roll bar is known; add a table [rear.springs] or [rear.coil], or the front's."
             )
         return found.rate
-    left, right = _shortening(_standing(axle), found.coil, "heave")
+    left, right = shortening(_standing(axle), found.coil, "heave")
     return quotient(found.coil.rate * (left * left + right * right), 2)
 
 
@@ -119,7 +119,7 @@ def roll_stiffness(springs: Springs | None, axle: Axle | None = None) -> Scalar:
     found = _known(springs)
     total: Scalar = 0
     if found.coil is not None:
-        left, right = _shortening(_standing(axle), found.coil, "roll")
+        left, right = shortening(_standing(axle), found.coil, "roll")
         total = found.coil.rate * (left * left + right * right)
     elif found.rate is not None:
         total = quotient(found.rate * found.spacing * found.spacing, 2)

@@ -42,6 +42,7 @@ from ..loads.springs import (
     roll_stiffness,
     wheel_rate,
 )
+from .shop import ROWS
 
 Ends = tuple[str, ...]
 EACH: Ends = ("rear", "front")
@@ -323,6 +324,7 @@ QUANTITIES: tuple[Quantity, ...] = (
         "How far the body rolls for each g of lateral acceleration.",
         lambda car, end: degrees(roll_gradient(car)) * GRAVITY, WHOLE,
     ),
+    *(Quantity(*row) for row in ROWS),
 )  # fmt: skip
 
 BLOCK = 32768

@@ -1,0 +1,174 @@
+"""The workshop's quantities: what a turn of a rod end does, propeller shaft, steering axis, scales, load transfer's share.
+
+Rows of the one table of quantities (:mod:`susgeo.results.quantities`).
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+from ..car.axle import LiveAxle
+from ..car.car import Car, weighed
+from ..car.coils import Damper
+from ..car.front import IndependentFront
+from ..car.locators import PanhardBar
+from ..car.rods import response
+from ..car.steering import axis_numbers, shim
+from ..geometry.measure import coordinates
+from ..geometry.scalars import Scalar, asin, degrees, hypot, quotient
+from ..loads.cornering import GRAVITY, cornering
+from ..loads.scales import perch, scales_gain
+from ..loads.springs import shortening
+
+Of = Callable[[Car, str], Scalar | None]
+
+
+def turned(axle: LiveAxle, **longer: float) -> tuple[Scalar, Scalar, Scalar, Scalar]:
+    """Return how x, y (mm), pitch and yaw (rad) of the axle's middle change per mm, heave and roll held.
+
+    Args:
+        axle: any. longer: how many mm longer "left" and "right" lower link, "upper" link or links, and "bar" get.
+
+    >>> from susgeo import load_car
+    >>> round(degrees(turned(load_car("data/three_link.toml").rear, upper=1)[2]), 4)
+    -0.2518
+    """
+    left, right, upper, bar = (longer.get(name, 0) for name in ("left", "right", "upper", "bar"))
+    changes = [left, right][: len(axle.lower)] if len(axle.lower) > 1 else [left]
+    if axle.over_located:
+        changes.append(2 * upper * axle.upper[1].length)  # the pair's line is the sum, times both lengths
+    else:
+        changes += [upper] * len(axle.upper)
+    lines = axle.locating_lines
+    changes += [bar] * (len(lines) - len(changes))
+    sizes = [link.length for link in (*axle.lower, *axle.upper)]
+    if axle.over_located:
+        sizes = [*sizes[:2], axle.upper[0].length]
+    sizes += [hypot(line.dx, line.dy, line.dz) for line in lines[len(sizes) :]]
+    x, y, pitch, yaw = response(lines, [change * size for change, size in zip(changes, sizes, strict=True)])
+    return x + pitch * axle.tire_radius, y, pitch, yaw
+
+
+def _live(take: Callable[[LiveAxle], Scalar | None]) -> Of:
+    def of(car: Car, end: str) -> Scalar | None:
+        axle = getattr(car, end)
+        return take(axle) if isinstance(axle, LiveAxle) else None
+
+    return of
+
+
+def _turn(part: int, **longer: float) -> Of:
+    def take(axle: LiveAxle) -> Scalar | None:
+        apart = len(axle.lower) == 2 or not {"left", "right"} & longer.keys()
+        barred = isinstance(axle.locator, PanhardBar) or "bar" not in longer
+        if not (axle.upper and axle.lower and apart and barred) or (
+            "right" in longer and not axle.is_symmetric
+        ):
+            return None
+        value = turned(axle, **longer)[part]
+        return degrees(value) if part > 1 else value
+
+    return _live(take)
+
+
+def _steer(part: int) -> Of:
+    def of(car: Car, end: str) -> Scalar | None:
+        if not isinstance(car.front, IndependentFront):
+            return None
+        value = axis_numbers(car.front)[part]
+        return degrees(value) if part < 2 else value
+
+    return of
+
+
+def _joint(take: Callable[[Scalar, Scalar], Scalar]) -> Of:
+    return lambda car, end: None if car.shaft is None else take(*car.shaft.joint_angles)
+
+
+def _plunge(car: Car, end: str) -> Scalar | None:
+    if car.shaft is None or car.rear is None:
+        return None
+    return -shortening(car.rear, Damper(car.shaft.pinion, car.shaft.gearbox), "heave")[0]
+
+
+def _no_plunge(car: Car, end: str) -> Scalar | None:
+    if car.shaft is None or car.rear is None:
+        return None
+    (x, _, z), (a, _, c) = (coordinates(joint) for joint in (car.shaft.pinion, car.shaft.gearbox))
+    u, _, w = car.rear.side_view_instant_center
+    return z + quotient((c - z) * (u - w * x), (a - x) * w)
+
+
+def _cross_weight(car: Car, end: str) -> Scalar:
+    own, across = perch(car, end)  # type: ignore[arg-type]
+    return quotient(100 * (own + across), weighed(car).mass * GRAVITY)
+
+
+def _tilt(axle: LiveAxle) -> Scalar:
+    link = axle.lower[0]
+    across: Any = coordinates(link.axle)[1] - coordinates(link.chassis)[1]
+    return degrees(asin(quotient(across, link.length)))
+
+
+def _front_part(car: Car, end: str) -> Scalar:
+    found = cornering(car, 1)
+    return quotient(100 * found.front.transfer, found.front.transfer + found.rear.transfer)
+
+
+EACH, REAR, FRONT, WHOLE = ("rear", "front"), ("rear",), ("front",), ("",)
+HERE, TRADE = "derived here", "SAE J670"
+
+ROWS: tuple[tuple[str, str, str, str, str, str, str, Of, tuple[str, ...]], ...] = (
+    ("pinion by upper link", "deg/mm", "n_U", "turned(car.rear, upper=1)", "pinion down as it gets longer", HERE,
+     "How far the pinion turns for each mm that the upper link, or both upper links, get longer.", _turn(2, upper=1), EACH),
+    ("pinion by lower links", "deg/mm", "n_L", "turned(car.rear, left=1, right=1)", "pinion down as they get longer", HERE,
+     "How far the pinion turns for each mm that both lower links get longer.", _turn(2, left=1, right=1), EACH),
+    ("thrust angle by lower links", "deg/mm", "tau_L", "turned(car.rear, left=1, right=-1)", "nose left", HERE,
+     "How far the axle turns to the left for each mm that the left lower link gets longer and the right one shorter.",
+     _turn(3, left=1, right=-1), EACH),
+    ("centering by Panhard bar", "mm/mm", "c_B", "turned(car.rear, bar=1)", "axle to the left as it gets longer", HERE,
+     "How far the middle of the axle moves to the left for each mm that the Panhard bar gets longer.", _turn(1, bar=1), EACH),
+    ("thrust angle by Panhard bar", "deg/mm", "tau_B", "turned(car.rear, bar=1)", "nose left", HERE,
+     "How far the axle turns to the left for each mm that the Panhard bar gets longer: square it again after centering.",
+     _turn(3, bar=1), EACH),
+    ("lower link tilt", "deg", "eps_L", "asin(lean / length)", "outer end farther out", HERE,
+     "How far the left lower link leans out of the plane square to a bolt across the car: its rod ends tilt by it.",
+     _live(_tilt), EACH),
+    ("gearbox joint angle", "deg", "b_1", "car.shaft.joint_angles", "size alone", HERE,
+     "The angle in space between the gearbox's output shaft and the propeller shaft.",
+     _joint(lambda front, rear: degrees(front)), REAR),
+    ("pinion joint angle", "deg", "b_2", "car.shaft.joint_angles", "size alone", HERE,
+     "The angle in space between the pinion and the propeller shaft.", _joint(lambda front, rear: degrees(rear)), REAR),
+    ("joint angles' difference", "deg", "b_d", "car.shaft.joint_angles", "the gearbox's is the larger", HERE,
+     "The gearbox's joint angle less the pinion's: as good as zero, the second joint takes back what the first does.",
+     _joint(lambda front, rear: degrees(front - rear)), REAR),
+    ("shaft ripple", "%", "v_r", "car.shaft.joint_angles", "the gearbox's joint does more", HERE,
+     "How unevenly the pinion turns at a steady speed, plus and minus, both shafts and the yokes in one plane.",
+     _joint(lambda front, rear: 50 * (front * front - rear * rear)), REAR),
+    ("shaft plunge", "mm/mm", "p_s", "shaft_travel(car.shaft, travel)", "longer as the axle rises", HERE,
+     "How far the propeller shaft's spline slides for each mm that the axle rises.", _plunge, REAR),
+    ("instant center height for no plunge", "mm", "z_N", "car.shaft, axle.side_view_instant_center", "above the ground", HERE,
+     "How high, at its own distance ahead, the instant center lies on the propeller shaft's line: then the spline rests.",
+     _no_plunge, REAR),
+    ("caster", "deg", "caster", "axis_numbers(car.front)", "top rearward", TRADE,
+     "The steering axis's lean to the rear, seen from the side.", _steer(0), FRONT),
+    ("steering axis inclination", "deg", "sigma", "axis_numbers(car.front)", "top inward", TRADE,
+     "The steering axis's lean inward, seen from the front.", _steer(1), FRONT),
+    ("scrub radius", "mm", "r_s", "axis_numbers(car.front)", "axis inward of the tire's middle", TRADE,
+     "How far inward of the tire's middle the steering axis meets the ground.", _steer(2), FRONT),
+    ("trail", "mm", "n_t", "axis_numbers(car.front)", "axis ahead of the wheel center", TRADE,
+     "How far ahead of the wheel center the steering axis meets the ground.", _steer(3), FRONT),
+    ("bump steer shim", "mm", "q_s", "shim(car.front)", "outer joint up", HERE,
+     "How far the tie rod's outer joint must rise for no bump steer at ride height.",
+     lambda car, end: shim(car.front) if isinstance(car.front, IndependentFront) else None, FRONT),
+    ("scales' gain", "kg", "dW", "scales_gain(car)", "more in front", HERE,
+     "What the front scales gain with the rear wheels lifted by 500 mm.", lambda car, end: scales_gain(car), WHOLE),
+    ("tire load by perch", "N/mm", "P_o", 'perch(car, "rear")', "more on the raised side", HERE,
+     "What each mm of one raised spring perch adds to that tire, and takes off the one beside it.",
+     lambda car, end: perch(car, end)[0], EACH),  # type: ignore[arg-type]
+    ("cross weight by perch", "%/mm", "P_x", 'perch(car, "rear")', "more on that corner and the one across", HERE,
+     "What each mm of one raised spring perch adds to the part of the car's weight on that corner and the one across.",
+     _cross_weight, EACH),
+    ("front part of load transfer", "%", "lambda_f", "cornering(car, GRAVITY)", "more in front", HERE,
+     "The front axle's part of all the load that moves to the outer tires in a corner: the number that bars and springs tune.",
+     _front_part, WHOLE),
+)  # fmt: skip

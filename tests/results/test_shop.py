@@ -1,0 +1,382 @@
+"""Turns, propeller shaft, steering axis and scales against rigid bodies solved by SciPy, free bodies, and the ways on paper."""
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq, minimize, root
+from scipy.spatial.transform import Rotation
+
+from outside import fronts, rigid
+from outside.axles import KINDS, car_file, mechanism, plausible
+from outside.mechanism import Mechanism
+from susgeo import (
+    CarFileError,
+    LinkageError,
+    Point,
+    Springs,
+    SusgeoError,
+    coordinates,
+    cornering,
+    effects,
+    load_car,
+    moved,
+    numbers,
+    read_car,
+    solve_travel,
+    summary,
+)
+from susgeo.answers.written import written_out
+from susgeo.car.coils import Coil
+from susgeo.car.shaft import PropellerShaft
+from susgeo.car.steering import shim
+from susgeo.car.write import write_car
+from susgeo.loads.cornering import GRAVITY
+from susgeo.loads.scales import perch, raised_weighing, scales_gain
+from susgeo.results.shop import ROWS
+from susgeo.results.turns import tilt_table, turns_for, turns_table
+from susgeo.travel.adjust import adjusted, lengths_for
+from susgeo.travel.live import straight_rods
+from susgeo.travel.shaft import shaft_table, shaft_travel
+
+DATA = Path(__file__).resolve().parents[2] / "data"
+THREE = math.radians(3.0)
+M, C = (load_car(DATA / f"{name}.toml") for name in ("three_link", "club_coupe"))
+M = replace(M, shaft=PropellerShaft(Point(1350, 0, 360), Point(260, 0, 320), THREE, THREE))
+C = replace(C, shaft=PropellerShaft(Point(1300, 0, 330), Point(260, 0, 320), THREE, THREE))
+
+
+def xyz(point):
+    return np.array([float(value) for value in coordinates(point)])
+
+
+def bars(axle):
+    made = Mechanism(middle=(0.0, 0.0, axle.tire_radius))
+    for rod in straight_rods(axle):
+        made = made.rod(xyz(rod.axle), xyz(rod.chassis))
+    return made
+
+
+@pytest.mark.parametrize(
+    ("car", "name", "value", "last"),
+    [
+        (M, "rear pinion by upper link", -0.2518, 5e-5), (C, "rear pinion by upper link", -0.2543, 5e-5),
+        (M, "rear pinion by lower links", 0.2559, 5e-5),
+        (M, "rear thrust angle by lower links", 0.1121, 5e-5), (C, "rear thrust angle by lower links", 0.1129, 5e-5),
+        (M, "rear centering by Panhard bar", 0.962, 5e-4), (M, "rear thrust angle by Panhard bar", -0.018, 5e-4),
+        (M, "rear gearbox joint angle", 0.90, 5e-3), (M, "rear pinion joint angle", 0.90, 5e-3),
+        (M, "rear shaft plunge", 0.0071, 5e-5), (C, "rear shaft plunge", -0.2663, 5e-5),
+        (C, "front caster", 3.75, 5e-3), (C, "front steering axis inclination", 7.47, 5e-3),
+        (C, "front scrub radius", 50.1, 0.05), (C, "front trail", 17.5, 0.05), (C, "front bump steer shim", 244.7 - 245, 0.05),
+        (M, "scales' gain", 18.5, 0.05), (C, "rear tire load by perch", 34.2 / 5, 0.01),
+        (C, "front part of load transfer", 51.5, 0.05),
+    ],
+)  # fmt: skip
+def test_the_numbers_that_were_checked_before_by_library_and_on_paper(car, name, value, last):
+    found = numbers(car, [name])[name]
+    assert found == pytest.approx(value, abs=last)
+    line = written_out(car, name).lines[-1][0]
+    assert float(line.rpartition(" = ")[2].split()[0]) == pytest.approx(found, rel=1e-3, abs=0.06)
+
+
+@pytest.mark.parametrize("path", sorted(DATA.glob("*.toml")), ids=lambda path: path.stem)
+def test_every_row_of_every_car_has_its_way(path):
+    car, met = load_car(path), 0
+    if car.rear is not None:
+        car = replace(car, shaft=M.shaft)
+    for name in (f"{end} {row[0]}".lstrip() for row in ROWS for end in row[8]):
+        if name in (found := numbers(car, [name])):
+            line = written_out(car, name).lines[-1][0]
+            assert float(line.rpartition(" = ")[2].split()[0]) == pytest.approx(
+                found[name], rel=1e-3, abs=0.06
+            ), name
+            met += 1
+    assert met >= 10
+
+
+def with_lengths(made, longer):
+    """Where an axle with rods of other lengths stands, heave and roll zero: SciPy, on the rods' lengths alone."""
+    wanted, unknown = rigid.at_rest(made) + longer, np.zeros(4 + len(made.cranks))
+    scale = np.r_[1, 1, np.full(2 + len(made.cranks), 1e-3)]
+
+    def off(scaled):
+        x, y, pitch, yaw, *turns = scaled * scale
+        return rigid.lengths(made, rigid.rotation(0, pitch, yaw), np.array([x, y, 0.0]), turns) - wanted
+
+    found = root(off, unknown, options={"xtol": 1e-14})
+    assert np.abs(found.fun).max() < 1e-9
+    return (found.x * scale)[:4]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_rods_of_another_length_by_solved_positions(kind):
+    for seed in range(2):
+        plain = plausible(kind, seed)
+        axle, made = read_car(car_file(plain)).rear, mechanism(plain)
+        random = np.random.default_rng(seed)
+        names = [rod.name for rod in straight_rods(axle)]
+        longer = random.uniform(-8, 8, len(names))
+        found = adjusted(axle, dict(zip(names, longer, strict=True)))
+        assert list(found.values()) == pytest.approx(with_lengths(made, longer), abs=1e-8)
+        for number, name in enumerate(names):
+            one = np.eye(len(names))[number]
+            rate = rigid.difference(lambda d, k=one, m=made: with_lengths(m, d * k), 0.2)
+            assert list(adjusted(axle, {name: 1.0}, linear=True).values()) == pytest.approx(
+                rate, rel=1e-6, abs=1e-8
+            )
+        # The other way: these lengths put it exactly where it is wanted.
+        wanted = {"x": 3.0, "y": -5.0, "pitch": math.radians(-3), "yaw": math.radians(0.5)}
+        assert with_lengths(made, np.array(list(lengths_for(axle, **wanted).values()))) == pytest.approx(
+            list(wanted.values()), abs=1e-9
+        )
+
+
+def test_five_rods_count_their_upper_pair_as_one():
+    axle = load_car(DATA / "parallel_four_link_watt.toml").rear
+    left, right = (link.name for link in axle.upper)
+    one = adjusted(axle, {left: 2.0})
+    assert (
+        one == pytest.approx(adjusted(axle, {left: 1.0, right: 1.0}), abs=1e-9) and abs(one["pitch"]) > 1e-3
+    )
+    rate = numbers(load_car(DATA / "parallel_four_link_watt.toml"))["rear pinion by upper link"]
+    assert rate == pytest.approx(math.degrees(adjusted(axle, {left: 1.0, right: 1.0}, linear=True)["pitch"]))
+
+
+def test_the_tables_of_turns():
+    table = turns_table(M.rear)
+    rows = {row[0]: row for row in table.rows}
+    assert rows["upper link"][1:3] == ("-0.252", "-0.76")  # 3 mm a turn: M16 x 1.5, left and right thread
+    assert rows["both lower links"][1] == "0.256" and rows["Panhard bar"][5] == "0.962"
+    assert "center the axle" in table.note and "1.5 times" in table.note
+    turns = turns_for(M.rear, pinion=-2.0, thrust=0.2)
+    back = adjusted(M.rear, {row[0]: 3.0 * float(row[2]) for row in turns.rows})
+    assert math.degrees(back["pitch"]) == pytest.approx(-2, abs=0.01) and abs(back["x"]) < 0.05
+    assert math.degrees(back["yaw"]) == pytest.approx(0.2, abs=0.005)
+    with pytest.raises(SusgeoError, match="turn makes a rod longer by 0"):
+        turns_for(M.rear, per_turn=0)
+    with pytest.raises(LinkageError, match="no rod called top link"):
+        adjusted(M.rear, {"top link": 1.0})
+    with pytest.raises(LinkageError, match="cannot be put together"):
+        adjusted(M.rear, {"left lower link": -900.0})
+
+
+def pose_of(car, heave):
+    made = bars(car.rear)
+    pose = rigid.solve(made, heave, 0.0)
+    turn, shift = rigid.rotation(*pose[3:6]), np.array(pose[:3])
+    return lambda place: turn.apply(np.array(place) - made.middle) + made.middle + shift, turn
+
+
+def shaft_at(car, heave):
+    """Both joints' angles in degrees and the length, by SciPy's rotations at a solved position."""
+    carried, turn = pose_of(car, heave)
+    along = xyz(car.shaft.gearbox) - carried(xyz(car.shaft.pinion))
+    own = np.array([math.cos(THREE), 0, math.sin(THREE)])
+    size = np.linalg.norm(along)
+    return [math.degrees(math.acos(way @ along / size)) for way in (own, turn.apply(own))], size
+
+
+@pytest.mark.parametrize(("car", "up", "plunge"), [(M, (3.52, 1.27), None), (C, None, -20.0)])
+def test_the_propeller_shaft_through_travel(car, up, plunge):
+    heaves = np.array([-60.0, 0.0, 60.0])
+    found = shaft_travel(car.shaft, solve_travel(car.rear, heaves))
+    for number, heave in enumerate(heaves):
+        angles, size = shaft_at(car, heave)
+        assert np.degrees([found.gearbox[number], found.pinion[number]]) == pytest.approx(angles, abs=1e-6)
+        assert found.longer[number] == pytest.approx(size - shaft_at(car, 0.0)[1], abs=1e-7)
+    if up:
+        assert np.degrees([found.gearbox[2], found.pinion[2]]) == pytest.approx(up, abs=5e-3)
+    if plunge:
+        assert found.longer[2] == pytest.approx(plunge, abs=0.5)
+    rate = rigid.difference(lambda heave: shaft_at(car, heave)[1], 0.5)
+    assert numbers(car)["rear shaft plunge"] == pytest.approx(float(rate), rel=1e-6)
+    assert "pulls out" in shaft_table(car).note and len(shaft_table(car).rows) == 5
+
+
+def test_an_instant_center_on_the_shafts_line_leaves_the_spline_at_rest():
+    def slide(height):
+        return numbers(moved(M, {"rear.upper.chassis.z": height}), ["rear shaft plunge"])["rear shaft plunge"]
+
+    still = moved(M, {"rear.upper.chassis.z": brentq(slide, 440, 460)})
+    found = numbers(still)
+    assert found["rear side-view instant center z"] == pytest.approx(
+        found["rear instant center height for no plunge"]
+    )
+
+
+def test_ripple_is_that_of_a_cardan_joint():
+    """tan(out) = tan(in) / cos(beta): the speeds' ratio swings between cos and 1 / cos (any textbook of machine elements)."""
+    for beta in np.radians([1.0, 3.0]):
+        angle = np.linspace(0, 2 * np.pi, 20001)
+        ratio = np.cos(beta) / (1 - np.sin(beta) ** 2 * np.cos(angle) ** 2)
+        swing = 50 * (ratio.max() - ratio.min())
+        car = replace(M, shaft=PropellerShaft(Point(1350, 0, 320), Point(260, 0, 320), beta, 0.0))
+        assert numbers(car)["rear shaft ripple"] == pytest.approx(swing, rel=2e-3)
+
+
+@pytest.mark.parametrize("kind", fronts.KINDS)
+def test_the_steering_axis_and_the_shim(kind):
+    plain = fronts.plausible(kind, 3)
+    car = read_car(fronts.car_file(plain, 1430.0, 300.0))
+    low, top = (
+        np.array(plain["lower"][0]),
+        np.array(plain["strut"][1] if kind == "strut" else plain["upper"][0]),
+    )
+    axis, found = (top - low) / np.linalg.norm(top - low), numbers(car)
+    ground = low - axis * low[2] / axis[2]
+    # A wheel turned about the axis leaves the axis' point on the ground where it is.
+    turned = (
+        Rotation.from_rotvec(0.3 * axis).apply(
+            np.array([found["front trail"], 715 - found["front scrub radius"], 0]) - low
+        )
+        + low
+    )
+    assert turned == pytest.approx(ground, abs=1e-9)
+    assert math.tan(math.radians(found["front caster"])) == pytest.approx(-axis[0] / axis[2])
+    assert math.tan(math.radians(found["front steering axis inclination"])) == pytest.approx(
+        -axis[1] / axis[2]
+    )
+
+    def steer(height):
+        (x, y, _), inner = plain["tie_rod"]
+        front = fronts.standing(plain | {"tie_rod": ((x, y, height), inner)}, 1430.0, 300.0)
+        return float(rigid.difference(lambda heave: fronts.solve(front, heave)[5], 0.5))
+
+    now = plain["tie_rod"][0][2]
+    assert shim(car.front) == pytest.approx(brentq(steer, now - 60, now + 60, xtol=1e-9) - now, abs=1e-4)
+
+
+def test_the_coupes_shim_over_its_travel():
+    """Over 30 mm up and down the least toe change wants the joint at 244.9: what is solved, beside 244.7 at rest."""
+
+    def swing(height):
+        states = solve_travel(moved(C, {"front.tie_rod.axle.z": height}).front, np.array([-30.0, 30.0]))
+        return states.toe_in[1] - states.toe_in[0]
+
+    assert brentq(swing, 240, 250) == pytest.approx(244.9, abs=0.1)
+
+
+@pytest.mark.parametrize("car", [M, C])
+def test_raised_weighing_by_free_bodies(car):
+    """The car as a rigid body turned about its front wheel centers; moments about the front tires."""
+    weight, lift = car.weight, 500.0
+    front = (car.front or car.rear).tire_radius
+    radius = front * weight.front_share + car.rear.tire_radius * (1 - weight.front_share)
+    share, angle = weight.front_share, math.asin(lift / car.wheelbase)
+    # From the front wheel center: the center of gravity behind it and above the line of wheel centers.
+    back, up = (1 - share) * car.wheelbase, weight.cg_height - radius
+    turn = Rotation.from_rotvec([0, angle, 0])  # nose down about the front
+    center, rear = turn.apply([-back, 0, up]), turn.apply([-car.wheelbase, 0, 0])
+    assert rear[2] == pytest.approx(lift)
+    gain = weight.mass * (1 - center[0] / rear[0]) - weight.mass * share
+    assert scales_gain(car, lift) == pytest.approx(gain, rel=1e-9)
+    assert raised_weighing(car, gain, lift).height == pytest.approx(weight.cg_height, rel=1e-9)
+    if car is M:
+        assert gain == pytest.approx(18.5, abs=0.05) and raised_weighing(M, gain).per_kg == pytest.approx(
+            12.5, abs=0.05
+        )
+    assert "chock" in raised_weighing(car, gain).caution
+    with pytest.raises(SusgeoError, match="best 500 mm"):
+        raised_weighing(car, 10.0, lift=0.0)
+
+
+@pytest.mark.parametrize("end", ["rear", "front"])
+def test_a_perch_by_least_energy(end):
+    """A stiff body on four springs and two bars finds its place by itself: SciPy's minimum of their energy."""
+    raised = 5.0
+    halves = {e: getattr(C, f"{e}_springs").spacing / 2 for e in ("rear", "front")}
+    rates = {e: getattr(C, f"{e}_springs").rate for e in ("rear", "front")}
+    twist = {e: getattr(C, f"{e}_springs").anti_roll_rate * 1000 * 180 / math.pi for e in ("rear", "front")}
+    place = {"rear": 0.0, "front": C.wheelbase}
+
+    def pushed(state, e, side):  # mm: how far the body presses this spring, from the tires up
+        heave, roll, pitch = state * [1, 1e-3, 1e-3]
+        return raised * (e == end and side > 0) - (heave + side * halves[e] * roll - place[e] * pitch)
+
+    def energy(state):
+        sides = [(e, side) for e in halves for side in (1, -1)]
+        return sum(rates[e] * pushed(state, e, side) ** 2 / 2 for e, side in sides) + sum(
+            twist[e] * (state[1] * 1e-3) ** 2 / 2 for e in halves
+        )
+
+    state = minimize(energy, np.zeros(3), method="BFGS", options={"gtol": 1e-8}).x
+    loads = {
+        e: (rates[e] * (pushed(state, e, 1) - pushed(state, e, -1)) * halves[e] - twist[e] * state[1] * 1e-3)
+        / getattr(C, e).track for e in halves
+    }  # fmt: skip
+    other = "front" if end == "rear" else "rear"
+    assert perch(C, end, raised) == pytest.approx((loads[end], -loads[other]), rel=1e-5)
+    if end == "rear":
+        assert perch(C, end, raised) == pytest.approx((34.2, 33.5), abs=0.05)
+        cross = numbers(C)["rear cross weight by perch"] * raised
+        assert cross == pytest.approx(100 * (loads[end] - loads[other]) / (C.weight.mass * GRAVITY), rel=1e-5)
+        # A coil as a line pushes by its rate along itself, at its roll arm.
+        coil = Coil(Point(0, 450, 200), Point(0, 450, 500), rate=30.0)
+        same = replace(C, rear_springs=Springs(coil=coil))
+        upright = replace(
+            C, rear=replace(C.rear, locator=replace(C.rear.locator)), rear_springs=Springs(30.0, 900.0)
+        )
+        assert perch(same, "rear")[0] == pytest.approx(perch(upright, "rear")[0], rel=0.02)
+
+
+def test_the_fronts_part_of_load_transfer_from_the_tires():
+    tires = cornering(C, 3.0).tires
+    moved_by = {end: tires[f"{end} right"] - tires[f"{end} left"] for end in ("front", "rear")}
+    assert numbers(C)["front part of load transfer"] == pytest.approx(
+        100 * moved_by["front"] / sum(moved_by.values())
+    )
+
+
+def test_tilt_of_rod_ends_over_travel():
+    table = tilt_table(M.rear, limit=9.0)
+    assert [row[3] for row in table.rows] == ["TOO FAR", "TOO FAR", "fits"] and "maker" in table.note
+    made, most = bars(M.rear), np.zeros((3, 2))
+    for heave in (-60.0, 0.0, 60.0):
+        for roll in np.radians([-4.0, 0.0, 4.0]):
+            pose = rigid.solve(made, heave, roll)
+            turn = rigid.rotation(*pose[3:6])
+            there = rigid.moved(made, pose)
+            for number in range(3):
+                along = there.bars[number].second - there.bars[number].first
+                along /= np.linalg.norm(along)
+                for end, bolt in enumerate((turn.apply([0, 1, 0]), np.array([0, 1, 0]))):
+                    most[number, end] = max(most[number, end], abs(math.degrees(math.asin(along @ bolt))))
+    assert [[float(cell) for cell in row[1:3]] for row in table.rows] == pytest.approx(most, abs=0.06)
+
+
+def test_derivatives_and_arrays():
+    for name in (
+        "rear pinion by upper link",
+        "rear shaft plunge",
+        "front caster",
+        "front bump steer shim",
+        "rear gearbox joint angle",
+    ):
+        for place, slope in list(effects(C, [name])[name].items())[:40]:
+            if abs(slope) > 1e-6:
+                at = effects(C, [name]) and float(rigid.difference(
+                    lambda d, p=place, n=name: numbers(moved(C, {p: _value(C, p) + d}), [n])[n], 1e-3
+                ))  # fmt: skip
+                assert slope == pytest.approx(at, rel=1e-4, abs=1e-7), (name, place)
+    many = numbers(moved(C, {"rear.upper.axle.z": np.array([420.0, 440.0])}), ["rear pinion by upper link"])
+    assert many["rear pinion by upper link"][1] == pytest.approx(numbers(C)["rear pinion by upper link"])
+
+
+def _value(car, place):
+    from susgeo import dimension
+
+    return dimension(car, place)
+
+
+def test_a_file_with_a_propeller_shaft():
+    again = read_car(write_car(M))
+    assert summary(again) == pytest.approx(summary(M), rel=1e-9)
+    assert "gearbox_angle = 3 " in write_car(M)
+    with pytest.raises(
+        CarFileError, match=r"\[propeller_shaft\], field pinion_angle: got 92, expected an angle in degrees"
+    ):
+        read_car(write_car(M).replace("pinion_angle = 3 ", "pinion_angle = 92 "))
+    with pytest.raises(SusgeoError, match=r"\[propeller_shaft\]"):
+        shaft_table(load_car(DATA / "three_link.toml"))
