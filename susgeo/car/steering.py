@@ -10,7 +10,9 @@ from ..geometry.incidence import join, meet
 from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, atan, quotient
 from ..geometry.space import GROUND, Line
+from .coils import cross
 from .front import IndependentFront, StrutLeg
+from .locators import combine
 
 CAUTION = (
     "Only shims and spacers that the maker of the steering allows; every one takes thread or taper from a joint that "
@@ -43,23 +45,24 @@ def axis_numbers(front: IndependentFront) -> tuple[Scalar, Scalar, Scalar, Scala
 def shim(front: IndependentFront) -> Scalar:
     """Return how many mm the tie rod's outer joint must rise for no bump steer at ride height.
 
-    Its line must meet the axis about which the arms let the knuckle turn, which is where their two planes meet: the outer joint
-    then lies in the plane through that axis and the inner joint. Raising the inner joint does the same the other way.
-    See :data:`CAUTION`.
+    Arms and steering let the knuckle turn about two axes, the one in which the arms' planes meet, and the steering axis. Of
+    both turns together, one does not steer; the tie rod must be square to the path that its inner joint would take in it.
+    (That the rod meets the first axis is the trade's rule, and near: the axis itself steers a little where it slopes.)
+    Raising the inner joint does the same the other way. See :data:`CAUTION`.
 
     Raises:
         LinkageError: no tie rod was measured.
 
     >>> from susgeo import load_car
-    >>> round(shim(load_car("data/club_coupe.toml").front), 1)
-    -0.3
+    >>> round(shim(load_car("data/club_coupe.toml").front), 2)
+    -0.13
     """
     if front.tie_rod is None:
         raise LinkageError("There is no tie rod; add a table [front.tie_rod] to the car's file.")
-    a, b, c, k = (getattr(join(front.tie_rod.chassis, _arms_axis(front)), name) for name in "abck")
-    x, y, z = coordinates(front.tie_rod.axle)
-    return quotient(-(a * x + b * y + k), c) - z
-
-
-def _arms_axis(front: IndependentFront) -> Line:
-    return meet(front.lower.plane, front.upper.plane)
+    arms, steer = meet(front.lower.plane, front.upper.plane), steering_axis(front)
+    turn = combine(steer.dz, arms, -arms.dz, steer)
+    inner, outer = (coordinates(point) for point in (front.tie_rod.chassis, front.tie_rod.axle))
+    x, y, z = inner
+    path = cross((turn.dx, turn.dy, turn.dz), (x, y, z))
+    ahead, left, up = turn.mx + path[0], turn.my + path[1], turn.mz + path[2]
+    return z + quotient((x - outer[0]) * ahead + (y - outer[1]) * left, up) - outer[2]

@@ -22,9 +22,11 @@ from susgeo import (
     cornering,
     effects,
     load_car,
+    meet,
     moved,
     numbers,
     read_car,
+    residual,
     solve_travel,
     summary,
 )
@@ -69,7 +71,7 @@ def bars(axle):
         (M, "rear gearbox joint angle", 0.90, 5e-3), (M, "rear pinion joint angle", 0.90, 5e-3),
         (M, "rear shaft plunge", 0.0071, 5e-5), (C, "rear shaft plunge", -0.2663, 5e-5),
         (C, "front caster", 3.75, 5e-3), (C, "front steering axis inclination", 7.47, 5e-3),
-        (C, "front scrub radius", 50.1, 0.05), (C, "front trail", 17.5, 0.05), (C, "front bump steer shim", 244.7 - 245, 0.05),
+        (C, "front scrub radius", 50.1, 0.05), (C, "front trail", 17.5, 0.05), (C, "front bump steer shim", 244.9 - 245, 0.05),
         (M, "scales' gain", 18.5, 0.05), (C, "rear tire load by perch", 34.2 / 5, 0.01),
         (C, "front part of load transfer", 51.5, 0.05),
     ],
@@ -199,7 +201,7 @@ def test_an_instant_center_on_the_shafts_line_leaves_the_spline_at_rest():
     def slide(height):
         return numbers(moved(M, {"rear.upper.chassis.z": height}), ["rear shaft plunge"])["rear shaft plunge"]
 
-    still = moved(M, {"rear.upper.chassis.z": brentq(slide, 440, 460)})
+    still = moved(M, {"rear.upper.chassis.z": brentq(slide, 420, 460)})
     found = numbers(still)
     assert found["rear side-view instant center z"] == pytest.approx(
         found["rear instant center height for no plunge"]
@@ -248,14 +250,16 @@ def test_the_steering_axis_and_the_shim(kind):
     assert shim(car.front) == pytest.approx(brentq(steer, now - 60, now + 60, xtol=1e-9) - now, abs=1e-4)
 
 
-def test_the_coupes_shim_over_its_travel():
-    """Over 30 mm up and down the least toe change wants the joint at 244.9: what is solved, beside 244.7 at rest."""
+def test_the_trades_rule_for_the_shim_is_near():
+    """The tie rod's line meets the axis of the two planes at 244.7; solved, it steers least at 244.9."""
+    front = C.front
+    axis = meet(front.lower.plane, front.upper.plane)
 
-    def swing(height):
-        states = solve_travel(moved(C, {"front.tie_rod.axle.z": height}).front, np.array([-30.0, 30.0]))
-        return states.toe_in[1] - states.toe_in[0]
+    def missed(height):
+        return residual(moved(front, {"tie_rod.axle.z": height}).tie_rod.line, axis)
 
-    assert brentq(swing, 240, 250) == pytest.approx(244.9, abs=0.1)
+    assert brentq(missed, 200, 300) == pytest.approx(244.66, abs=0.005)
+    assert 245 + shim(front) == pytest.approx(244.867, abs=0.005)
 
 
 @pytest.mark.parametrize("car", [M, C])
