@@ -10,11 +10,11 @@ import numpy as np
 from ..errors import LinkageError, UndefinedError
 from ..geometry.flat import FlatPoint
 from ..geometry.incidence import join, meet, project
-from ..geometry.measure import slope
+from ..geometry.measure import coordinates, slope
 from ..geometry.scalars import Scalar, choose, is_symbolic, quotient
 from ..geometry.space import CENTER_PLANE, WHEEL_PLANE, Line, Point, tidy
 from . import rods
-from .links import Group, is_symmetric
+from .links import Group, Leaves, Link, is_symmetric
 from .locators import Locator, center_point, combine
 
 
@@ -34,6 +34,9 @@ class LiveAxle:
         track: distance between the middles of the two tires.
         tire_radius: height of the wheel centers over the ground.
         end: "rear" or "front".
+        leaves: the kind of its leaf springs, or "": the lower links then are their equivalent links
+            (:func:`susgeo.car.links.leaf_link`) and the pitch is held. What rests on how leaves wind up (instant center, anti-squat,
+            anti-lift, pinion) is then left out.
 
     >>> from susgeo import Link, PanhardBar, Point, pair
     >>> axle = LiveAxle(
@@ -52,14 +55,33 @@ class LiveAxle:
     track: Scalar = 1400.0
     tire_radius: Scalar = 310.0
     end: Literal["rear", "front"] = "rear"
+    leaves: Leaves = ""
 
     def __post_init__(self) -> None:
         tidy(self, ("track", "tire_radius"), f"of the {self.end} axle")
+        if self.leaves and self.upper:
+            raise LinkageError(
+                f"The {self.end} axle has leaf springs and upper links; give the leaves alone, or links alone."
+            )
+
+    @cached_property
+    def held(self) -> Group:
+        """A rod that is not there: with the leaves' equivalent links it keeps the pitch of an axle on leaf springs.
+
+        It is as long as they are from the side, a meter above them, so that the axle moves without turning.
+        """
+        if not self.leaves:
+            return ()
+        axle, chassis = (
+            Point(x, 0 * x, z + 1000)
+            for x, _, z in map(coordinates, (self.lower[0].axle, self.lower[0].chassis))
+        )
+        return (Link(axle, chassis, "wind-up of the leaves"),)
 
     @cached_property
     def lines(self) -> tuple[Line, ...]:
         """The line of every rod, lower links first, then upper ones, then the locator's."""
-        links = tuple(link.line for link in (*self.lower, *self.upper))
+        links = tuple(link.line for link in (*self.lower, *self.upper, *self.held))
         return links if self.locator is None else (*links, self.locator.line)
 
     @cached_property
@@ -86,7 +108,7 @@ class LiveAxle:
     @cached_property
     def names(self) -> tuple[str, ...]:
         """A name for each of :attr:`lines`."""
-        links = tuple(link.name for link in (*self.lower, *self.upper))
+        links = tuple(link.name for link in (*self.lower, *self.upper, *self.held))
         return links if self.locator is None else (*links, self.locator_name)
 
     @property
@@ -253,6 +275,11 @@ class LiveAxle:
         Otherwise the point without velocity when the axle is lifted level. Parallel links: at infinity (w =
         0).
         """
+        if self.leaves:
+            raise LinkageError(
+                "An axle on leaf springs has no instant center of links: its pitch is held by the leaves, which wind up. "
+                "Anti-squat, anti-lift and the pinion's angle cannot be told from points."
+            )
         if not (self.lower and self.upper):
             raise LinkageError(
                 "The side-view instant center needs a lower and an upper link; this axle lacks one of them."

@@ -38,7 +38,7 @@ from .fields import (
     field_name,
 )
 from .front import Arm, IndependentFront, StrutLeg
-from .links import Group, Link, pair
+from .links import Group, Link, leaf_link, pair
 from .locators import Locator, PanhardBar
 from .shaft import PropellerShaft
 
@@ -212,7 +212,7 @@ class _Reader:
     def value(self, table: str, field: str, value: Any, rule: Field) -> Any:
         """Return one checked value; lengths and points in mm."""
         expected = f"got {as_typed(value)}, expected {KINDS[rule.kind]}"
-        if rule.kind in ("text", "units", "type", "part", "carrier"):
+        if rule.kind in ("text", "units", "type", "part", "carrier", "leaf"):
             choices = KINDS[rule.kind].split('"')[1::2]
             if not isinstance(value, str) or not value.strip() or (choices and value not in choices):
                 close = difflib.get_close_matches(str(value), choices, 1, 0.5)
@@ -285,28 +285,24 @@ class _Reader:
     def springs(self, end: str, axle: Axle) -> Springs | None:
         """Read the springs by rate and spacing, or springs, dampers and anti-roll bar as lines."""
         parts: dict[str, Any] = {}
-        usual = "axle" if isinstance(axle, LiveAxle) else "knuckle"
         for name, kind in SPRUNG.items():
-            values, table = self.optional(f"{end}.{name}"), f"{end}.{name}"
-            if values is None:
+            table = f"{end}.{name}"
+            if (values := self.optional(table)) is None:
                 continue
             self.on_side(table, {field: values[field] for field in ("axle", "chassis")}, "left", 1)
             try:
-                made = kind(**({"on": usual} | values))
+                made = parts["bar" if name == "anti_roll_bar" else name] = kind(**values)
                 acting(axle, made)
             except SusgeoError as error:
                 raise self.fail(table, "", str(error)) from None
-            parts["bar" if name == "anti_roll_bar" else name] = made
         table, known = f"{end}.springs", dict(SPRINGS)
         found = None if self.find(table) is None else self.table(table)
         for name, fields in (("coil", ("rate", "spacing")), ("bar", ("anti_roll_rate",))):
             for field in fields if name in parts else ():
                 known.pop(field)
                 if found and field in found:
-                    given = f"{end}.{'anti_roll_bar' if name == 'bar' else name}"
-                    raise self.fail(
-                        table, field, f"the table [{given}] says it as well; keep one of the two."
-                    )
+                    other = "anti_roll_bar" if name == "bar" else name
+                    raise self.fail(table, field, f"[{end}.{other}] says it as well; keep one of the two.")
         values = {} if found is None else self.fields(table, found, known)
         return Springs(**values, **parts) if values or parts else None
 
@@ -321,14 +317,15 @@ class _Reader:
                 "",
                 "there are two sideways locators; keep one of panhard_bar, watts_linkage and mumford_linkage.",
             )
-        axle = LiveAxle(lower, upper, locators[0] if locators else None, track, radius, end)
+        leaf = (self.find(f"{end}.leaf_springs") or {}).get("leaf", "")
+        axle = LiveAxle(lower, upper, locators[0] if locators else None, track, radius, end, leaf)
         self.distinct(end, axle)
         axle.require_located()
         return axle
 
     def group(self, end: str, height: str) -> Group:
         """Read the links of one height, in whichever of the ways they are given."""
-        names = [f"{height}_links", f"{height}_link", *(["a_frame"] if height == "upper" else [])]
+        names = [f"{height}_links", f"{height}_link", "a_frame" if height == "upper" else "leaf_springs"]
         given = [name for name in names if self.find(f"{end}.{name}") is not None]
         if len(given) > 1:
             raise self.fail(f"{end}.{given[1]}", "", f"{given[0]} is given as well; keep one of the two.")
@@ -357,6 +354,9 @@ class _Reader:
                 sides.append(Link(**values, name=f"{side} {height} link"))
             return tuple(sides)
         values = self.fields(table, found)
+        if given[0] == "leaf_springs":
+            self.on_side(table, {name: values[name] for name in ("eye", "seat")}, "left", 1)
+            return pair(leaf_link(values["eye"], values["seat"], values["leaf"]))
         if given[0].endswith("link"):
             return (Link(**values, name=f"{height} link"),)
         if values["axle"].y == 0 and values["chassis"].y == 0:

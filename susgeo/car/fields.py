@@ -19,6 +19,7 @@ KINDS = {
     "part": '"axle" or "chassis"',
     "carrier": '"axle", "lower link" or "upper link"; of an independent wheel "knuckle", "lower arm" or "upper arm"',
     "length": "a length above zero",
+    "leaf": '"uniform strength" or "uniform section"',
     "share": "a number between 0 and 1",
     "mass": "a mass in kg, zero or more",
     "rate": "a number, zero or more",
@@ -64,7 +65,7 @@ SPRINGS = {
     "anti_roll_rate": Field("rate", "anti-roll bar, N m per degree of roll", optional=True),
 }
 
-ON = Field("carrier", "what the moving end sits on; left out: the axle, or the knuckle", optional=True)
+ON = Field("carrier", "what the moving end sits on; left out: the axle or knuckle itself", optional=True)
 
 SPRUNG_TABLES = {
     "coil": {
@@ -119,6 +120,13 @@ LIVE_TABLES = {
     "a_frame": {
         "axle": Field("point", "the joint on the axle, in the center plane"),
         "chassis": Field("point", "left leg, middle of the joint on the chassis; the right leg mirrors it"),
+    },
+    "leaf_springs": {
+        "eye": Field("point", "left spring, middle of the front eye, car at ride height"),
+        "seat": Field("point", "left spring, main leaf at the middle of its seat on the axle"),
+        "leaf": Field(
+            "leaf", "stepped leaves: uniform strength; a single leaf of one thickness: uniform section"
+        ),
     },
     "panhard_bar": LINK,
     "watts_linkage": WATT,

@@ -1,7 +1,9 @@
 """Links: rods with a joint at each end."""
 
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cached_property
+from typing import Literal
 
 from ..errors import LinkageError, UndefinedError
 from ..geometry.incidence import join
@@ -58,6 +60,29 @@ class Link:
 
 Group = tuple[Link, ...]
 """The links of one height: none, one in the center plane, or (left, right)."""
+
+
+Leaves = Literal["", "uniform strength", "uniform section"]
+"""How a leaf spring is made: leaves of stepped length bend to one radius; a single leaf of one section does not."""
+
+LEAF_SHARES = {"uniform strength": Fraction(3, 4), "uniform section": Fraction(5, 6)}
+
+
+def leaf_link(eye: Point, seat: Point, leaves: Leaves, name: str = "left leaf spring") -> Link:
+    """Return the link that moves as the front half of a leaf spring does, its seat kept from turning.
+
+    Its chassis end is the front eye, its axle end lies back from there by 3/4 of the way to the seat (uniform strength) or
+    5/6 (uniform section), as high as the main leaf at the seat. Source: the shortening of a bent beam, any textbook; derived here.
+
+    Args:
+        eye: the front eye. seat: the main leaf at the middle of its seat on the axle. leaves: how the spring is made.
+
+    >>> leaf_link(Point(620, 480, 330), Point(0, 480, 300), "uniform strength").axle.x
+    Fraction(155, 1)
+    """
+    share = LEAF_SHARES[leaves]
+    x, y = eye.x + share * (seat.x - eye.x), eye.y + share * (seat.y - eye.y)
+    return Link(Point(x, y, seat.z), eye, name)
 
 
 def mirror(point: Point) -> Point:

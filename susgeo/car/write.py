@@ -5,7 +5,8 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import CarFileError
-from ..geometry.measure import MM_PER_INCH
+from ..geometry.measure import MM_PER_INCH, coordinates
+from ..geometry.space import Point
 from .axle import LiveAxle
 from .car import Car
 from .fields import (
@@ -23,7 +24,7 @@ from .fields import (
     quoted,
 )
 from .front import StrutLeg
-from .links import Group, is_symmetric
+from .links import LEAF_SHARES, Group, is_symmetric
 from .locators import WattsLinkage
 
 
@@ -76,7 +77,13 @@ def write_car(car: Car) -> str:
         if isinstance(axle, LiveAxle):
             for height in ("lower", "upper"):
                 group: Group = getattr(axle, height)
-                if len(group) == 1:
+                if axle.leaves and group:
+                    (x, y, _), (u, v, _) = coordinates(group[0].chassis), coordinates(group[0].axle)
+                    share = LEAF_SHARES[axle.leaves]
+                    seat = Point(x + (u - x) / share, y + (v - y) / share, group[0].axle.z)
+                    leaf = {"eye": group[0].chassis, "seat": seat, "leaf": axle.leaves}
+                    put(f"{end}.leaf_springs", leaf, LIVE_TABLES["leaf_springs"])
+                elif len(group) == 1:
                     put(f"{end}.{height}_link", group[0], LINK)
                 elif group and is_symmetric(group):
                     apex = height == "upper" and group[0].axle.y == 0

@@ -57,6 +57,9 @@ def ground(sketch: Sketch) -> None:
     sketch.path("hatch", zigzag, "hatch")
 
 
+LEAF_NOTE = "Roll axis and roll steer hold; instant center, anti-squat, anti-lift and pinion angle are not told, since leaves wind up."
+
+
 def links(sketch: Sketch, axle: LiveAxle) -> None:
     """Draw wheels, beam, links and locator; joints on the axle are filled, those on the chassis open."""
     scenery(sketch, axle)
@@ -67,6 +70,12 @@ def links(sketch: Sketch, axle: LiveAxle) -> None:
             rod(sketch, link.name, link.axle, link.chassis)
         if group:
             word = f"{height} links" if len(group) == 2 else f"{height} link"
+            if axle.leaves:
+                word = "leaf springs as links, pitch held"
+                sketch.say(f"On leaf springs, drawn as the links that move alike. {LEAF_NOTE}")
+            elif height == "upper" and len(group) == 1 and abs(group[0].axle.x) > 2 * axle.tire_radius:
+                word = "front mount of the torque arm"
+                sketch.path("torque arm", [Point(0, 0, axle.tire_radius), group[0].axle])
             sketch.label(f"{height} word", middle(group[0].axle, group[0].chassis), word)
     locator(sketch, axle)
 

@@ -164,6 +164,10 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
         raise LinkageError(
             "Rod forces are for a live axle on its links; this suspension is an independent one."
         )
+    if axle.leaves:
+        raise LinkageError(
+            "The forces in leaf springs are not those of rods: they bend and wind up; their maker knows what they bear."
+        )
     axle.require_located()
     jacobian, wrench = rods_at_rest(axle), _wrench(axle, forces)
     wrench = np.r_[wrench, np.zeros(jacobian.shape[1] - 6)]

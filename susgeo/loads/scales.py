@@ -14,7 +14,7 @@ from typing import Literal
 
 from ..car.car import Car, weighed
 from ..errors import SusgeoError
-from ..geometry.scalars import Scalar, quotient, sqrt
+from ..geometry.scalars import Scalar, is_array, plain, quotient, sqrt
 from .springs import roll_arm, roll_stiffness
 
 CAUTION = (
@@ -32,7 +32,7 @@ def _axis_height(car: Car) -> Scalar:
 
 
 def _tangent(car: Car, lift: Scalar) -> Scalar:
-    if isinstance(lift, float | int) and not 0 < lift < car.wheelbase:
+    if not (is_array(lift) or is_array(car.wheelbase)) and not 0 < plain(lift) < plain(car.wheelbase):
         raise SusgeoError(
             f"The lift is {lift} mm; expected more than 0 and less than the wheelbase, best 500 mm or more."
         )

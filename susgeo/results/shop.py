@@ -58,6 +58,8 @@ def _live(take: Callable[[LiveAxle], Scalar | None]) -> Of:
 
 def _turn(part: int, **longer: float) -> Of:
     def take(axle: LiveAxle) -> Scalar | None:
+        if axle.leaves:  # they are bolted down, and turn the pinion by wedges
+            return None
         apart = len(axle.lower) == 2 or not {"left", "right"} & longer.keys()
         barred = isinstance(axle.locator, PanhardBar) or "bar" not in longer
         if not (axle.upper and axle.lower and apart and barred) or (
@@ -103,7 +105,9 @@ def _cross_weight(car: Car, end: str) -> Scalar:
     return quotient(100 * (own + across), weighed(car).mass * GRAVITY)
 
 
-def _tilt(axle: LiveAxle) -> Scalar:
+def _tilt(axle: LiveAxle) -> Scalar | None:
+    if axle.leaves:
+        return None
     link = axle.lower[0]
     across: Any = coordinates(link.axle)[1] - coordinates(link.chassis)[1]
     return degrees(asin(quotient(across, link.length)))
@@ -133,6 +137,9 @@ ROWS: tuple[tuple[str, str, str, str, str, str, str, Of, tuple[str, ...]], ...] 
     ("lower link tilt", "deg", "eps_L", "asin(lean / length)", "outer end farther out", HERE,
      "How far the left lower link leans out of the plane square to a bolt across the car: its rod ends tilt by it.",
      _live(_tilt), EACH),
+    ("pitch held by leaves", "-", "held", "car.rear.leaves", "count", HERE,
+     "One where leaf springs hold the axle's pitch: instant center, anti-squat, anti-lift and pinion angle are then not told.",
+     _live(lambda axle: 1 if axle.leaves else None), EACH),
     ("gearbox joint angle", "deg", "b_1", "car.shaft.joint_angles", "size alone", HERE,
      "The angle in space between the gearbox's output shaft and the propeller shaft.",
      _joint(lambda front, rear: degrees(front)), REAR),

@@ -46,7 +46,7 @@ def straight_rods(axle: LiveAxle) -> tuple[Link, ...]:
     Where a rod ends at a crank, the crank's joint stands for the part that carries the crank; the center link
     of a Mumford linkage runs from the left crank to the right one.
     """
-    at, found = axle.locator, [*axle.lower, *axle.upper]
+    at, found = axle.locator, [*axle.lower, *axle.upper, *axle.held]
     if isinstance(at, PanhardBar):
         found += [Link(at.axle, at.chassis, "Panhard bar")]
     elif isinstance(at, WattsLinkage):
@@ -65,7 +65,7 @@ def straight_rods(axle: LiveAxle) -> tuple[Link, ...]:
 
 def cranks(axle: LiveAxle) -> tuple[Crank, ...]:
     """Return the cranks of the axle's locator; joints count the rods of :func:`straight_rods`."""
-    first, at = len(axle.lower) + len(axle.upper), axle.locator
+    first, at = len(axle.lower) + len(axle.upper) + len(axle.held), axle.locator
     if isinstance(at, WattsLinkage):
         return (Crank(at.pivot, at.pivot_on, ((first, at.pivot_on), (first + 1, at.pivot_on))),)
     if isinstance(at, MumfordLinkage):

@@ -357,7 +357,7 @@ BASE = "\n".join((DATA / "three_link.toml").read_text("utf-8").split("[rear.spri
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        (COIL_TABLE + "[rear.springs]\nrate = 27\nspacing = 900", r"\[rear.springs\], field rate.*\[rear.coil\]"),
+        (COIL_TABLE + "[rear.springs]\nrate = 27\nspacing = 900", r"\[rear.springs\], field rate: \[rear.coil\] says it"),
         (COIL_TABLE.replace("470", "-470").replace("350", "-350"), "other side|right side"),
         (COIL_TABLE + 'on = "lower arm"', "lower arm.*none"),
         (COIL_TABLE + 'on = "lower"', "expected .*lower link"),
