@@ -109,9 +109,10 @@ class AntiRollBar(Damper):
         >>> round(bar.end_rate, 2)
         33.34
         """
-        polar = (self.diameter**4 - self.bore**4) * math.pi / 32
-        twist = quotient(self.arm**2 * self.span, 2 * SHEAR_MODULUS * polar)
-        bend = quotient(2 * self.arm**3, 3 * YOUNGS_MODULUS * polar)
+        outer, inner, lever = self.diameter * self.diameter, self.bore * self.bore, self.arm * self.arm
+        polar = (outer * outer - inner * inner) * (math.pi / 32)
+        twist = quotient(lever * self.span, 2 * SHEAR_MODULUS * polar)
+        bend = quotient(2 * lever * self.arm, 3 * YOUNGS_MODULUS * polar)
         return quotient(1, twist + bend)
 
 

@@ -36,7 +36,7 @@ def _tangent(car: Car, lift: Scalar) -> Scalar:
         raise SusgeoError(
             f"The lift is {lift} mm; expected more than 0 and less than the wheelbase, best 500 mm or more."
         )
-    return quotient(lift, sqrt(car.wheelbase**2 - lift**2))
+    return quotient(lift, sqrt(car.wheelbase * car.wheelbase - lift * lift))
 
 
 def scales_gain(car: Car, lift: Scalar = 500.0) -> Scalar:
