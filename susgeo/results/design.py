@@ -21,6 +21,7 @@ from ..geometry.scalars import Scalar, quotient
 from ..tables import Table, shown
 from ..travel.lines import moved_springs
 from ..travel.live import solve_travel
+from ..travel.shaft import moved_shaft
 from .quantities import find, numbers, plain_name
 
 MOST = 1_000_000
@@ -240,6 +241,8 @@ def at_heave(car: Car, heaves: Any) -> Car:
     parts: dict[str, Any] = {end: state.moved for end, state in states.items()}
     for end, state in states.items():
         parts[f"{end}_springs"] = moved_springs(state, getattr(car, f"{end}_springs"))
+    if "rear" in states:
+        parts["shaft"] = moved_shaft(car.shaft, states["rear"])
     ahead = {end: state.x for end, state in states.items()}
     wheelbase, weight = car.wheelbase + ahead.get("front", 0.0) - ahead.get("rear", 0.0), car.weight
     if weight is not None:

@@ -35,7 +35,6 @@ from ..loads.cornering import (
 )
 from ..loads.springs import (
     DEGREE,
-    bar_stiffness,
     motion_ratio,
     ride_frequency,
     roll_arm,
@@ -118,11 +117,6 @@ def _line(
         return None if at is None else take(getattr(car, end), at)
 
     return of
-
-
-def _bar(car: Car, end: str) -> Scalar | None:
-    stiffness = bar_stiffness(getattr(car, f"{end}_springs"), getattr(car, end))
-    return None if type(stiffness) is int else quotient(stiffness, DEGREE)
 
 
 def _transfer(part: str) -> Callable[[Car, str], Scalar]:
@@ -273,11 +267,6 @@ QUANTITIES: tuple[Quantity, ...] = (
         "ride frequency", "Hz", "f_b", 'ride_frequency(car, "rear")', "count", "one mass on its springs, any textbook of vibration",
         "How often in a second the body over one axle would bounce on that axle's springs alone.",
         lambda car, end: ride_frequency(car, end),  # type: ignore[arg-type]
-    ),
-    Quantity(
-        "anti-roll bar stiffness", "N m/deg", "K_a", "bar_stiffness(car.rear_springs, car.rear)", "against roll", HERE,
-        "The moment with which an axle's anti-roll bar answers one degree of body roll.",
-        _bar,
     ),
     Quantity(
         "roll stiffness", "N m/deg", "K", "roll_stiffness(car.rear_springs, car.rear)", "against roll", HERE,

@@ -17,7 +17,7 @@ from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, asin, degrees, hypot, quotient
 from ..loads.cornering import GRAVITY, cornering
 from ..loads.scales import perch, scales_gain
-from ..loads.springs import shortening
+from ..loads.springs import DEGREE, bar_stiffness, shortening
 
 Of = Callable[[Car, str], Scalar | None]
 
@@ -113,6 +113,11 @@ def _tilt(axle: LiveAxle) -> Scalar | None:
     return degrees(asin(quotient(across, link.length)))
 
 
+def _bar(car: Car, end: str) -> Scalar | None:
+    stiffness = bar_stiffness(getattr(car, f"{end}_springs"), getattr(car, end))
+    return None if type(stiffness) is int else quotient(stiffness, DEGREE)
+
+
 def _front_part(car: Car, end: str) -> Scalar:
     found = cornering(car, 1)
     return quotient(100 * found.front.transfer, found.front.transfer + found.rear.transfer)
@@ -167,6 +172,8 @@ ROWS: tuple[tuple[str, str, str, str, str, str, str, Of, tuple[str, ...]], ...] 
     ("bump steer shim", "mm", "q_s", "shim(car.front)", "outer joint up", HERE,
      "How far the tie rod's outer joint must rise for no bump steer at ride height.",
      lambda car, end: shim(car.front) if isinstance(car.front, IndependentFront) else None, FRONT),
+    ("anti-roll bar stiffness", "N m/deg", "K_a", "bar_stiffness(car.rear_springs, car.rear)", "against roll", HERE,
+     "The moment with which an axle's anti-roll bar answers one degree of body roll.", _bar, EACH),
     ("scales' gain", "kg", "dW", "scales_gain(car)", "more in front", HERE,
      "What the front scales gain with the rear wheels lifted by 500 mm.", lambda car, end: scales_gain(car), WHOLE),
     ("tire load by perch", "N/mm", "P_o", 'perch(car, "rear")', "more on the raised side", HERE,

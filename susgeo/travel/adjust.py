@@ -10,7 +10,7 @@ import numpy as np
 
 from ..car.axle import LiveAxle
 from ..errors import LinkageError
-from .live import UNKNOWN, _system, straight_rods
+from .live import UNKNOWN, held_axle, straight_rods
 from .newton import PITCH, YAW, Array, X, Y
 
 
@@ -31,17 +31,16 @@ def adjusted(axle: LiveAxle, longer: Mapping[str, float], linear: bool = False) 
     >>> round(float(np.degrees(moved["pitch"])), 2)
     -0.76
     """
-    system, names = _system(axle, heave=0.0, roll=0.0)[0], [rod.name for rod in straight_rods(axle)]
+    system, names = held_axle(axle, heave=0.0, roll=0.0)[0], [rod.name for rod in straight_rods(axle)]
     unknown = set(longer) - set(names)
     if unknown:
         raise LinkageError(
             f"There is no rod called {unknown.pop()} on this axle; there are {', '.join(names)}."
         )
     goal = np.array([longer.get(name, 0.0) for name in names])
-    if axle.over_located:
-        one = len(axle.lower)
-        system = replace(system, as_one=(one, one + 1))
-        goal = np.r_[goal[:one], goal[one] + goal[one + 1], goal[one + 2 :]]
+    if system.as_one is not None:
+        one, other = system.as_one
+        goal = np.r_[goal[:one], goal[one] + goal[other], goal[other + 1 :]]
     q = np.array(system.at_rest)
     free = [*UNKNOWN, *range(6, len(q))]
     for _ in range(1 if linear else 25):
@@ -66,7 +65,7 @@ def lengths_for(axle: LiveAxle, **wanted: float) -> dict[str, float]:
     >>> {name: round(change, 2) for name, change in found.items()}
     {'left lower link': -0.69, 'right lower link': -4.12, 'upper link': 5.47, 'Panhard bar': -0.41}
     """
-    system = _system(axle, heave=0.0, roll=0.0)[0]
+    system = replace(held_axle(axle, heave=0.0, roll=0.0)[0], as_one=None)
     q: Array = np.array(system.at_rest)
     for name, value in wanted.items():
         q[_PLACES[name], 0] = value

@@ -45,6 +45,14 @@ def shaft_travel(shaft: PropellerShaft, travel: Travel) -> ShaftTravel:
     return ShaftTravel(*angles, Link(*joints).length - Link(shaft.gearbox, shaft.pinion).length)
 
 
+def moved_shaft(shaft: PropellerShaft | None, travel: Travel) -> PropellerShaft | None:
+    """Return the shaft as it stands after a heave without roll, seen from the ground below the axle."""
+    if shaft is None:
+        return None
+    joints = travel.carried(shaft.gearbox, "chassis"), travel.carried(shaft.pinion)
+    return PropellerShaft(*joints, shaft.gearbox_angle, shaft.pinion_angle - travel.pitch)
+
+
 def shaft_table(car: Car, heaves: Sequence[float] = (-60, -30, 0, 30, 60)) -> Table:
     """Return joint angles and plunge of a car's propeller shaft through travel, with the cautions.
 

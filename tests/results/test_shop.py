@@ -43,6 +43,7 @@ from susgeo.car.steering import shim
 from susgeo.car.write import write_car
 from susgeo.loads.cornering import GRAVITY
 from susgeo.loads.scales import perch, raised_weighing, scales_gain
+from susgeo.results.design import at_heave
 from susgeo.results.shop import ROWS
 from susgeo.results.turns import tilt_table, turns_for, turns_table
 from susgeo.travel.adjust import adjusted, lengths_for
@@ -198,6 +199,9 @@ def test_the_propeller_shaft_through_travel(car, up, plunge):
         assert np.degrees([found.gearbox[2], found.pinion[2]]) == pytest.approx(up, abs=5e-3)
     if plunge:
         assert found.longer[2] == pytest.approx(plunge, abs=0.5)
+    low = numbers(at_heave(car, 60.0))  # the same number at that ride height, by the quantities
+    assert low["rear gearbox joint angle"] == pytest.approx(shaft_at(car, 60.0)[0][0], abs=1e-4)
+    assert low["rear pinion joint angle"] == pytest.approx(shaft_at(car, 60.0)[0][1], abs=1e-4)
     rate = rigid.difference(lambda heave: shaft_at(car, heave)[1], 0.5)
     assert numbers(car)["rear shaft plunge"] == pytest.approx(float(rate), rel=1e-6)
     assert "pulls out" in shaft_table(car).note and len(shaft_table(car).rows) == 5
