@@ -241,8 +241,7 @@ def at_heave(car: Car, heaves: Any) -> Car:
     parts: dict[str, Any] = {end: state.moved for end, state in states.items()}
     for end, state in states.items():
         parts[f"{end}_springs"] = moved_springs(state, getattr(car, f"{end}_springs"))
-    if "rear" in states:
-        parts["shaft"] = moved_shaft(car.shaft, states["rear"])
+    parts["shaft"] = moved_shaft(car.shaft, states.get("rear"))
     ahead = {end: state.x for end, state in states.items()}
     wheelbase, weight = car.wheelbase + ahead.get("front", 0.0) - ahead.get("rear", 0.0), car.weight
     if weight is not None:

@@ -6,6 +6,8 @@ Rows of the one table of quantities (:mod:`susgeo.results.quantities`).
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
+
 from ..car.axle import LiveAxle
 from ..car.car import Car, weighed
 from ..car.coils import Damper
@@ -14,7 +16,7 @@ from ..car.locators import PanhardBar
 from ..car.rods import response
 from ..car.steering import axis_numbers, shim
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, asin, degrees, hypot, quotient
+from ..geometry.scalars import Scalar, asin, degrees, hypot, is_symbolic, plain, quotient
 from ..loads.cornering import GRAVITY, cornering
 from ..loads.scales import perch, scales_gain
 from ..loads.springs import DEGREE, bar_stiffness, shortening
@@ -114,8 +116,11 @@ def _tilt(axle: LiveAxle) -> Scalar | None:
 
 
 def _bar(car: Car, end: str) -> Scalar | None:
-    stiffness = bar_stiffness(getattr(car, f"{end}_springs"), getattr(car, end))
-    return None if type(stiffness) is int else quotient(stiffness, DEGREE)
+    springs = getattr(car, f"{end}_springs")
+    rate = 0 if springs is None else plain(springs.anti_roll_rate)
+    if springs is None or (springs.bar is None and not (is_symbolic(rate) or np.any(rate))):
+        return None
+    return quotient(bar_stiffness(springs, getattr(car, end)), DEGREE)
 
 
 def _front_part(car: Car, end: str) -> Scalar:

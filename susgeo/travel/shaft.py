@@ -45,10 +45,10 @@ def shaft_travel(shaft: PropellerShaft, travel: Travel) -> ShaftTravel:
     return ShaftTravel(*angles, Link(*joints).length - Link(shaft.gearbox, shaft.pinion).length)
 
 
-def moved_shaft(shaft: PropellerShaft | None, travel: Travel) -> PropellerShaft | None:
+def moved_shaft(shaft: PropellerShaft | None, travel: Any) -> PropellerShaft | None:
     """Return the shaft as it stands after a heave without roll, seen from the ground below the axle."""
-    if shaft is None:
-        return None
+    if shaft is None or travel is None:
+        return shaft
     joints = travel.carried(shaft.gearbox, "chassis"), travel.carried(shaft.pinion)
     return PropellerShaft(*joints, shaft.gearbox_angle, shaft.pinion_angle - travel.pitch)
 
