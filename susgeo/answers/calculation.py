@@ -10,7 +10,7 @@ import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from typing import Any
 
 import sympy
@@ -245,7 +245,12 @@ def names_in(text: str) -> list[str]:
 @cache
 def compiled(text: str) -> tuple[tuple[str, ...], Any]:
     """Return a formula's names and a quick function of them."""
-    expression = read(text)
+    return quick(read(text))
+
+
+@lru_cache(maxsize=4096)
+def quick(expression: sympy.Expr) -> tuple[tuple[str, ...], Any]:
+    """Return an expression's names and a quick function of them."""
     names = tuple(sorted(item.name for item in expression.free_symbols))
     return names, sympy.lambdify([symbol(name) for name in names], expression, "math", cse=False)
 

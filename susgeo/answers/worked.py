@@ -115,7 +115,7 @@ def _with_figures(
     """Return lines with their figures put in, each figure with the digits that the lines below it need."""
     units = {name: figure.unit for name, figure in known.items()} | {step.name: step.unit for step in steps}
     shown = {name: as_given(figure) for name, figure in known.items()}
-    extra = {step.name: 0 for step in steps}
+    extra = {step.name: _least(values[step.name], step.unit) for step in steps}
     for _ in range(MOST_EXTRA * len(steps)):
         shown |= {step.name: written(values[step.name], step.unit, extra[step.name]) for step in steps}
         short = {_too_short(step, shown, values, units) for step in steps} & {
@@ -129,11 +129,19 @@ def _with_figures(
     lines = []
     for step in steps:
         formula = for_calculator(tree(step.formula), units, step.unit)
-        sides = [text(formula).replace("\N{DEGREE SIGN}", ""), text(put(formula, figures))]
+        sides = [step.formula, text(put(formula, figures))]
         alone = figures[step.name], f"({figures[step.name]})"  # a line that only copies a figure
         sides = [side for side in dict.fromkeys(sides) if side not in alone]
         lines.append((" = ".join([step.name, *sides, shown[step.name]]), step.words))
     return lines
+
+
+def _least(value: float, unit: str) -> int:
+    """Return how many digits more than usual a small value needs, so that three of them count."""
+    size = abs(on_paper(value, unit))
+    texts = (written(value, unit, more).split()[0] for more in range(MOST_EXTRA))
+    counted = (len(text.strip("-").replace(".", "").lstrip("0")) >= 3 for text in texts)
+    return next((more for more, enough in enumerate(counted) if enough), 0) if size > 1e-6 else 0
 
 
 def _too_short(

@@ -1,16 +1,19 @@
 """Checks several lines of working, each against what is known and against the lines above it."""
 
 import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 import sympy
 
 from ..car.car import Car
-from .calculation import Calculation, Mistake, Step, Task, compiled, library, symbol
+from ..draw.picture import Picture
+from .calculation import Calculation, Mistake, Step, Task, compiled, library, quick, symbol
 from .construction import draw_construction
-from .figures import figures
+from .figures import Figure, figures
 from .formula import find_name, read_formula
 from .numbers import Blank, Quantity, Unreadable, clean, read_number, shorten
 from .paper import written
@@ -41,17 +44,32 @@ class Ledger:
 
     values: dict[str, float]
     slip: int = 0
+    wrong: tuple[str, float] = ("", 0.0)  # the name and the value of that line
     sound: int = 0
     judged: int = 0
     following: list[int] = field(default_factory=list)
 
 
-def check_working(task: Task, answer: object, car: Car) -> Verdict:
+def check_working(
+    task: Task,
+    answer: object,
+    car: Car,
+    calculation: Calculation | None = None,
+    figures_of: Mapping[str, Figure] | None = None,
+    draw: Callable[[str, Mapping[str, str]], Picture | None] | None = None,
+) -> Verdict:
     """Check lines ``name = formula`` or ``name = number unit``; the first one that does not follow is named.
 
     A line is right when it follows from the figures and from the student's own lines above it, so that one
     slip is marked once. Credit is the share of lines that are right or follow; a right result with nothing that
     leads to it is half.
+
+    Args:
+        task: which line is asked for.
+        answer: the lines.
+        car: whose figures they start from.
+        calculation, figures_of: the right lines and their figures, if not the task's own.
+        draw: what draws a slip, from its title and the lines that it replaces.
     """
     if not isinstance(answer, str):
         raise Unreadable("Lines of text are expected, each: name = formula, or name = number and unit.")
@@ -59,8 +77,10 @@ def check_working(task: Task, answer: object, car: Car) -> Verdict:
         raise Blank("Nothing has been answered here yet.")
     if len(answer) > LONGEST_LINE * LONGEST_WORKING:
         raise Unreadable(f"The working is {len(answer):,} characters long; a line for each step is enough.")
-    calculation = library()[0][task.of]
-    known = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
+    alone = calculation is not None  # lines about this car and no other
+    calculation = calculation or library()[0][task.of]
+    measured = figures_of or calculation.known(figures(car), task.given)
+    known = {name: figure.value for name, figure in measured.items()}
     truth = calculation.values(known)
     lines = _read(answer, calculation)
     page, sentences = Ledger(dict(known)), []
@@ -70,7 +90,10 @@ def check_working(task: Task, answer: object, car: Car) -> Verdict:
         if step is None:
             page.values[line.name] = _value(line.parts[-1], None, page.values)
             continue
-        sentence, found = _judge(task, calculation, car, line, step, page, truth)
+        before = page.slip
+        sentence, found = _judge(task, calculation, None if alone else car, line, step, page, truth)
+        if page.slip and not before:
+            page.wrong = (step.name, page.values[step.name])
         if sentence:
             sentences.append(sentence)
         mistakes += found
@@ -96,13 +119,19 @@ def check_working(task: Task, answer: object, car: Car) -> Verdict:
             (f"Every line follows; {task.find} = {written(truth[task.find], unit)}.", *sentences),
             credit=1.0,
         )
-    drawing = None
+    name, value = page.wrong
+    title, put = f"With {name} as you have it", {name: repr(value)}
     if mistakes and mistakes[0].put:
-        cases = [
-            ("What is asked for", truth),
-            (f"With {mistakes[0].name}", calculation.values(known, mistakes[0].put)),
-        ]
-        drawing = lambda: draw_construction(calculation, car, cases)  # noqa: E731
+        title, put = f"With {mistakes[0].name}", dict(mistakes[0].put)
+
+    def drawing() -> Picture | None:
+        if not name or not math.isfinite(value):
+            return None
+        if draw is not None:
+            return draw(title, put)
+        cases = [("What is asked for", truth), (title, calculation.values(known, put))]
+        return draw_construction(calculation, car, cases)
+
     return Verdict("wrong", task.key, tuple(sentences), tuple(mistakes), drawing, round(min(credit, 0.99), 2))
 
 
@@ -124,14 +153,17 @@ def _read(answer: str, calculation: Calculation) -> list[Line]:
                     f"{shorten(text)} is not of the form: name = formula, or name = number and unit."
                 )
             name = find_name(word, names, {}) or word
-            lines.append(Line(number, name, tuple(_part(part, names) for part in rest)))
+            lines.append(Line(number, name, tuple(read_side(part, frozenset(names)) for part in rest)))
             names.setdefault(name, symbol(name))
         except Unreadable as problem:
             raise Unreadable(f"Line {number}: {problem}") from None
     return lines
 
 
-def _part(text: str, names: dict[str, sympy.Symbol]) -> Quantity | sympy.Expr:
+@lru_cache(maxsize=4096)
+def read_side(text: str, known: frozenset[str]) -> Quantity | sympy.Expr:
+    """Return one side of an equals sign: a number with its unit, or a formula of known names."""
+    names = {name: symbol(name) for name in sorted(known)}
     try:
         return read_number(text)
     except Unreadable as no_number:
@@ -151,11 +183,11 @@ def _value(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, floa
     missing = [item.name for item in part.free_symbols if item.name not in values]
     if missing:
         raise Unreadable(f"{missing[0]} is used before a line says what it is.")
+    names, function = quick(part)
     try:
-        number = complex(part.evalf(20, subs={item: values[item.name] for item in part.free_symbols}))
-    except (TypeError, ValueError, ZeroDivisionError):
+        return float(function(*(values[name] for name in names)))
+    except (TypeError, ValueError, ArithmeticError):  # a complex number, or none
         return math.nan
-    return number.real if abs(number.imag) < 1e-12 else math.nan
 
 
 def _near(one: float, other: float, unit: str = "") -> bool:
@@ -167,7 +199,7 @@ def _near(one: float, other: float, unit: str = "") -> bool:
 def _judge(
     task: Task,
     calculation: Calculation,
-    car: Car,
+    car: Car | None,
     line: Line,
     step: Step,
     page: Ledger,
@@ -204,7 +236,7 @@ def _judge(
             (n for n, result in enumerate(results[:-1]) if not _near(result, value, step.unit)), None
         )
         by_luck = None
-        if uneven is None and not page.slip:
+        if uneven is None and not page.slip and car is not None:
             by_luck = _only_here(task, calculation, car, line, step, abs(value - own) <= 1e-6 * abs(own))
         if uneven is None and by_luck is None:
             page.sound += 1

@@ -7,9 +7,9 @@ put together for the car at hand. A way is shown only when its result is the lib
 import math
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 
 from .. import draw
 from ..car.axle import LiveAxle
@@ -20,14 +20,16 @@ from ..files import DATA
 from ..geometry.flat import View
 from ..results.quantities import QUANTITIES, Quantity, find, numbers, plain_name
 from ..tables import Table
-from .calculation import Calculation, Step
-from .figures import figures
-from .paper import on_paper
+from .calculation import Calculation, Step, compiled
+from .figures import Figure, figures
+from .paper import on_paper, put, text, tree
 from .worked import Worked, work_out
 
 PLACE = DATA / "solutions" / "ways.toml"
 AGREE = 1e-9
 """How near a way must come to the library's number, in parts of it."""
+INCHES = {"mm": ("in", 25.4), "mm^2": ("in^2", 25.4**2), "deg/mm": ("deg/in", 1 / 25.4)}
+"""What a unit becomes on a car that is measured in inches, and how many of the old make one of the new."""
 OF_THE_FRONT = {"t": "t_f", "r": "r_f"} | {name: f"{name}f" for name in ("k_c", "d_b", "i_b", "L_b", "a_b")}
 
 
@@ -101,8 +103,10 @@ def symbol_of(quantity: Quantity, end: str) -> str:
     return quantity.symbol.replace("'", "_g") + ("f" if end == "front" else "")
 
 
-def _lines(car: Car, symbol: str, known: Mapping[str, float]) -> tuple[tuple[Step, ...], Way] | None:
-    """Return the lines to a symbol and the way that ends them: the first that meets the library's numbers."""
+@lru_cache(maxsize=64)
+def _finder(car: Car) -> Callable[[str], tuple[tuple[Step, ...], Way] | None]:
+    """Return what finds the lines to a symbol and the way that ends them: the first that meets the library's numbers."""
+    known = {symbol: figure.value for symbol, figure in figures(car).items()}
     named = {symbol_of(*find(name)): (name, number) for name, number in numbers(car).items()}
     available = list(_ways_of(car))
 
@@ -123,7 +127,7 @@ def _lines(car: Car, symbol: str, known: Mapping[str, float]) -> tuple[tuple[Ste
                 return steps, way
         return None
 
-    return lines(symbol)
+    return lines
 
 
 def _agrees(value: float, step: Step, named: Mapping[str, tuple[str, object]]) -> bool:
@@ -133,8 +137,77 @@ def _agrees(value: float, step: Step, named: Mapping[str, tuple[str, object]]) -
     return math.isclose(on_paper(value, step.unit), right, rel_tol=AGREE, abs_tol=AGREE)
 
 
+@dataclass(frozen=True, eq=False)
+class Chain:
+    """All lines to one quantity of a car, in the car's own unit of length, and the figures they start from.
+
+    :func:`written_out` shows it, :func:`susgeo.answers.by_hand.check_by_hand` reads a person's own against it.
+    """
+
+    name: str
+    symbol: str
+    end: str
+    calculation: Calculation
+    known: Mapping[str, Figure]
+    last: Way
+
+
+@lru_cache(maxsize=256)
+def chain(car: Car, name: str) -> Chain:
+    """Return the lines to a quantity of a car; raises what :func:`written_out` says."""
+    quantity, end = find(name)
+    name = plain_name(name)
+    found = numbers(car, [name])
+    if name not in found:
+        raise SusgeoError(f"This car has no {name}: something that it rests on is not in its file.")
+    if not math.isfinite(float(found[name])):
+        raise SusgeoError(
+            f"On this car the {name} is at infinity: the lines are parallel, and there is nothing to work out."
+        )
+    measured = figures(car)
+    symbol = symbol_of(quantity, end)
+    way = _finder(car)(symbol)
+    if way is None:
+        raise SusgeoError(
+            f"There is no way on paper to the {name} of this car: its two sides differ, or nobody has written it "
+            "down yet; the number itself is in the summary."
+        )
+    steps, last = way
+    calculation = Calculation(symbol, last.title, last.view or "side", steps)
+    known = calculation.known(measured)
+    if car.units == "in":
+        calculation, known = _in_inches(calculation, known)
+    return Chain(name, symbol, end, calculation, known, last)
+
+
+def _in_inches(
+    calculation: Calculation, known: Mapping[str, Figure]
+) -> tuple[Calculation, dict[str, Figure]]:
+    """Return lines and figures with lengths in inches; where a line mixes them with N/mm or N mm, it says *25.4."""
+    values = calculation.values({name: figure.value for name, figure in known.items()})
+    units = {name: figure.unit for name, figure in known.items()} | {
+        s.name: s.unit for s in calculation.steps
+    }
+    scaled = {name: value / INCHES.get(units[name], ("", 1.0))[1] for name, value in values.items()}
+    lengths = [name for name, unit in units.items() if unit == "mm"]
+    steps = []
+    for step in calculation.steps:
+        names, function = compiled(step.formula)
+        formula = step.formula
+        if not math.isclose(
+            function(*(scaled[one] for one in names)), scaled[step.name], rel_tol=1e-9, abs_tol=1e-12
+        ):
+            formula = text(put(tree(formula), {one: tree(f"{one}*25.4") for one in lengths}))
+        steps.append(replace(step, formula=formula, unit=INCHES.get(step.unit, (step.unit, 1.0))[0]))
+    figures_in = {
+        name: replace(one, unit=INCHES.get(one.unit, (one.unit, 1.0))[0], value=scaled[name])
+        for name, one in known.items()
+    }
+    return replace(calculation, steps=tuple(steps)), figures_in
+
+
 def written_out(car: Car, name: str, folded: bool = False) -> Worked:
-    """Return the way to a quantity of a car, written out from its measured figures.
+    """Return the way to a quantity of a car, written out from its measured figures, in mm or as the car's file in inches.
 
     Args:
         car: any car.
@@ -149,32 +222,14 @@ def written_out(car: Car, name: str, folded: bool = False) -> Worked:
     >>> print(str(written_out(load_car("data/three_link.toml"), "rear roll center height")).splitlines()[-1].strip())
     z_R = z_P - e*x_P = 300 - 0.060897*(-120) = 307.3 mm   the height of the roll axis at the wheel centers (x = 0)
     """
-    quantity, end = find(name)
-    name = plain_name(name)
-    found = numbers(car, [name])
-    if name not in found:
-        raise SusgeoError(f"This car has no {name}: something that it rests on is not in its file.")
-    if not math.isfinite(float(found[name])):
-        raise SusgeoError(
-            f"On this car the {name} is at infinity: the lines are parallel, and there is nothing to work out."
-        )
-    measured = figures(car)
-    known = {symbol: figure.value for symbol, figure in measured.items()}
-    symbol = symbol_of(quantity, end)
-    way = _lines(car, symbol, known)
-    if way is None:
-        raise SusgeoError(
-            f"There is no way on paper to the {name} of this car: its two sides differ, or nobody has written it "
-            "down yet; the number itself is in the summary."
-        )
-    steps, last = way
-    calculation = Calculation(symbol, last.title, last.view or "side", steps)
-    title = f"{name[0].upper()}{name[1:]}. {last.title}"
-    worked = work_out(title, calculation, calculation.known(measured), symbol, None, folded)
-    if not last.view:
+    lines = chain(car, name)
+    title = f"{lines.name[0].upper()}{lines.name[1:]}. {lines.last.title}"
+    worked = work_out(title, lines.calculation, lines.known, lines.symbol, None, folded)
+    view, show = lines.last.view, lines.last.show
+    if not view:
         return worked
-    thing = {"": car, "rear": car.rear, "front": car.front}[end if "anti-squat" not in last.show else ""]
-    return replace(worked, drawing=lambda: draw.axle(thing, (last.view,), last.show))  # type: ignore[arg-type]
+    thing = car if "anti-squat" in show or not lines.end else getattr(car, lines.end)
+    return replace(worked, drawing=lambda: draw.axle(thing, (view,), show))  # type: ignore[arg-type]
 
 
 def formula_card() -> Table:

@@ -1,0 +1,302 @@
+"""Checks a hand calculation of any quantity of any car, line by line, against the lines that ``written_out`` shows.
+
+The mistakes that people make are stated once, in the lessons. A lesson's line and a way's line are the same line
+if they give the same on any figures; a mistake made in one can then be made in the other, and drawn as there.
+"""
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import cache
+
+import sympy
+
+from ..car.car import Car
+from ..draw.picture import Picture
+from ..errors import SusgeoError
+from .calculation import Calculation, Mistake, Step, Task, library, names_in, quick, symbol
+from .construction import draw_construction
+from .equality import Different, Same, compare
+from .figures import figures
+from .formula import read_formula
+from .numbers import Blank, Unreadable, clean, read_number
+from .paper import last_digit, written
+from .variant import draws, in_radians
+from .verdict import Verdict, samples
+from .working import LONGEST_LINE, check_working, read_side
+from .written import Chain, chain
+
+CLOSE = 0.001
+"""A number counts as the right one within this share of it, as on paper; or to its last digit, if it has three."""
+ZERO = {"mm": 0.05, "in": 0.002, "%": 0.05}
+"""How near a number must come to zero, by unit; 1e-5 of anything else."""
+
+
+def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
+    """Check what a person worked out of a quantity of a car: a number, a formula, or lines of working.
+
+    Args:
+        car: any car; one whose file is in inches is worked out, and answered, in inches.
+        quantity: by the summary's name.
+        answer: a number with or without its unit; a formula in the figures' symbols; or lines ``name = ...``, in
+            the symbols that :func:`written_out` uses or in names of one's own.
+
+    Returns:
+        A verdict: a working's first wrong line is named, and what is drawn wrong lies over the right construction.
+
+    Raises:
+        SusgeoError: what :func:`susgeo.answers.written.written_out` raises.
+
+    >>> from susgeo import load_car
+    >>> car = load_car("data/three_link.toml")
+    >>> print(check_by_hand(car, "rear locator height", "z_P = 310 mm"))
+    rear locator height Not yet. z_P = 310 mm is not right. Write your lines; the first wrong one is then named.
+    """
+    lines = chain(car, quantity)
+    calculation = replace(lines.calculation, mistakes=tuple(known_mistakes(lines.calculation.steps)))
+    task = Task(lines.name, "working", "", "", find=lines.symbol)
+    try:
+        if not isinstance(answer, str):
+            return _result(task, calculation, lines, car, answer)
+        if not answer.strip():
+            raise Blank("Nothing has been answered here yet.")
+        rows = [row for row in re.split(r"[;\n]", answer) if row.partition("#")[0].strip()]
+        name, _, rest = (part.strip() for part in rows[0].partition("="))
+        if len(rows) == 1 and "=" not in rest and (not rest or name == lines.symbol):
+            return _result(task, calculation, lines, car, _bare(rest or name, calculation, lines.symbol))
+        text = "\n".join(_bare(row, calculation, row.partition("=")[0].strip()) for row in rows)
+        verdict = _working(task, text, calculation, lines, car)
+        own = _renamed(text, calculation, lines)
+        if verdict or own == text:
+            return verdict
+        other = _working(task, own, calculation, lines, car)  # names used for something else than here
+        return other if other else verdict
+    except Blank:
+        return Verdict(
+            "blank", lines.name, ("Put your number, formula or lines between the quotation marks.",)
+        )
+    except Unreadable as problem:
+        return Verdict("unreadable", lines.name, (str(problem),))
+
+
+def _working(task: Task, text: str, calculation: Calculation, lines: Chain, car: Car) -> Verdict:
+    def draw(title: str, put: Mapping[str, str]) -> Picture | None:
+        return overlay(car, calculation, title, put)
+
+    return check_working(task, text, car, calculation, lines.known, draw)
+
+
+def _bare(row: str, calculation: Calculation, name: str) -> str:
+    """Return a line without the unit behind it, if that is the line's own: not every unit of a line can be read."""
+    units = [step.unit for step in calculation.steps if step.name == name]
+    return row.rstrip().removesuffix(f" {units[0]}") if units and units[0] else row
+
+
+def _renamed(text: str, calculation: Calculation, lines: Chain) -> str:
+    """Return lines with other names where a name of ours is defined by a formula that gives something else."""
+    truth = calculation.values({name: one.value for name, one in lines.known.items()})
+    values = dict(truth)
+    for row in text.splitlines():
+        name, _, rest = (part.strip() for part in row.partition("#")[0].partition("="))
+        try:
+            side = read_side(clean(rest.partition("=")[0], LONGEST_LINE), frozenset(values))
+            used, function = (
+                quick(side) if isinstance(side, sympy.Expr) else ((), lambda number=side.value: number)
+            )
+            value = float(function(*(values[one] for one in used)))
+        except (SusgeoError, ArithmeticError, ValueError, TypeError):
+            continue
+        if name not in truth:
+            values[name] = value
+        elif used and name != lines.symbol and not math.isclose(value, truth[name], rel_tol=1e-6):
+            text = re.sub(rf"\b{re.escape(name)}\b", f"{name}own", text)
+            values[f"{name}own"] = value
+    return text
+
+
+def _result(task: Task, calculation: Calculation, lines: Chain, car: Car, answer: object) -> Verdict:
+    """Judge a result alone: a number, or a formula."""
+    known = {name: one.value for name, one in lines.known.items()}
+    present = known | {name: one.value for name, one in figures(car).items() if name not in known}
+    truth = calculation.values(known)
+    step = calculation.step(lines.symbol)
+    right = truth[step.name]
+    shown = f"{step.name} = {written(right, step.unit)}"
+    try:
+        quantity = read_number(answer)
+    except Unreadable as no_number:
+        if not isinstance(answer, str | sympy.Basic):
+            raise
+        try:
+            names = {name: symbol(name) for name in (*present, *truth)}
+            formula = read_formula(answer, names)
+        except Unreadable as no_formula:
+            raise (
+                no_formula if isinstance(answer, str) and re.search(r"[A-Za-z_(*/]", answer) else no_number
+            ) from None
+        return _formula(task, calculation, lines, car, formula, present | truth)
+    plain = quantity if quantity.unit is None else quantity.to(step.unit)
+    value = in_radians(plain.value, step.unit)
+    digits = str(answer) if isinstance(answer, str) else f"{quantity.value:.12g}"
+    if _same(value, right, step.unit, digits):
+        return Verdict("right", task.key, (f"{shown}; yours agrees to the digits it has.",), credit=1.0)
+    turns = [(wrong, found) for wrong, found in calculation.wrong_turns(known, step.name) if _same(value, found[step.name], step.unit, digits)]  # fmt: skip
+    return _wrong(
+        task,
+        calculation,
+        car,
+        f"{step.name} = {str(answer)[:40]} is not right.",
+        [wrong for wrong, _ in turns],
+    )
+
+
+def _same(value: float, right: float, unit: str, text: str) -> bool:
+    """Tell whether a number, and the text that it was read from, is a value as one writes it on paper."""
+    plain = re.search(r"\d+[.,]?\d*|[.,]\d+", text)
+    number = plain[0].replace(",", ".") if plain else ""
+    counted = len(number.replace(".", "").lstrip("0")) >= 3 and float(number) != 0
+    rounding = last_digit(number) / 2 * abs(value) / float(number) if counted else 0.0
+    allowed = max(
+        CLOSE * abs(right), min(rounding, 5 * CLOSE * abs(right)), ZERO.get(unit, 1e-5) if not right else 0.0
+    )
+    return math.isfinite(right) and abs(value - right) <= allowed * (1 + 1e-9)
+
+
+def _formula(
+    task: Task,
+    calculation: Calculation,
+    lines: Chain,
+    car: Car,
+    formula: sympy.Expr,
+    values: Mapping[str, float],
+) -> Verdict:
+    """Judge a formula: by what it gives on this car, and by proof whether it does so on every car."""
+    step = calculation.step(lines.symbol)
+    right = values[step.name]
+    if symbol(step.name) in formula.free_symbols:
+        raise Unreadable(f"The formula for {step.name} holds {step.name} itself.")
+
+    def on(values: Mapping[str, float]) -> float:
+        names, function = quick(formula)
+        try:
+            return float(function(*(values[name] for name in names)))
+        except (ArithmeticError, ValueError, TypeError):
+            return math.nan
+
+    value, shown = on(values), written(right, step.unit)
+    exact = {"rel_tol": 1e-9, "abs_tol": 1e-12}
+    if step.unit.startswith("deg") and math.isclose(math.radians(value), right, **exact):
+        formula, value = formula * sympy.pi / 180, right
+    if not math.isclose(value, right, **exact):
+        known = {name: one.value for name, one in lines.known.items()}
+        turns = [wrong for wrong, found in calculation.wrong_turns(known, step.name) if math.isclose(value, found[step.name], **exact)]  # fmt: skip
+        said = f"On this car your formula gives {written(value, step.unit)}, and {step.name} is {shown}."
+        return _wrong(task, calculation, car, said, turns)
+    used = [one.name for one in formula.free_symbols]
+    truth = calculation.expression(step.name, used)
+    wider = replace(task, symbols=tuple(sorted({*used} | {one.name for one in truth.free_symbols})))
+    outcome = None
+    if car.units == "mm" and {*wider.symbols} <= {*lines.known, *(one.name for one in calculation.steps)}:
+        outcome = compare(formula, truth, lambda: samples(wider, calculation, car))
+    more = "It does so on every car of this kind." if isinstance(outcome, Same) else (
+        "On another car of this kind it need not: it rests on what happens to be so on this one."
+        if isinstance(outcome, Different) else "Whether it does so on every car was not decided."
+    )  # fmt: skip
+    return Verdict(
+        "right",
+        task.key,
+        (f"Your formula gives {step.name} = {shown} on this car, as it should.", more),
+        credit=1.0,
+    )
+
+
+def _wrong(task: Task, calculation: Calculation, car: Car, said: str, turns: list[Mistake]) -> Verdict:
+    named = [f"That is what comes out with {wrong.name}. {wrong.why}" for wrong in turns]
+    hint = [] if named else ["Write your lines; the first wrong one is then named."]
+    first = turns[0] if turns and turns[0].put else None
+    drawing = (lambda: overlay(car, calculation, f"With {first.name}", first.put)) if first else None
+    return Verdict("wrong", task.key, (said, *named, *hint), tuple(turns), drawing)
+
+
+# The lessons' mistakes
+
+
+@cache
+def _figure(name: str) -> float:
+    """Return a made-up figure: two lines that give the same on such figures are the same."""
+    return next(draws(name, "a figure", 0)) % 9973 / 10 + 40
+
+
+@cache
+def _counterparts(steps: tuple[Step, ...]) -> dict[str, dict[str, str]]:
+    """Return, for each calculation of the lessons that shares lines with these, its names and theirs."""
+    ours = Calculation("", "", "side", steps)
+    of_front = bool(re.search(r"\b[xyz]_[LUBWM][A-Z]?f\b", " ".join(step.formula for step in steps)))
+    values = ours.values({name: _figure(name) for name in ours.needed})
+    found: dict[str, dict[str, str]] = {}
+    for key, lesson in library()[0].items():
+        here = {
+            name: f"{name}f" if of_front and re.match(r"[xyz]_[LUBWM]", name) else name
+            for name in lesson.inputs
+        }
+        known = {name: values.get(other, _figure(other)) for name, other in here.items()}
+        try:
+            theirs = lesson.values(known | {name: known.get(name, 1.0) for name in lesson.given})
+        except KeyError:
+            continue
+        names = {name: here[name] for name in lesson.inputs if here[name] in values}
+        for step in lesson.steps:
+            same = [s.name for s in steps if math.isclose(values[s.name], theirs[step.name], rel_tol=1e-9)]
+            if same:
+                names[step.name] = step.name if step.name in same else same[0]
+        if any(step.name in names for step in lesson.steps):
+            found[key] = names
+    return found
+
+
+@cache
+def known_mistakes(steps: tuple[Step, ...]) -> tuple[Mistake, ...]:
+    """Return the lessons' mistakes that can be made in these lines, in their names."""
+    order = {step.name: at for at, step in enumerate(steps)}
+    found: dict[tuple[tuple[str, str], ...], Mistake] = {}
+    for key, names in _counterparts(steps).items():
+        lesson = library()[0][key]
+        for wrong in lesson.mistakes:
+            used = {name for formula in wrong.put.values() for name in names_in(formula)} | wrong.put.keys()
+            if not used <= names.keys() or not all(names[name] in order for name in wrong.put):
+                continue
+            put = {names[name]: _in_our_names(formula, names) for name, formula in wrong.put.items()}
+            late = (
+                order.get(used, -1) >= order[name]
+                for name, formula in put.items()
+                for used in names_in(formula)
+            )
+            if not any(late):
+                why = _in_our_names(wrong.why, {name: ours for name, ours in names.items() if name != "a"})
+                found.setdefault(tuple(sorted(put.items())), Mistake(wrong.name, why, put))
+    return tuple(found.values())
+
+
+def _in_our_names(text: str, names: Mapping[str, str]) -> str:
+    return re.sub(r"[A-Za-z]\w*", lambda word: names.get(word[0], word[0]), text)
+
+
+def overlay(car: Car, calculation: Calculation, title: str, put: Mapping[str, str]) -> Picture | None:
+    """Draw a construction with some lines replaced over the right one, as the lesson that has these lines draws it."""
+    measured = figures(car)
+    for key, names in _counterparts(calculation.steps).items():
+        lesson = library()[0][key]
+        back = {ours: name for name, ours in reversed(names.items())}
+        if not lesson.lines or not all(name in back for name in put):
+            continue
+        there = {back[name]: _in_our_names(formula, back) for name, formula in put.items()}
+        try:
+            known = {name: one.value for name, one in lesson.known(measured).items()}
+            cases = [("What is asked for", lesson.values(known)), (title, lesson.values(known, there))]
+            picture = draw_construction(lesson, car, cases)
+        except (SusgeoError, KeyError):
+            continue
+        if picture is not None:
+            return picture
+    return None

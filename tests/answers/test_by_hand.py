@@ -1,0 +1,178 @@
+"""A hand calculation of any quantity of any car: its own way is right, a spoiled line is the line named."""
+
+import re
+from dataclasses import replace
+from itertools import islice
+
+import pytest
+
+import susgeo
+from susgeo import SusgeoError, load_car, summary
+from susgeo.answers import check_by_hand, written_out
+from susgeo.answers.by_hand import known_mistakes
+from susgeo.answers.calculation import library
+from susgeo.answers.variant import draws, shaken
+from susgeo.answers.written import chain
+from susgeo.files import DATA
+
+CARS = sorted(DATA.glob("*.toml"))
+RANDOM = 50
+
+
+def ways(car):
+    """Every quantity of a car that has a way on paper, with the lines of its own way."""
+    for name in summary(car):
+        try:
+            yield name, [line for line, _ in written_out(car, name).lines]
+        except SusgeoError:  # at infinity, or counted, or no way: tests/answers/test_written.py says which
+            continue
+
+
+def spoiled(line, factor=1.05):
+    """A line whose number is some percent off; a zero becomes 1.5."""
+    head, _, number = line.rpartition(" = ")
+    value, *unit = number.split()
+    return f"{head} = {' '.join([f'{float(value) * factor:.8g}' if float(value) else '1.5', *unit])}"
+
+
+def named(verdict, number):
+    return verdict.kind == "wrong" and re.match(rf"Line {number}\b", verdict.sentences[0])
+
+
+def holds(car, name, lines, at):
+    """The own way is right; the lines at some places, spoiled, are named; the number is right, and wrong 5 % off."""
+    own = check_by_hand(car, name, "\n".join(lines))
+    assert own.kind == "right" and own.credit == 1, (name, str(own))
+    for number in at:
+        typed = [spoiled(line) if number == k else line for k, line in enumerate(lines)]
+        verdict = check_by_hand(car, name, "\n".join(typed))
+        assert named(verdict, number + 1), (name, typed[number], str(verdict))
+    result = lines[-1].rpartition(" = ")[2]
+    assert check_by_hand(car, name, result).kind == "right", (name, result)
+    off = spoiled(lines[-1]).rpartition(" = ")[2].split()[0]
+    assert check_by_hand(car, name, off).kind == "wrong", (name, off)
+
+
+@pytest.mark.parametrize("path", CARS, ids=lambda path: path.stem)
+def test_every_quantity_of_every_bundled_car_line_by_line(path):
+    car, checked = load_car(path), 0
+    for name, lines in ways(car):
+        holds(
+            car,
+            name,
+            lines,
+            range(max(0, len(lines) - 4), len(lines)) if len(lines) > 9 else range(len(lines)),
+        )
+        checked += 1
+    assert checked >= 10
+
+
+@pytest.mark.parametrize("number", range(RANDOM))
+def test_every_quantity_of_cars_of_no_member_of_the_club(number):
+    path = CARS[number % len(CARS)]
+    car = shaken(load_car(path), draws("nobody's car", path.stem, number))
+    if number % 3 == 0:
+        car = replace(car, units="in")
+    checked = 0
+    for count, (name, lines) in enumerate(ways(car)):
+        if count % 4 == number % 4:
+            holds(car, name, lines, [(number + count) % len(lines)])
+            checked += 1
+    assert checked
+
+
+def test_inches_are_shown_and_read():
+    car = load_car(DATA / "inches_three_link.toml")
+    name = "rear roll center height"
+    worked = written_out(car, name)
+    assert worked.lines[-1][0].endswith(" in") and {one.unit for one in worked.figures} == {"in"}
+    assert "12.099 in" in worked.lines[-1][0]  # 307.308 mm
+    for answer in ("12.1", "12.099 in", "307.3 mm", "z_R = 12.1 in", "z_P - e*x_P"):
+        assert check_by_hand(car, name, answer), answer
+    assert "inches and millimeters" in str(check_by_hand(load_car(DATA / "three_link.toml"), name, "12.099"))
+    assert not check_by_hand(car, name, "307.3")
+
+
+def test_another_route_is_right_where_it_leads_to_the_value():
+    """Similar triangles with names of one's own, one of them a name that the library uses for something else."""
+    car = load_car(DATA / "club_coupe.toml")
+    route = "a = 370 + 425\nb = 5200 + 140\nf = 140/b\nz_R = 370 - a*f"
+    assert check_by_hand(car, "rear roll center height", route)
+    assert not check_by_hand(car, "rear roll center height", route.replace("a*f", "2*a*f"))
+    assert not check_by_hand(car, "rear roll center height", "a = 1\nb = 2\nz_R = 370")
+
+
+def test_five_lines_of_a_builder_with_one_wrong_name_the_line_and_the_slip_and_draw_it():
+    car = load_car(DATA / "club_coupe.toml")
+    typed = """s_L = (124 - 185)/520 = -0.1173
+s_U = (329 - 440)/(260 + 40) = -0.37
+c_L = 185
+c_U = 440
+x_IC = (c_U - c_L)/(s_L - s_U) = 1009"""
+    verdict = check_by_hand(car, "rear side-view instant center x", typed)
+    assert named(verdict, 4) and "the upper link started above the wheel centers" in verdict.sentences[0]
+    assert "Line 5 follows from line 4" in str(verdict)
+    assert "x = 950.6 mm" in verdict.picture.alt and "x = 1009.1 mm" in verdict.picture.alt
+    alone = check_by_hand(car, "rear side-view instant center x", "1009 mm")
+    assert alone.mistakes == verdict.mistakes and alone.picture is not None
+    unnamed = check_by_hand(car, "rear side-view instant center x", typed.replace("c_U = 440", "c_U = 415"))
+    assert named(unnamed, 4) and not unnamed.mistakes and "With c_U as you have it" in unnamed.picture.alt
+
+
+def test_the_lessons_mistakes_are_known_in_the_ways():
+    """Stated once, in the lessons: those of the lines that a way shares, in the way's own names."""
+    for path, name, least in (
+        ("three_link", "rear side-view instant center z", 6),
+        ("three_link", "rear roll center height", 8),
+        ("club_coupe", "front roll center height", 2),
+        ("live_front", "front roll center height", 5),
+        ("live_front", "rear anti-squat", 8),
+    ):
+        lines = chain(load_car(DATA / f"{path}.toml"), name)
+        found = known_mistakes(lines.calculation.steps)
+        own = {step.name for step in lines.calculation.steps}
+        assert len(found) >= least, (path, name, len(found))
+        assert all(set(wrong.put) <= own for wrong in found)
+        lessons = {wrong.name for calculation in library()[0].values() for wrong in calculation.mistakes}
+        assert {wrong.name for wrong in found} <= lessons
+        values = {key: one.value for key, one in lines.known.items()}
+        told = [wrong for wrong, made in lines.calculation.wrong_turns(values, lines.symbol)]
+        assert not any(wrong in found for wrong in told)  # the way itself states none
+
+
+def test_a_formula_is_right_on_this_car_and_told_whether_on_every_car():
+    car = load_car(DATA / "three_link.toml")
+    name = "rear roll center height"
+    assert "on every car" in str(check_by_hand(car, name, "z_P - (z_L - z_P)/(x_L - x_P)*x_P"))
+    lucky = check_by_hand(car, name, "z_BA - e*x_P")  # the bar is level here
+    assert lucky and "rests on what happens to be so" in str(lucky)
+    wrong = check_by_hand(car, name, "z_P + e*x_P")
+    assert wrong.kind == "wrong" and wrong.mistakes and "your formula gives 292.7 mm" in str(wrong)
+    assert check_by_hand(car, name, "z_R").kind == "unreadable"
+
+
+TYPED = (
+    "", " \n ", "about three", "5 deg", "1e999", "(" * 9999, 1 << 20000, None, [1], object(), True, "1/0", "=", "= 3",
+    "z_R = 1e999", "z_R = 3 = ", "z_R = (3", "x = " * 50, "a = 1\n" * 60, "z_R := 3", "🚗", "z_R = z_R", "9^9^9^9",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("number", range(len(TYPED)))
+def test_nothing_that_is_typed_raises(number):
+    verdict = check_by_hand(load_car(DATA / "three_link.toml"), "rear roll center height", TYPED[number])
+    assert verdict.kind in ("blank", "unreadable", "wrong") and all(verdict.sentences)
+
+
+def test_what_has_no_way_is_said_as_written_out_says_it():
+    car = load_car(DATA / "three_link.toml")
+    for quantity in ("rear roll centre height", "front roll center height"):
+        with pytest.raises(SusgeoError) as one:
+            written_out(car, quantity)
+        with pytest.raises(SusgeoError) as other:
+            check_by_hand(car, quantity, "3")
+        assert str(one.value) == str(other.value)
+
+
+def test_both_are_public_names():
+    assert susgeo.check_by_hand is check_by_hand and susgeo.written_out is written_out
+    assert list(islice(ways(load_car(CARS[0])), 1))
