@@ -51,7 +51,7 @@ def _expected(task: Task) -> str:
 def _number(task: Task, answer: object, car: Car) -> Verdict:
     calculation = library()[0][task.of]
     unit = calculation.step(task.find).unit
-    quantity = read_quantity(answer, unit)
+    quantity = read_quantity(_unnamed(answer, task), unit)
     known = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
     right = calculation.values(known)
     tolerance = Tolerance(task.tolerance, unit=unit)
@@ -66,7 +66,8 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     ]  # fmt: skip
     if not turns:
         hint = task.hint or "Write the lines one below the other and check each on the drawing."
-        if abs(quantity.value - on_paper(right[task.find], unit)) <= 10 * task.tolerance:
+        due = on_paper(right[task.find], unit)
+        if abs(quantity.value - due) <= min(10 * task.tolerance, 0.01 * abs(due)):
             hint = f"It is near: carry another digit or two in each line. If that does not bring it, {hint[0].lower()}{hint[1:]}"
         return Verdict("wrong", task.key, (f"{given} is not {task.find}, {tolerance}.", hint, *note))
     named = [f"That is what comes out with {wrong.name}. {wrong.why}" for wrong, _ in turns]
@@ -80,6 +81,14 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     return Verdict("wrong", task.key, (lead, *named, *note), tuple(wrong for wrong, _ in turns), drawing)
 
 
+def _unnamed(answer: object, task: Task) -> object:
+    """Return what stands behind ``name =``, where the name is that of what is asked for."""
+    if not isinstance(answer, str) or answer.count("=") != 1 or len(answer) > 2000:
+        return answer
+    name, _, rest = answer.partition("=")
+    return rest if find_name(name.strip(), {task.find: symbol(task.find)}, {}) == task.find else answer
+
+
 def _allowed(tolerance: Tolerance, wrong: Mistake, right: float, found: float) -> Tolerance:
     """Return how near a wrong answer must be to a mistake's: of meters, a thousandth of what is due in millimeters."""
     scale = 1.0 if wrong.put or not right else abs(found / right)
@@ -89,7 +98,7 @@ def _allowed(tolerance: Tolerance, wrong: Mistake, right: float, found: float) -
 def _formula(task: Task, answer: object, car: Car) -> Verdict:
     calculation = library()[0][task.of]
     names = {name: symbol(name) for name in task.symbols}
-    student = read_formula(answer, names, task.also)
+    student = read_formula(_unnamed(answer, task), names, task.also)
     truth = calculation.expression(task.find, task.symbols)
     outcome = compare(student, truth, lambda: samples(task, calculation, car), _acute(task, calculation))
     if isinstance(outcome, Same):
@@ -143,8 +152,12 @@ def _is_formula_of(
 
 
 def _acute(task: Task, calculation: Calculation) -> dict[str, tuple[float, float]]:
-    """Return the range of each angle among the symbols: a link's and a car's are below a right angle."""
-    return {name: (-1.57, 1.57) for name in task.symbols if _unit(calculation, name) == "deg"}
+    """Return the range of each angle among the symbols, below a right angle, and of lengths: they are positive."""
+    roots = {step.name for step in calculation.steps if step.formula.startswith(("sqrt(", "hypot("))}
+    given = {**calculation.given, **task.given}
+    roots |= {name for name, (value, unit, _) in given.items() if unit == "mm" and value > 0}
+    angles = {name: (-1.57, 1.57) for name in task.symbols if _unit(calculation, name) == "deg"}
+    return angles | {name: (0.0, math.inf) for name in task.symbols if name in roots}
 
 
 def _unit(calculation: Calculation, name: str) -> str:
@@ -158,6 +171,11 @@ def _unit(calculation: Calculation, name: str) -> str:
 
 def _choice(task: Task, answer: object, car: Car) -> Verdict:
     values = _chosen(task, answer)
+    for name, number in values.items():
+        words, low, high = task.move[name]
+        if not low <= number <= high:
+            reach = f"{name} = {number:g} mm is out of reach: the bracket allows {low:g} to {high:g} mm ({words})."
+            return Verdict("wrong", task.key, (reach,))
     try:
         found = outcomes(task, car, values)
     except SusgeoError as problem:
@@ -198,11 +216,6 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
         if isinstance(value, sympy.Expr):
             raise Unreadable(f"A number is expected for {name}.")
         number = value.to("mm").value if isinstance(value, Quantity) else read_quantity(value, "mm").value
-        words, low, high = task.move[name]
-        if not low <= number <= high:
-            raise Unreadable(
-                f"{name} = {number:g} mm is out of reach: the bracket allows {low:g} to {high:g} mm ({words})."
-            )
         values[name] = number
     missing = [name for name in task.move if name not in values]
     if missing:

@@ -1,7 +1,7 @@
 """What a lesson's notebook calls: show a task, check an answer, open a solution, keep a guess, see progress."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -106,7 +106,10 @@ class Lesson:
             answer, keep = (last.answer if last else ""), False
         verdict = check(task, answer, self.car(task.car))
         if keep and verdict.kind != "blank":
-            self.keep(task.key, answer, verdict.kind)
+            kept = self.keep(task.key, answer, verdict.kind)
+            if not kept:
+                lost = "Your answer could not be kept: the disk is full, or this folder cannot be written to."
+                verdict = replace(verdict, sentences=(*verdict.sentences, lost))
         return verdict
 
     @cached_property
@@ -114,11 +117,12 @@ class Lesson:
         """What is called whenever an answer or a guess is kept."""
         return []
 
-    def keep(self, key: str, answer: object, verdict: str) -> None:
-        """Add an answer to the record, and tell those who watch."""
-        record.keep(self.student, key, answer, verdict, self.folder)
+    def keep(self, key: str, answer: object, verdict: str) -> bool:
+        """Add an answer to the record, tell those who watch, and return whether it could be kept."""
+        kept = record.keep(self.student, key, answer, verdict, self.folder)
         for watcher in self.watchers:
             watcher()
+        return kept
 
     def last(self, key: str) -> record.Entry | None:
         """Return the student's last answer to a task, or None."""

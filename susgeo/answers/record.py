@@ -8,6 +8,7 @@ and a torn last line, should the power fail, costs that line alone.
 import json
 import os
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -28,29 +29,36 @@ class Entry:
     verdict: str
 
 
-def keep(student: str, task: str, answer: object, verdict: str, folder: Path | str = ".") -> None:
-    """Add one answer to the record in a folder.
+def keep(student: str, task: str, answer: object, verdict: str, folder: Path | str = ".") -> bool:
+    """Add one answer to the record in a folder, and tell whether it could be kept.
 
-    A folder that cannot be written to is no reason to withhold the verdict: the answer is then not kept, and
-    :func:`entries` shows so.
+    A full disk, or a folder that cannot be written to, is no reason to withhold the verdict.
     """
     now = datetime.now(UTC).isoformat(timespec="seconds")
-    entry = Entry(now, student, task, str(answer)[:LONGEST], verdict)
+    try:
+        text = str(answer)
+    except ValueError:  # Python writes out no whole number of more than 4300 digits
+        text = "a number too long to be written out"
+    entry = Entry(now, student, task, text[:LONGEST], verdict)
     line = (json.dumps(asdict(entry), ensure_ascii=False) + "\n").encode("utf-8", "backslashreplace")
     try:
         handle = os.open(
             Path(folder) / NAME, os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o644
         )
     except OSError:
-        return
+        return False
     try:
         size = os.lseek(handle, 0, os.SEEK_END)
         if size and os.lseek(handle, size - 1, os.SEEK_SET) >= 0 and os.read(handle, 1) != b"\n":
             line = b"\n" + line  # The last line was torn; do not let it take this one along.
-        os.write(handle, line)
+        written = os.write(handle, line)
         os.fsync(handle)
+    except OSError:
+        return False
     finally:
-        os.close(handle)
+        with suppress(OSError):
+            os.close(handle)
+    return written == len(line)
 
 
 def entries(folder: Path | str = ".") -> Iterator[Entry]:

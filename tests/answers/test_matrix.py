@@ -166,7 +166,7 @@ def test_choices_are_judged_by_solving_the_car(key):
     task = TASKS[key]
     inside = {name: (low + high) / 2 for name, (_, low, high) in task.move.items()}
     outside = "\n".join(f"{name} = {high + 500} mm" for name, (_, _, high) in task.move.items())
-    assert lesson.check(key, outside, keep=False).kind == "unreadable"
+    assert lesson.check(key, outside, keep=False).kind == "wrong"
     choices = _grid(task, 25) if len(task.move) <= 2 else _ends_and_best(task, lesson.car(task.car))
     kinds = {lesson.check(key, choice, keep=False).kind for choice in choices}
     assert kinds == {"right", "wrong"}

@@ -46,4 +46,18 @@ def test_a_guess_is_shown_again_and_never_marked(tmp_path):
 
 
 def test_a_folder_that_cannot_be_written_to_does_not_withhold_the_verdict(tmp_path):
-    assert Lesson("02", folder=str(tmp_path / "nowhere")).check(1, "1782.6").kind == "right"
+    said = Lesson("02", folder=str(tmp_path / "nowhere")).check(1, "1782.6")
+    assert said.kind == "right" and "could not be kept" in said.sentences[-1]
+
+
+def test_a_full_disk_or_an_endless_number_does_not_withhold_the_verdict(tmp_path, monkeypatch):
+    lesson = Lesson("02", folder=str(tmp_path))
+    assert lesson.check(1, 1 << 20_000).kind == "unreadable"
+    assert lesson.check(1, "0x" + "f" * 5000).kind == "unreadable"
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(record.os, "write", full)
+    said = lesson.check(1, "1782.6")
+    assert said.kind == "right" and "could not be kept" in said.sentences[-1]
