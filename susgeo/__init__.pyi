@@ -48,3 +48,16 @@ from .travel.clearance import clearance as clearance
 from .travel.live import binding as binding, solve_travel as solve_travel
 
 __version__: str
+from .car.coils import AntiRollBar as AntiRollBar
+from .car.coils import Coil as Coil
+from .car.coils import Damper as Damper
+from .car.shaft import PropellerShaft as PropellerShaft
+from .car.steering import shim as shim
+from .loads.scales import perch as perch
+from .loads.scales import raised_weighing as raised_weighing
+from .loads.springs import motion_ratio as motion_ratio
+from .loads.springs import spring_table as spring_table
+from .results.turns import tilt_table as tilt_table
+from .results.turns import turns_for as turns_for
+from .results.turns import turns_table as turns_table
+from .travel.shaft import shaft_table as shaft_table
