@@ -26,17 +26,15 @@ from ..errors import SusgeoError
 from ..geometry.scalars import Scalar, degrees, finite
 from ..travel.live import straight_rods
 from ..travel.newton import Array
-from .cornering import GRAVITY, AxleLoads, Cornering
+from .cornering import GRAVITY, AxleLoads, Cornering, cornering
 from .equilibrium import (
     ACCELERATION,
     LOADS,
-    LOST,
     MIRROR,
     PHI,
     SIDES,
     THETA,
     TRAVELS,
-    TURNED,
     WHEELS,
     Equations,
     State,
@@ -44,8 +42,8 @@ from .equilibrium import (
     cross,
     dot,
     equations,
-    follow,
 )
+from .path import LOST, TURNED, follow
 
 Sharing = Literal["load", "equal"]
 
@@ -195,6 +193,61 @@ def solve_corner(car: Car, lateral: Any, sharing: Sharing = "load", gravity: flo
         out(goal), out(x[PHI] / METER), front=axles[1], rear=axles[0], heave=out(x[Z]), pitch=out(x[THETA] / METER),
         ended=np.where(reached, np.nan, x[ACCELERATION]).reshape(shape)[()], ends=ends, _car=car, _system=system, _state=state,
     )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class CornerEnd:
+    """Where a car's steady corners end: at an acceleration in m/s^2 (infinite where none was found), and why."""
+
+    acceleration: float
+    sentence: str
+
+
+def corner_end(car: Car, way: Literal["left", "right"] = "left", sharing: Sharing = "load") -> CornerEnd:
+    """Return where the steady corners of one car end, to the left or to the right, and why.
+
+    Links that jack by much act on the more loaded tire: with the side force shared in proportion to load they pull the
+    body over sooner than with equal sharing. Real tires lie between.
+
+    >>> from susgeo import load_car
+    >>> for sharing in ("load", "equal"):
+    ...     print(round(corner_end(load_car("data/club_coupe.toml"), sharing=sharing).acceleration / GRAVITY, 2))
+    0.68
+    0.8
+    """
+    found = solve_corner(car, np.array([END_OF_SEARCH if way == "left" else -END_OF_SEARCH]), sharing)
+    if np.size(found.ended) > 1:
+        raise SusgeoError("These are many cars at once; ask for the end of one.")
+    none = f"To the {way} no end was found up to {END_OF_SEARCH / GRAVITY:.0f} g."
+    return CornerEnd(abs(float(found.ended[0])), found.ends[0]) if found.ends else CornerEnd(np.inf, none)
+
+
+def linear_limit(car: Car, within: float = 0.05, sharing: Sharing = "load") -> float:
+    """Return up to which acceleration, in m/s^2, ``cornering`` gives one car's roll and every tire load within 5 %.
+
+    Of both turns the smaller. Zero where it is off from the start, because the body's weight already tips otherwise
+    than the formula has it. Never more than the end of :func:`corner_end`.
+
+    Args:
+        within: the error allowed, as a share of the solved roll and the solved loads.
+
+    >>> from susgeo import load_car
+    >>> round(linear_limit(load_car("data/club_coupe.toml")) / GRAVITY, 2)
+    0.32
+    """
+    low, high = 0.0, 1.6 * GRAVITY
+    for _ in range(2):
+        sizes = np.linspace(low, high, 25)[1:]
+        both = np.stack([sizes, -sizes])
+        solved, linear = solve_corner(car, both, sharing), cornering(car, both)
+        pairs = [
+            (solved.roll, linear.roll),
+            *((load, linear.tires[tire]) for tire, load in solved.tires.items()),
+        ]
+        off = np.max([np.abs(line - true) / (np.abs(true) + 1e-6) for true, line in pairs], axis=(0, 1))
+        good = np.cumprod(off <= within).sum()  # how many in a row; nan is not within
+        low, high = (sizes[good - 1] if good else low), sizes[min(good, len(sizes) - 1)]
+    return float(low)
 
 
 def _axles(system: Equations, state: State) -> list[tuple[Array, ...]]:

@@ -23,10 +23,12 @@ from ..car.axle import LiveAxle
 from ..car.car import Car, brake_share, weighed
 from ..car.rods import METER
 from ..errors import LinkageError, SusgeoError
+from ..geometry.scalars import Scalar, quotient
 from ..tables import Table, shown
 from ..travel.live import UNKNOWN, rods_at_rest, straight_rods
 from ..travel.newton import HEAVE, PITCH, ROLL, YAW, X, Y
 from .cornering import GRAVITY, cornering
+from .springs import NEWTON_METER, roll_stiffness
 
 Force = tuple[float, float, float]
 
@@ -47,12 +49,14 @@ class TireForces:
         own: weight and inertia of the axle itself, and what else acts at the middle of the wheel-center line.
         body_torque: about y, that half shafts or inboard brakes of the body put on the wheels, in N mm: tire radius
             times driving force. Zero where the axle reacts its own torque.
+        shaft_torque: about x, that the propeller shaft puts on the axle at its pinion, in N mm.
     """
 
     left: Force
     right: Force
     own: Force = (0.0, 0.0, 0.0)
     body_torque: float = 0.0
+    shaft_torque: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,11 +99,12 @@ def tire_forces(
     bump: float = 1.0,
     edge: float = 0.0,
     end: Literal["rear", "front"] = "rear",
+    final_drive: float | None = None,
 ) -> TireForces:
     """Return the forces on one axle of a car that speeds up, brakes, corners and meets a bump, all at once.
 
-    Drive on the rear wheels alone, equal left and right (what the propeller shaft's torque adds on one side and
-    takes on the other is left out); side force as the axle's share of the mass, left and right in proportion to
+    Drive on the rear wheels alone, equal left and right; the propeller shaft's torque only where its ratio to the
+    wheels is given, and then it loads the left tire more than the right (:func:`shaft_torque_transfer`); side force as the axle's share of the mass, left and right in proportion to
     load; upright loads at rest, changed by the load transfer lengthwise (m a h / L) and across
     (:func:`susgeo.loads.cornering.cornering`), then multiplied by ``bump``.
 
@@ -112,6 +117,7 @@ def tire_forces(
             source). Where the springs stand in the plane of the wheel centers they take it all.
         edge: what a bump's edge pushes both wheels rearward with, at their centers, as a part of that load.
         end: which axle.
+        final_drive: turns of the propeller shaft for one of the wheels, such as 4.1; None leaves its torque out.
 
     Raises:
         SusgeoError: something was not measured, or a tire would be in the air.
@@ -132,6 +138,13 @@ def tire_forces(
     if lateral:
         moved = getattr(cornering(car, lateral), end).transfer
         loads = [loads[0] - moved, loads[1] + moved]
+    shaft = 0.0
+    if final_drive is not None and rear and drive:
+        if not final_drive > 0:
+            raise SusgeoError(f"final_drive is {final_drive}; expected a ratio above zero, such as 4.1.")
+        shaft = float(ahead * car.rear.tire_radius / final_drive)  # type: ignore[union-attr]
+        moved = shaft / NEWTON_METER * shaft_torque_transfer(car)
+        loads = [loads[0] + moved, loads[1] - moved]
     if min(loads) < 0:
         raise SusgeoError(
             f"A {end} tire would carry {min(loads):.0f} N: it is in the air; take smaller accelerations."
@@ -140,7 +153,31 @@ def tire_forces(
     left, right = ((float(ahead / 2), float(side * load / sum(loads)), float(bump * load)) for load in loads)
     own = getattr(weight, f"{end}_unsprung_mass")
     push = -own * gain - edge * bump * sum(loads)
-    return TireForces(left, right, (float(push), float(-own * lateral), float(-own * GRAVITY)))
+    return TireForces(
+        left, right, (float(push), float(-own * lateral), float(-own * GRAVITY)), shaft_torque=-shaft
+    )
+
+
+def shaft_torque_transfer(car: Car) -> Scalar:
+    """Return the load that moves from the right rear tire to the left one for each N m of the propeller shaft's torque.
+
+    The shaft twists the axle one way and, through engine and mounts, the body the other way. The body rolls on the
+    springs of both axles, and the rear springs give their part back to the axle; what the front springs hold is left
+    for the tires: K_f / ((K_f + K_r) t). For the usual rotation, counterclockwise as seen from behind (common practice,
+    no source). The body's own weight, which leans with it, is left out.
+
+    >>> from susgeo import load_car
+    >>> car = load_car("data/club_coupe.toml")
+    >>> force, radius, ratio = 1080 * 4.0, 0.300, 4.1
+    >>> round(shaft_torque_transfer(car) * force * radius / ratio)
+    160
+    """
+    if car.rear is None or not isinstance(car.rear, LiveAxle):
+        raise SusgeoError(
+            "The propeller shaft's torque loads the tires of a live axle at the rear; this car has none."
+        )
+    front, rear = roll_stiffness(car.front_springs, car.front), roll_stiffness(car.rear_springs, car.rear)
+    return quotient(NEWTON_METER * front, (front + rear) * car.rear.track)
 
 
 def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> RodForces:
@@ -212,6 +249,7 @@ def _wrench(axle: LiveAxle, forces: TireForces) -> np.ndarray[tuple[int], np.dty
         total[[X, Y, HEAVE]] += force
         total[[ROLL, PITCH, YAW]] += np.cross(place, force)
     total[PITCH] += forces.body_torque
+    total[ROLL] += forces.shaft_torque
     return total
 
 

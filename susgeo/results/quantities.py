@@ -20,11 +20,13 @@ from ..car.coils import Damper
 from ..car.front import IndependentFront
 from ..car.pickup import dimensions, mapped
 from ..errors import SusgeoError, UndefinedError
+from ..geometry.dual import Dual
 from ..geometry.flat import FlatPoint
 from ..geometry.measure import in_units, slope
-from ..geometry.scalars import Scalar, atan, choose, degrees, is_array, magnitude, quotient
+from ..geometry.scalars import Scalar, atan, choose, degrees, is_array, is_symbolic, magnitude, quotient
 from ..geometry.space import Point
 from ..loads.anti import anti_dive, anti_lift, anti_squat
+from ..loads.corner import corner_end, linear_limit
 from ..loads.cornering import (
     GRAVITY,
     car_roll_axis,
@@ -33,6 +35,7 @@ from ..loads.cornering import (
     moment_arm,
     roll_gradient,
 )
+from ..loads.forces import shaft_torque_transfer
 from ..loads.springs import (
     DEGREE,
     motion_ratio,
@@ -121,6 +124,26 @@ def _line(
 
 def _transfer(part: str) -> Callable[[Car, str], Scalar]:
     return lambda car, end: getattr(getattr(cornering(car, GRAVITY), end), part)
+
+
+def _solved(take: Callable[[Car], float]) -> Callable[[Car, str], Scalar | None]:
+    """Return a function for one car of plain numbers; a solved corner has no slopes, and takes too long for many."""
+
+    def of(car: Car, end: str) -> Scalar | None:
+        plain = not any(
+            isinstance(value, Dual) or is_symbolic(value) or is_array(value)
+            for value in dimensions(car).values()
+        )
+        return take(car) / GRAVITY if plain else None
+
+    return of
+
+
+LIFT = "inner tire lift"
+
+
+SOLVED = ("linear limit", "corner end")
+"""Quantities that are solved, with no way on paper."""
 
 
 J670 = "SAE J670, roll center"
@@ -295,7 +318,7 @@ QUANTITIES: tuple[Quantity, ...] = (
     ),
     Quantity(
         "inner tire lift", "g", "a_lift", 'lift_acceleration(car, "rear")', "lateral acceleration", HERE,
-        "The lateral acceleration at which an axle's inner tire carries nothing more; only the smaller of the two is real.",
+        "Where an axle's inner tire would carry nothing more if the load transfer stayed in proportion; no result beyond the linear limit.",
         lambda car, end: quotient(lift_acceleration(car, end), GRAVITY),  # type: ignore[arg-type]
     ),
     Quantity(
@@ -310,10 +333,25 @@ QUANTITIES: tuple[Quantity, ...] = (
     ),
     Quantity(
         "roll gradient", "deg/g", "phi'", "roll_gradient(car)", "out of the turn", TRANSFER,
-        "How far the body rolls for each g of lateral acceleration.",
+        "How far the body rolls for each g of lateral acceleration, up to the linear limit.",
         lambda car, end: degrees(roll_gradient(car)) * GRAVITY, WHOLE,
     ),
     *(Quantity(*row) for row in ROWS),
+    Quantity(
+        "shaft torque transfer", "N/(N m)", "F_T", "shaft_torque_transfer(car)", "from the right tire to the left", HERE,
+        "The load that each N m of the propeller shaft's torque moves from the right rear tire to the left.",
+        lambda car, end: shaft_torque_transfer(car), ("rear",),
+    ),
+    Quantity(
+        "linear limit", "g", "a_lin", "linear_limit(car)", "lateral acceleration", HERE,
+        "Up to here roll gradient and load transfers give roll and every tire load within 5 % of the solved corner.",
+        _solved(lambda car: linear_limit(car)), WHOLE,
+    ),
+    Quantity(
+        "corner end", "g", "a_end", "corner_end(car)", "lateral acceleration", HERE,
+        "Here the solved corner ends, in the worse of both turns: a tire lifts, a linkage ends or no equilibrium is left.",
+        _solved(lambda car: min(corner_end(car, way).acceleration for way in ("left", "right"))), WHOLE,
+    ),
 )  # fmt: skip
 
 BLOCK = 32768
@@ -409,7 +447,7 @@ def summary(thing: Car | Axle, units: Literal["mm", "in"] = "mm") -> dict[str, f
     """Return every number that a car's or an axle's measurements allow, by trade name with its unit.
 
     ``inf`` and ``-inf`` stand for a point at infinity, farther than 1000 km. Numbers that the
-    measurements do not determine are left out, never nan.
+    measurements do not determine are left out, never nan; so is a tire lift beyond the linear limit.
 
     >>> from susgeo import load_car
     >>> round(summary(load_car("data/three_link.toml"))["rear roll center height [mm]"], 3)
@@ -422,7 +460,8 @@ def summary(thing: Car | Axle, units: Literal["mm", "in"] = "mm") -> dict[str, f
         except UndefinedError:
             continue
         found[f"{name} [{unit}]"] = number
-    return found
+    limit = found.get("linear limit [g]", inf)
+    return {name: number for name, number in found.items() if LIFT not in name or number <= limit}
 
 
 def remarks(thing: Car | Axle) -> tuple[str, ...]:
