@@ -78,7 +78,7 @@ def anti_dive(car: Car, reaction: Reaction = "links", own_mass: bool = False) ->
 
     >>> from susgeo import load_car
     >>> round(anti_dive(load_car("data/club_coupe.toml")), 2)
-    8.06
+    7.91
     """
     return _percent(car, "front", brake_share(car), reaction, own_mass)
 

@@ -12,7 +12,7 @@ height. U is zero for beam axles, which stand on their tires. An independent whe
 share c of its roll, so that the share c of its own mass's moment m r reaches the body and the springs (U = m r c),
 and 1 - c the links; textbooks leave that out.
 
-Holds for small angles, a rigid body, tires that do not yield upright, and joints without stiffness (an axle
+Holds for small angles (for how large an acceleration: :func:`susgeo.loads.corner.linear_limit`), a rigid body, tires that do not yield upright, and joints without stiffness (an axle
 that binds is stiffer than its springs). Acceleration is positive to the left, roll positive left side up, as in
 ISO 8855: in a left turn both are positive, and load moves to the right tires.
 
@@ -155,7 +155,7 @@ def moment_arm(car: Car) -> Scalar:
 
     >>> from susgeo import load_car
     >>> round(moment_arm(load_car("data/club_coupe.toml")), 1)
-    451.7
+    451.8
     """
     return _masses(car).arm
 

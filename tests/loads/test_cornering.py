@@ -122,7 +122,11 @@ def truth(car, acceleration, gravity=GRAVITY):
                     for across in np.linalg.svd((top - low)[None])[2][1:]:
                         slide = parts.row(part_of[side], top, across) - parts.row("body", top, across)
                         parts.condition("slide", slide)
-                # A tie rod in the plane of the lower arm.
+                if axle.tie_rod is not None:
+                    ends = (xyz(point, shift) * mirror for point in (axle.tie_rod.axle, axle.tie_rod.chassis))
+                    parts.bar(part_of[side], next(ends), "body", next(ends))
+                    continue
+                # Not measured: one in the plane of the lower arm.
                 joint, front, rear = (
                     xyz(p, shift)
                     for p in (axle.lower.ball_joint, axle.lower.front_pivot, axle.lower.rear_pivot)
