@@ -17,7 +17,8 @@ def one_sentence(shell, kind, error, trace, tb_offset=None):
             "Press the double arrow at the top; it runs all cells in order. Your answers are kept."
         )
     else:
-        words = str(error)
+        own = getattr(error, "_render_traceback_", None)
+        words = "\n".join(own()) if own is not None else str(error)
     shell._showtraceback(kind, words, [words])
 
 

@@ -1,4 +1,4 @@
-"""Settings of the course's JupyterLab server: a saved lesson keeps pictures, and no numbers of live widgets."""
+"""Settings of the course's JupyterLab server: a saved lesson keeps pictures instead of live widgets, a printed one no code."""
 
 
 def keep_pictures(model, **_):
@@ -15,3 +15,7 @@ def keep_pictures(model, **_):
 
 c = get_config()  # noqa: F821
 c.FileContentsManager.pre_save_hook = keep_pictures
+# A page exported or printed is the lesson as one reads it: no code, no numbers of cells.
+c.HTMLExporter.exclude_input = True
+c.HTMLExporter.exclude_input_prompt = True
+c.HTMLExporter.exclude_output_prompt = True

@@ -101,6 +101,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         finally:
             self._quiet = False
         self._update()
+        self._speak_later()
 
     def _changed(self, _: Any) -> None:
         if not self._quiet:

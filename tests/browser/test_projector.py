@@ -1,5 +1,6 @@
 """A lesson's bench on the projector: served as a page by Voila, without code, the slider followed."""
 
+import shutil
 import socket
 import subprocess
 import sys
@@ -13,11 +14,13 @@ ROOT = Path(__file__).resolve().parents[2]
 TABLE = "[...document.querySelectorAll('table')].map(t => t.innerText).filter(t => t.includes('at rest'))[0]"
 
 
-def test_the_bench_follows_the_keys_on_a_page_of_voila(browser):
+def test_bench_and_boxes_work_on_a_page_of_voila(browser, tmp_path):
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    lesson = str(ROOT / "notebooks" / "02_side_view.ipynb")
+    for folder in ("notebooks", "data"):  # a copy: answers are kept beside the lesson
+        shutil.copytree(ROOT / folder, tmp_path / folder)
+    lesson = str(tmp_path / "notebooks" / "02_side_view.ipynb")
     options = ["--no-browser", f"--port={port}", "--strip_sources=True"]
     server = subprocess.Popen(
         [sys.executable, "-m", "voila", lesson, *options],
@@ -40,6 +43,12 @@ def test_the_bench_follows_the_keys_on_a_page_of_voila(browser):
         ahead = f"{float(numbers(car)['rear side-view instant center x']):.1f}"
         page.wait_for_function(f"{TABLE}.includes('{ahead}')", timeout=60_000)
         assert page.get_by_text("from susgeo import").count() == 0  # no code on the projector
+        words = page.locator("body").inner_text().lower()
+        assert "quotation" not in words and "this cell" not in words and "page sleeps" not in words
+        task = page.locator(".susgeo-task").first
+        task.get_by_label("x_IC [mm]").fill("1700")
+        task.get_by_role("button", name="Check").click()
+        task.get_by_role("status").filter(has_text="Not yet").wait_for(timeout=30_000)
     finally:
         page.close()
         server.terminate()
