@@ -225,6 +225,22 @@ def test_an_exact_value_that_cannot_be_taken_says_why_and_nothing_moves(typed, s
     assert made.message.value == ""
 
 
+def test_a_typed_value_stands_though_the_pages_slider_rests_on_the_next_step():
+    made = bench(axle(), [HEIGHT], numbers=["side-view instant center x"])
+    made.rows[0].field.value = "437,5"
+    made.controls[0].value = 438  # what the page sends back
+    assert made.values == [437.5] and made.rows[0].field.value == "437.5"
+    assert rows(made)["side-view instant center x [mm]"][0] == f"{instant_center(437.5)[0]:.1f}"
+    made.rows[0].field.value = "438"
+    assert rows(made)["side-view instant center x [mm]"][0] == f"{instant_center(438)[0]:.1f}"
+    made.controls[0].value = 437  # an arrow key
+    assert made.values == [437] and made.rows[0].field.value == "437"
+    made.rows[0].field.value = "470.2"
+    made.controls[0].value = 470
+    made.reset_button.click()
+    assert made.values == [470]
+
+
 def test_a_sentence_beside_the_numbers_says_what_they_mean():
     """By hand: the turn in radians is the lift over the distance, so a degree comes after x_IC times pi/180."""
     made = bench(axle(), [HEIGHT], numbers=["side-view instant center x"])

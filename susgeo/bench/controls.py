@@ -119,6 +119,9 @@ class Control(widgets.HBox):  # type: ignore[misc]
 
     def __init__(self, made: Slider, value: float, complain: Callable[[str], None]) -> None:
         self.made, self.complain, self._frame = made, complain, False
+        self.exact: float | None = None
+        self.again: Callable[[], None] = lambda: None  # draws the bench once more
+        self._echo: float | None = None
         self._playing: asyncio.Task[None] | None = None
         self.slider = widgets.FloatSlider(
             value=value, min=made.low, max=made.high, step=made.step, description=made.title, tooltip=made.title,
@@ -146,22 +149,38 @@ class Control(widgets.HBox):  # type: ignore[misc]
             row, layout={"flex": "1 1 300px", "max_width": "560px", "min_width": "0", "margin": "0 16px 0 0"}
         )
 
+    @property
+    def value(self) -> float:
+        """Where it stands: what was typed, exactly, until the slider is moved."""
+        return float(self.slider.value) if self.exact is None else self.exact
+
     def _moved(self, change: Any) -> None:
+        if self._echo == change["new"]:  # the page's slider came to rest on the step next to what was typed
+            self._echo = None
+            return
+        self.exact = self._echo = None
         self.field.value = f"{change['new']:.6g}"
         if not self._frame:
             self.stop()  # a hand on the slider ends the play
 
     def _typed(self, change: Any) -> None:
-        if change["new"] == f"{self.slider.value:.6g}":
+        if change["new"] == f"{self.value:.6g}":
             return
         try:
             value = self.made.read(change["new"])
         except SusgeoError as problem:
-            self.field.value = f"{self.slider.value:.6g}"
+            self.field.value = f"{self.value:.6g}"
             self.complain(str(problem))
             return
         self.complain("")
+        made = self.made
+        rests = self.slider.value == value  # though another value was typed before, and is drawn
         self.slider.value = value
+        self.exact = value
+        if rests:
+            self.again()
+        step = made.low + made.step * math.floor((value - made.low) / made.step + 0.5)
+        self._echo = step if abs(step - value) > 1e-9 else None
         self.field.value = f"{value:.6g}"
 
     def _play_pressed(self, _: Any) -> None:

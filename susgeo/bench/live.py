@@ -69,6 +69,8 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             Control(slider, value, self._say) for slider, value in zip(sliders, self.starts, strict=True)
         ]
         self.controls = [row.slider for row in self.rows]
+        for row in self.rows:
+            row.again = self._update
         self.reset_button = widgets.Button(
             description="Reset",
             tooltip="Put every slider back to the rest position",
@@ -87,7 +89,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
     @property
     def values(self) -> list[float]:
         """Where the sliders stand."""
-        return [control.value for control in self.controls]
+        return [row.value for row in self.rows]
 
     def reset(self, _: Any = None) -> None:
         """Put every slider back to the rest position."""
@@ -96,6 +98,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         try:
             for row in self.rows:
                 row.stop()
+                row.exact = None
             for control, value in zip(self.controls, self.starts, strict=True):
                 control.value = value
         finally:
