@@ -61,3 +61,9 @@ from .results.turns import tilt_table as tilt_table
 from .results.turns import turns_for as turns_for
 from .results.turns import turns_table as turns_table
 from .travel.shaft import shaft_table as shaft_table
+from .loads.corner import solve_corner as solve_corner
+from .loads.corner import corner_end as corner_end
+from .loads.corner import linear_limit as linear_limit
+from .loads.forces import shaft_torque_transfer as shaft_torque_transfer
+from .answers.written import written_out as written_out
+from .answers.by_hand import check_by_hand as check_by_hand
