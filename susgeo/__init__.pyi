@@ -23,7 +23,9 @@ from .geometry.incidence import join as join, meet as meet, project as project, 
 from .geometry.measure import coordinates as coordinates, distance as distance, slope as slope
 from .geometry.space import Line as Line, Plane as Plane, Point as Point
 from .loads.anti import anti_dive as anti_dive, anti_lift as anti_lift, anti_squat as anti_squat
+from . import draw as draw
 from .loads.cornering import (
+    GRAVITY as GRAVITY,
     car_roll_axis as car_roll_axis,
     cornering as cornering,
     first_lift as first_lift,

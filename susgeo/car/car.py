@@ -16,6 +16,13 @@ from .shaft import PropellerShaft
 Axle = LiveAxle | IndependentFront
 
 
+def check_share(value: Scalar, name: str) -> None:
+    """Refuse a number that is no share; arrays, expressions and derivatives pass."""
+    if isinstance(value, int | float) and not 0 <= value <= 1:
+        percent = f"; for {value:g} % write {value / 100:g}" if 1 < value <= 100 else ""
+        raise SusgeoError(f"{name}: got {value:g}, expected a share between 0 and 1{percent}.")
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Weight:
     """What the car weighs and where.
@@ -36,6 +43,16 @@ class Weight:
 
     def __post_init__(self) -> None:
         tidy(self, self.__slots__, "in the car's weight")
+        check_share(self.front_share, "front_share")
+        for name in ("mass", "cg_height", "front_unsprung_mass", "rear_unsprung_mass"):
+            value = getattr(self, name)
+            if isinstance(value, int | float) and value < 0:
+                raise SusgeoError(f"{name}: got {value:g}, expected no number below zero.")
+        parts = (self.mass, self.front_unsprung_mass, self.rear_unsprung_mass)
+        if all(isinstance(part, int | float) for part in parts) and parts[0] <= parts[1] + parts[2]:
+            raise SusgeoError(
+                f"mass: got {parts[0]:g} kg, expected more than the {parts[1] + parts[2]:g} kg of the unsprung masses."
+            )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,6 +110,10 @@ class Car:
 
     def __post_init__(self) -> None:
         tidy(self, ("wheelbase",), "of the car")
+        if self.rear is not None and not isinstance(self.rear, LiveAxle):
+            raise SusgeoError("rear: expected a live axle, as every rear axle of this course.")
+        if self.brake_front_share is not None:
+            check_share(self.brake_front_share, "brake_front_share")
 
     def axles(self) -> Iterator[tuple[Literal["rear", "front"], Axle]]:
         """Yield the axles that the car has, by name, rear first."""

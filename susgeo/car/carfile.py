@@ -51,20 +51,31 @@ def load_car(path: str | Path) -> Car:
             to mend it.
     """
     path = Path(path)
-    if path.name == str(path) and not path.suffix and not path.exists():
+    if path.name == str(path) and not path.suffix and len(path.name) < 100 and not path.exists():
         path = DATA / f"{path}.toml"
+    try:
+        mode = path.stat().st_mode
+    except (FileNotFoundError, NotADirectoryError):
+        mode = 0
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise CarFileError(f"{path.name[:60]} cannot be read: {reason}.") from None
     if path.is_dir():
         folder = path.resolve().name
         raise CarFileError(
             f"{folder} is a folder; give the name of a car file in it, such as {folder}/my_car.toml."
         )
-    if not path.exists():
+    if not mode and path.is_symlink():
+        raise CarFileError(f"{path.name} is a link to a file that is not there; give the file's own name.")
+    if not mode:
         others = sorted(file.name for file in path.parent.glob("*.toml")) if path.parent.is_dir() else []
         close = difflib.get_close_matches(path.name, others, 1, 0.4)
         hint = (
             f"did you mean {close[0]}?" if close else f"car files there: {', '.join(others[:8]) or 'none'}."
         )
         raise CarFileError(f"There is no file {path.name} in the folder {path.parent.name or '.'}; {hint}")
+    if not path.is_file():
+        raise CarFileError(f"{path.name} is a device or a pipe, not a file; give the name of a car file.")
     size = path.stat().st_size
     if size > SIZE_LIMIT:
         raise CarFileError(
@@ -92,7 +103,7 @@ def read_car(text: str, name: str = "the car file") -> Car:
             f"{name} is empty; copy one of the files in the data folder and change its numbers."
         )
     try:
-        content = tomllib.loads(text.replace("\r\n", "\n"))
+        content = tomllib.loads(text.removeprefix("\ufeff").replace("\r\n", "\n"))
     except (
         ValueError,
         RecursionError,

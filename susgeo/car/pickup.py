@@ -12,6 +12,7 @@ from typing import Any, TypeVar, cast
 from ..errors import LinkageError
 from ..geometry.dual import Dual
 from ..geometry.scalars import Scalar, is_array
+from ..geometry.space import Point
 from .links import is_symmetric, pair
 
 Thing = TypeVar("Thing")
@@ -30,10 +31,10 @@ def dimension(thing: Any, place: str) -> Scalar:
     return thing
 
 
-def moved(thing: Thing, dimensions: Mapping[str, Scalar]) -> Thing:
+def moved(thing: Thing, dimensions: Mapping[str, Any]) -> Thing:
     """Return the same car, axle or link with the dimensions at these places replaced.
 
-    Values may be numbers, arrays or expressions. A place that does not exist raises
+    Values may be numbers, arrays or expressions, or (x, y, z) for a point. A place that does not exist raises
     :class:`susgeo.errors.LinkageError` with the names that do.
 
     >>> from susgeo import Link, Point
@@ -99,6 +100,10 @@ def dimensions(thing: Any) -> dict[str, Scalar]:
 
 def _moved(thing: Any, steps: list[str], value: Scalar, place: str) -> Any:
     if not steps:
+        if isinstance(thing, Point) and isinstance(value, tuple | list):
+            if len(value) != 3:
+                raise LinkageError(f"{place}: got {len(value)} numbers, expected three, (x, y, z).")
+            return Point(*value)
         return value
     if isinstance(thing, tuple):
         if steps[0] in SIDES:

@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..car.car import Axle, Car, whole
-from ..car.pickup import dimension, mapped, moved
+from ..car.pickup import dimension, dimensions, mapped, moved
 from ..errors import SusgeoError
-from ..geometry.scalars import Scalar, quotient
+from ..geometry.scalars import Scalar, is_symbolic, quotient
 from ..tables import Table, shown
 from ..travel.lines import moved_springs
 from ..travel.live import solve_travel
@@ -80,16 +80,36 @@ def solve_for(
     formula = sympy.factor(sympy.S.Zero + found)
     if unknown not in formula.free_symbols:
         raise SusgeoError(f"{place} has no influence on {name}.")
+
+    def gives(root: Any) -> bool:
+        """Put a root back as a number: at a pole, or where another pair of links decides, it is none."""
+        try:
+            there = moved(car, {place: float(root)})
+            got = quantity(there) if callable(quantity) else numbers(there, [name])[plain_name(name)]
+            value, wanted = abs(float(got)), abs(float(target))
+            if math.isinf(wanted):
+                return not value < 1e9
+            return abs(float(got) - float(target)) <= 1e-6 * max(1.0, value, wanted)
+        except (SusgeoError, KeyError, ZeroDivisionError):
+            return math.isinf(float(target))
+
     above, below = sympy.fraction(sympy.together(formula))
     if isinstance(target, float):
         equation = below if math.isinf(target) else above - sympy.Rational(str(target)) * below
     else:
         equation = above - target * below
     roots = [root for root in sympy.solve(equation, unknown) if root.is_real is not False]
+    if not with_letters(car) and not getattr(target, "free_symbols", None):
+        roots = [root for root in roots if gives(root)]
     if not roots:
         raise SusgeoError(f"No value of {place} makes {name} {target}.")
     roots.sort(key=lambda root: float(root) if root.is_number else 0.0)
     return Solution(unknown, formula, tuple(roots))
+
+
+def with_letters(car: Car) -> bool:
+    """Tell whether a dimension of the car is a letter."""
+    return any(is_symbolic(value) and not value.is_number for value in dimensions(car).values())
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """Car files: read, written, and refused in one sentence that says where, what and how to mend it."""
 
 import math
+import os
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -13,6 +14,8 @@ from hypothesis import strategies as st
 from susgeo import (
     CarFileError,
     LiveAxle,
+    SusgeoError,
+    Weight,
     dimensions,
     load_car,
     moved,
@@ -340,3 +343,49 @@ def test_points_at_infinity_are_infinite_and_never_nan():
     )
     assert math.isinf(level["rear side-view instant center x [mm]"])
     assert level["rear pinion angle rate [deg/mm]"] == 0
+
+
+def test_what_cannot_be_loaded_again_is_not_saved_and_the_old_file_stays_whole(tmp_path):
+    place = tmp_path / "mine.toml"
+    save_car(BUNDLED["three_link"], place)
+    before = place.read_bytes()
+    for bad in (
+        replace(BUNDLED["three_link"], wheelbase=500),
+        replace(BUNDLED["three_link"], title="half \ud800"),
+    ):
+        with pytest.raises(CarFileError):
+            save_car(bad, place)
+        assert place.read_bytes() == before
+    assert [each.name for each in tmp_path.iterdir()] == ["mine.toml"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes in folders are Unix's")
+def test_a_pipe_a_broken_link_and_a_long_name_are_refused_in_a_sentence(tmp_path):
+    os.mkfifo(tmp_path / "pipe.toml")
+    (tmp_path / "broken.toml").symlink_to(tmp_path / "gone.toml")
+    for name, words in (
+        ("pipe.toml", "device or a pipe"),
+        ("broken.toml", "is a link to a file that is not there"),
+        ("a" * 300, "cannot be read"),
+    ):
+        with pytest.raises(CarFileError, match=words):
+            load_car(tmp_path / name)
+
+
+def test_types_guard_themselves():
+    car = BUNDLED["three_link"]
+    with pytest.raises(SusgeoError, match="for 53 % write 0.53"):
+        Weight(1150, 53, 500)
+    with pytest.raises(SusgeoError, match="unsprung masses"):
+        Weight(100, 0.5, 500, 60, 60)
+    with pytest.raises(SusgeoError, match="brake_front_share: got 60"):
+        replace(car, brake_front_share=60)
+    axle = replace(car.rear, lower=list(car.rear.lower), upper=car.rear.upper[0])
+    assert float(axle.roll_steer) == float(car.rear.roll_steer) and isinstance(axle.upper, tuple)
+
+
+def test_a_choice_of_a_hole_can_be_built_in():
+    car = moved(BUNDLED["three_link"], {"rear.lower.chassis": (600, 400, 260)})
+    assert car.rear.lower[0].chassis.z == 260 and car.rear.lower[1].chassis.y == -400
+    with pytest.raises(SusgeoError, match="expected three"):
+        moved(car, {"rear.lower.chassis": (600, 400)})
