@@ -104,10 +104,7 @@ def read_car(text: str, name: str = "the car file") -> Car:
         )
     try:
         content = tomllib.loads(text.removeprefix("\ufeff").replace("\r\n", "\n"))
-    except (
-        ValueError,
-        RecursionError,
-    ) as error:  # TOML errors are ValueErrors, and so is a number of 5000 digits
+    except (ValueError, RecursionError) as error:  # ValueError: also a number of 5000 digits
         reason = "brackets are nested too deeply" if isinstance(error, RecursionError) else str(error)
         reason = (
             reason if isinstance(error, (tomllib.TOMLDecodeError, RecursionError)) else "a number is too long"
