@@ -21,3 +21,33 @@ _HOME = {
     "Car": "car.car", "Weight": "car.car", "Springs": "car.car",
     "Arm": "car.front", "StrutLeg": "car.front", "IndependentFront": "car.front",
     "anti_squat": "loads.anti", "anti_lift": "loads.anti", "anti_dive": "loads.anti",
+    "GRAVITY": "loads.cornering", "cornering": "loads.cornering", "roll_gradient": "loads.cornering", "car_roll_axis": "loads.cornering", "first_lift": "loads.cornering",
+    "solve_corner": "loads.corner", "corner_end": "loads.corner", "linear_limit": "loads.corner",
+    "rod_forces": "loads.forces", "tire_forces": "loads.forces", "shaft_torque_transfer": "loads.forces", "TireForces": "loads.forces",
+    "buckling_load": "loads.forces", "margin": "loads.forces",
+    "numbers": "results.quantities", "summary": "results.quantities", "remarks": "results.quantities",
+    "tolerances": "results.tolerance", "tolerance_table": "results.tolerance", "effects": "results.tolerance",
+    "solve_for": "results.design", "best_design": "results.design", "Target": "results.design",
+    "written_out": "answers.written", "check_by_hand": "answers.by_hand",
+    "compare": "results.compare", "compare_table": "results.compare",
+    "solve_travel": "travel.live", "binding": "travel.live", "clearance": "travel.clearance",
+    "Coil": "car.coils", "Damper": "car.coils", "AntiRollBar": "car.coils", "PropellerShaft": "car.shaft", "shim": "car.steering",
+    "motion_ratio": "loads.springs", "spring_table": "loads.springs", "raised_weighing": "loads.scales", "perch": "loads.scales",
+    "turns_table": "results.turns", "turns_for": "results.turns", "tilt_table": "results.turns", "shaft_table": "travel.shaft",
+    "load_car": "car.carfile", "read_car": "car.carfile", "save_car": "car.write",
+    "SusgeoError": "errors", "UndefinedError": "errors", "LinkageError": "errors", "CarFileError": "errors",
+}  # fmt: skip
+
+__all__ = list(_HOME) + ["__version__"]
+
+
+def __getattr__(name):
+    if name in _HOME:
+        return getattr(import_module("." + _HOME[name], __name__), name)
+    if name == "draw":
+        return import_module(".draw", __name__)
+    raise AttributeError("module 'susgeo' has no attribute {!r}".format(name))
+
+
+def __dir__():
+    return sorted(__all__ + ["draw"])

@@ -6,3 +6,138 @@ from typing import Any
 
 from ..errors import CarFileError
 from ..files import write_whole
+from ..geometry.measure import MM_PER_INCH, coordinates
+from ..geometry.space import Point
+from .axle import LiveAxle
+from .car import Car
+from .carfile import read_car
+from .fields import (
+    ARM,
+    AXLE,
+    FRONT_TABLES,
+    LINK,
+    LIVE_TABLES,
+    LOCATORS,
+    SPRINGS,
+    SPRUNG_TABLES,
+    TABLES,
+    Field,
+    digits,
+    quoted,
+)
+from .front import StrutLeg
+from .links import LEAF_SHARES, Group, is_symmetric
+from .locators import WattsLinkage
+
+
+def write_car(car: Car) -> str:
+    """Return the text of a car file that reads back as the same car, with a comment on each measurement.
+
+    Raises:
+        CarFileError: the car is no car at rest with numbers for measurements, so that no file can hold it.
+    """
+    scale = MM_PER_INCH if car.units == "in" else 1.0
+    lines: list[str] = []
+
+    def put(table: str, holder: Any, known: dict[str, Field]) -> None:
+        if table:
+            lines.extend(["", f"[{table}]"])
+        for field, rule in known.items():
+            value = holder[field] if isinstance(holder, dict) else getattr(holder, field)
+            if value is None or (rule.optional and not value):
+                continue
+            if isinstance(value, str):
+                shown = quoted(value)
+            elif rule.kind == "point":
+                shown = "[" + ", ".join(digits(getattr(value, axis) / scale) for axis in "xyz") + "]"
+            else:
+                shown = digits(
+                    math.degrees(value)
+                    if rule.kind == "angle"
+                    else value / scale
+                    if rule.kind == "length"
+                    else value
+                )
+            lines.append(f"{f'{field} = {shown}':<44}# {rule.measure}")
+
+    put("", car, TABLES[""])
+    if car.weight is not None:
+        put("weight", car.weight, TABLES["weight"])
+    if car.brake_front_share is not None:
+        put("brakes", {"front_share": car.brake_front_share}, TABLES["brakes"])
+    if car.shaft is not None:
+        put("propeller_shaft", car.shaft, TABLES["propeller_shaft"])
+    for end, axle in car.axles():
+        kind = (
+            "live axle"
+            if isinstance(axle, LiveAxle)
+            else "strut"
+            if isinstance(axle.upper, StrutLeg)
+            else "double wishbone"
+        )
+        put(end, {"type": kind, "track": axle.track, "tire_radius": axle.tire_radius}, AXLE)
+        if isinstance(axle, LiveAxle):
+            for height in ("lower", "upper"):
+                group: Group = getattr(axle, height)
+                if axle.leaves and group:
+                    (x, y, _), (u, v, _) = coordinates(group[0].chassis), coordinates(group[0].axle)
+                    share = LEAF_SHARES[axle.leaves]
+                    seat = Point(x + (u - x) / share, y + (v - y) / share, group[0].axle.z)
+                    leaf = {"eye": group[0].chassis, "seat": seat, "leaf": axle.leaves}
+                    put(f"{end}.leaf_springs", leaf, LIVE_TABLES["leaf_springs"])
+                elif len(group) == 1:
+                    put(f"{end}.{height}_link", group[0], LINK)
+                elif group and is_symmetric(group):
+                    apex = height == "upper" and group[0].axle.y == 0
+                    name = "a_frame" if apex else f"{height}_links"
+                    put(f"{end}.{name}", group[0], LIVE_TABLES[name])
+                elif group:
+                    for side, link in zip(("left", "right"), group, strict=True):
+                        put(f"{end}.{height}_links.{side}", link, LINK)
+            if isinstance(axle.locator, WattsLinkage) and axle.locator.pin is not None:
+                raise CarFileError(
+                    "This axle has moved, and a car file holds the axle at rest; save the car it came from."
+                )
+            for name, kind_of in LOCATORS.items():
+                if isinstance(axle.locator, kind_of):
+                    put(f"{end}.{name}", axle.locator, LIVE_TABLES[name])
+        else:
+            put(f"{end}.lower_arm", axle.lower, ARM)
+            name = "strut" if isinstance(axle.upper, StrutLeg) else "upper_arm"
+            put(f"{end}.{name}", axle.upper, FRONT_TABLES[name])
+            if axle.tie_rod is not None:
+                put(f"{end}.tie_rod", axle.tie_rod, FRONT_TABLES["tie_rod"])
+        springs = car.rear_springs if end == "rear" else car.front_springs
+        if springs is not None:
+            if springs.rate is not None or springs.anti_roll_rate:
+                put(f"{end}.springs", springs, SPRINGS)
+            for name, fields in SPRUNG_TABLES.items():
+                line = getattr(springs, "bar" if name == "anti_roll_bar" else name)
+                if line is not None:
+                    put(f"{end}.{name}", line, fields)
+    return "\n".join(lines) + "\n"
+
+
+def save_car(car: Car, path: str | Path) -> None:
+    """Write a car file; a file that stands there is replaced whole, or not at all.
+
+    Args:
+        car: a car at rest, with numbers for measurements.
+        path: where to; the folder is made if need be.
+
+    Raises:
+        CarFileError: no file can hold this car, or :func:`susgeo.load_car` would refuse it: one sentence says why.
+        SusgeoError: the disk is full, the folder may not be written to, or the like.
+    """
+    text, name = write_car(car), Path(path).name
+    try:
+        raw = text.encode("utf-8")
+    except UnicodeEncodeError:
+        raise CarFileError(
+            "The title holds half a character, which no file can hold; type the title again."
+        ) from None
+    try:
+        read_car(text, name)
+    except CarFileError as error:
+        raise CarFileError(f"Not saved, since it could not be loaded again: {error}") from None
+    write_whole(path, raw)
