@@ -85,13 +85,18 @@ def solve_for(
         """Put a root back as a number: at a pole, or where another pair of links decides, it is none."""
         try:
             there = moved(car, {place: float(root)})
-            got = quantity(there) if callable(quantity) else numbers(there, [name])[plain_name(name)]
-            value, wanted = abs(float(got)), abs(float(target))
-            if math.isinf(wanted):
-                return not value < 1e9
-            return abs(float(got) - float(target)) <= 1e-6 * max(1.0, value, wanted)
+            got = float(quantity(there) if callable(quantity) else numbers(there, [name])[plain_name(name)])
         except (SusgeoError, KeyError, ZeroDivisionError):
-            return math.isinf(float(target))
+            return False
+        if math.isinf(target):
+            return abs(got) > 1e9
+        size = max(1.0, abs(got), abs(float(target)))
+        steep = abs(
+            float(sympy.diff(formula, unknown).subs(unknown, root))
+        )  # near a pole the last digits count
+        return abs(got - float(target)) <= 1e-6 * size + min(
+            1e-10 * steep * max(1.0, abs(float(root))), 1e-3 * size
+        )
 
     above, below = sympy.fraction(sympy.together(formula))
     if isinstance(target, float):

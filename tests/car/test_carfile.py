@@ -300,7 +300,12 @@ def in_inches(text):
     lines = []
     for line in text.splitlines():
         name, sign, rest = line.partition(" = ")
-        if sign and rest[0] in "-[0123456789" and "mass" not in name and not name.endswith(("share", "rate")):
+        if (
+            sign
+            and rest[0] in "-[0123456789"
+            and "mass" not in name
+            and not name.endswith(("share", "rate", "angle"))
+        ):
             inches = ", ".join(
                 repr(float(n) / 25.4) for n in rest.split("#")[0].strip().strip("[]").split(",")
             )
