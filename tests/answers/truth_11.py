@@ -31,7 +31,8 @@ def _near_parallel(car):
     at = "rear.upper.chassis.z"
     raised = moved(car, {at: dimension(car, at) + 6})
     shift, first = _ahead(raised.rear) - _ahead(car.rear), 6 * effects(car, [CENTER])[CENTER][at]
-    return {"x_JC": _ahead(raised.rear), "shift": shift, "first": first, "miss": shift - first}
+    z_JC = place(raised.rear.side_view_instant_center, "z")
+    return {"x_JC": _ahead(raised.rear), "z_JC": z_JC, "shift": shift, "first": first, "miss": shift - first}
 
 
 def _roll(car):
