@@ -7,11 +7,12 @@ shows them again; so a copy may be replaced by a newer lesson at any time.
 import hashlib
 import json
 import re
+import secrets
 import shutil
 from datetime import date
 from pathlib import Path
 
-NAME, STAMP, RECORD = "my_course", ".lessons.json", "my_answers.jsonl"
+NAME, STAMP, RECORD, FIGURES = "my_course", ".lessons.json", "my_answers.jsonl", "my_figures.txt"
 
 
 def lay_out(root: Path) -> Path:
@@ -24,6 +25,8 @@ def lay_out(root: Path) -> Path:
     earlier = lessons / RECORD  # where answers were kept before there was a desk
     if earlier.exists() and not (desk / RECORD).exists():
         shutil.copyfile(earlier, desk / RECORD)
+    if not (desk / FIGURES).exists():  # a reader's tasks have figures of their own, the same for good
+        (desk / FIGURES).write_text(f"reader {secrets.token_hex(4)}\n", "utf-8")
     try:
         known = dict(json.loads((desk / STAMP).read_text("utf-8")))
     except (OSError, ValueError, TypeError):

@@ -14,7 +14,7 @@ sys.path.insert(0, sys.argv[1])
 import susgeo
 from susgeo.answers import Lesson, written_out
 car = susgeo.load_car("three_link")
-lesson = Lesson("02")
+lesson = Lesson("02", "club")
 lesson.task(1)
 print(json.dumps({
     "home": susgeo.__file__,

@@ -27,6 +27,9 @@ if TYPE_CHECKING:  # boxes are loaded when the first is shown: checking and mark
 
 __all__ = ["Lesson", "Page"]
 
+CLUB = "club"
+"""The student whose figures are those of the club's cars."""
+
 
 @dataclass(frozen=True)
 class Lesson:
@@ -34,7 +37,8 @@ class Lesson:
 
     Args:
         number: "00" to "13".
-        student: a name or number; it gives figures of one's own. Blank takes the club's cars as they are.
+        student: a name or number; it gives figures of one's own. Blank gives those of whoever reads in this folder,
+            the same for good (:func:`susgeo.answers.record.reader`); "club" takes the club's cars as they are.
         version: the library's version that the notebook was made for.
         folder: where the record of answers is kept.
         solutions: whether a task's box offers the worked solution.
@@ -59,9 +63,10 @@ class Lesson:
         return {key: task for key, task in library()[1].items() if task.lesson == self.number}
 
     def car(self, name: str) -> Car:
-        """Return a car of the club, or the student's own version of it."""
+        """Return the student's own version of a car of the club."""
         path = DATA / f"{name}.toml"
-        return _car(str(path), path.stat().st_mtime_ns if path.exists() else 0, self.student, self.number)
+        whose = "" if self.student == CLUB else self.student or record.reader(self.folder)
+        return _car(str(path), path.stat().st_mtime_ns if path.exists() else 0, whose, self.number)
 
     def find(self, number: int | str) -> Task:
         """Return a task by its number, 3 or "02.3"."""

@@ -13,7 +13,9 @@ from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-NAME = "my_answers.jsonl"
+NAME, FIGURES = "my_answers.jsonl", "my_figures.txt"
+ANYBODY = "a reader"
+"""Whose figures a lesson shows where nobody has figures of their own, as in the pages of the course itself."""
 LONGEST = 4000
 """Characters of an answer that are kept; no answer on paper is longer."""
 
@@ -71,6 +73,15 @@ def entries(folder: Path | str = ".") -> Iterator[Entry]:
             yield Entry(**json.loads(line.decode("utf-8")))
         except (ValueError, TypeError):
             continue
+
+
+def reader(folder: Path | str = ".") -> str:
+    """Return the name that gives a reader's own figures, from the file that the launcher lays beside the lessons."""
+    try:
+        with (Path(folder) / FIGURES).open(encoding="utf-8", errors="replace") as file:
+            return file.readline(80).strip() or ANYBODY
+    except OSError:
+        return ANYBODY
 
 
 def progress(student: str = "", folder: Path | str = ".") -> dict[str, str]:

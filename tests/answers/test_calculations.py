@@ -134,7 +134,7 @@ def test_at_least_forty_mistakes_are_known():
 
 def test_a_mistake_is_drawn_where_it_moves_a_point_of_the_drawing():
     """The two constructions lie one over the other; a slip that the drawing does not show has none."""
-    lesson = Lesson("06")
+    lesson = Lesson("06", "club")
     seen = lesson.check(2, 300.0, keep=False)  # the height of the bar
     assert seen.mistakes and "With the height of the bar" in seen.picture.alt
     unseen = lesson.check(4, 0.1218, keep=False)  # the sign of roll steer
@@ -142,6 +142,6 @@ def test_a_mistake_is_drawn_where_it_moves_a_point_of_the_drawing():
 
 
 def test_a_near_formula_is_shown_with_the_digits_in_which_it_differs():
-    said = str(Lesson("05").check(3, "d^2/(2*l)", keep=False))
+    said = str(Lesson("05", "club").check(3, "d^2/(2*l)", keep=False))
     yours, right = said.split("your formula gives ")[1].split(", and e is ")
     assert yours != right.split(".  ")[0][: len(yours)]

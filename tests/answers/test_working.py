@@ -17,9 +17,9 @@ def test_a_figure_put_into_a_line_may_stand_below_the_fraction():
         H_U = -F - H_L
         l_U = sqrt(500^2 + 5^2)
         T_U = H_U/2*l_U/500"""
-    assert Lesson("10").check("10.5", lines, keep=False).kind == "right"
+    assert Lesson("10", "club").check("10.5", lines, keep=False).kind == "right"
     wrong = lines.replace("H_U/2*", "H_U*")
-    assert Lesson("10").check("10.5", wrong, keep=False).kind == "wrong"
+    assert Lesson("10", "club").check("10.5", wrong, keep=False).kind == "wrong"
 
 
 def test_the_slope_of_a_level_link_is_zero_and_no_slip():
@@ -34,7 +34,7 @@ def test_the_slope_of_a_level_link_is_zero_and_no_slip():
 
 def test_a_slope_is_a_bare_number_and_no_angle():
     """For small angles the two look alike in radians; only the plain number is the slope."""
-    lesson = Lesson("05")
+    lesson = Lesson("05", "club")
     rest = "\ns_2 = (z_WS - z_WR)/(y_WS - y_WR)"
     said = lesson.check(5, "s_1 = -0.99645 deg" + rest, keep=False)
     assert said.kind == "unreadable" and "Line 1" in str(said)
@@ -45,7 +45,7 @@ def strut(**put):
     """Return the whole working of task 07.4 with lines exchanged, as check's verdict."""
     calculation = library()[0]["strut_front"]
     lines = [f"{step.name} = {put.get(step.name, step.formula)}" for step in calculation.steps]
-    return Lesson("07").check("07.4", "\n".join(lines), keep=False)
+    return Lesson("07", "club").check("07.4", "\n".join(lines), keep=False)
 
 
 def test_a_number_rounded_too_far_is_told_from_a_wrong_one():
@@ -74,7 +74,7 @@ def test_the_lines_after_a_slip_are_named_in_one_sentence():
 
 
 def test_a_result_alone_is_half_of_a_working():
-    lesson, key = Lesson("07"), "07.4"
+    lesson, key = Lesson("07", "club"), "07.4"
     alone = lesson.check(key, "z_R = -14.119 mm", keep=False)
     assert alone.kind == "wrong" and alone.credit == 0.5 and "The number is right" in str(alone)
     assert lesson.check(key, "z_R = -0.019746876*1430/2 = -14.119 mm", keep=False).kind == "right"
@@ -83,9 +83,9 @@ def test_a_result_alone_is_half_of_a_working():
 
 def test_slips_of_scale_are_named_within_what_their_size_allows():
     """A newton's tolerance is a thousandth of a kilonewton: 1.187 is the right one in kN, 2 is nothing."""
-    lesson = Lesson("08")
+    lesson = Lesson("08", "club")
     assert "kilonewtons" in str(lesson.check("08.4", "1.187", keep=False))
     assert lesson.check("08.4", "1.187 kN", keep=False).kind == "right"
     assert not lesson.check("08.4", "2", keep=False).mistakes
-    assert "in meters" in str(Lesson("02").check("02.1", "1.78", keep=False))
-    assert "twice" in str(Lesson("06").check("06.4", "-6.978", keep=False))
+    assert "in meters" in str(Lesson("02", "club").check("02.1", "1.78", keep=False))
+    assert "twice" in str(Lesson("06", "club").check("06.4", "-6.978", keep=False))
