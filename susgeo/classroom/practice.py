@@ -118,7 +118,11 @@ def answers_of(lesson: str, student: str, kind: str) -> dict[str, Any]:
         if task.kind == "number":
             turns = calculation.wrong_turns(plain, task.find) if kind == "mistaken" else []
             values = (
-                turns[(number + int(student[-3:])) % len(turns)][1] if turns else calculation.values(plain)
+                turns[
+                    (number + (int(student[-3:]) if student[-3:].isdigit() else len(student))) % len(turns)
+                ][1]
+                if turns
+                else calculation.values(plain)
             )
             found[key] = f"{on_paper(values[task.find], unit):.9g} {unit}".strip()
         elif task.kind == "formula":

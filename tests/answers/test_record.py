@@ -29,29 +29,29 @@ def test_several_notebooks_at_once_lose_nothing(tmp_path):
 
 
 def test_progress_keeps_the_best_and_survives_a_new_kernel(tmp_path):
-    lesson = Lesson("02", folder=str(tmp_path))
+    lesson = Lesson("02", "club", folder=str(tmp_path))
     lesson.check(1, "5")
     lesson.check(1, "1782.6")
     lesson.check(1, "7")
-    again = Lesson("02", folder=str(tmp_path))
+    again = Lesson("02", "club", folder=str(tmp_path))
     assert "02.1  Right" in again.progress().text and "02.2  Still open" in again.progress().text
     assert "02.1  Still open" in Lesson("02", "someone else", folder=str(tmp_path)).progress().text
 
 
 def test_a_guess_is_shown_again_and_never_marked(tmp_path):
-    lesson = Lesson("02", folder=str(tmp_path))
+    lesson = Lesson("02", "club", folder=str(tmp_path))
     lesson.guess("How far?", "2 m or so")
     assert "Your guess was 2 m or so. It is 1782.6 mm." in lesson.guessed("How far?", "It is 1782.6 mm.").text
     assert "02 guess" not in lesson.progress().text
 
 
 def test_a_folder_that_cannot_be_written_to_does_not_withhold_the_verdict(tmp_path):
-    said = Lesson("02", folder=str(tmp_path / "nowhere")).check(1, "1782.6")
+    said = Lesson("02", "club", folder=str(tmp_path / "nowhere")).check(1, "1782.6")
     assert said.kind == "right" and "could not be kept" in said.sentences[-1]
 
 
 def test_a_full_disk_or_an_endless_number_does_not_withhold_the_verdict(tmp_path, monkeypatch):
-    lesson = Lesson("02", folder=str(tmp_path))
+    lesson = Lesson("02", "club", folder=str(tmp_path))
     assert lesson.check(1, 1 << 20_000).kind == "unreadable"
     assert lesson.check(1, "0x" + "f" * 5000).kind == "unreadable"
 

@@ -95,7 +95,7 @@ def test_every_line_of_every_quantity_holds_on_a_pocket_calculator(path):
 
 @pytest.mark.parametrize("key", [key for key, task in TASKS.items() if task.kind == "formula"])
 def test_the_solution_of_a_formula_task_ends_in_its_formula_in_the_symbols_asked_for(key):
-    lesson, task = Lesson(key[:2]), TASKS[key]
+    lesson, task = Lesson(key[:2], "club"), TASKS[key]
     line, _ = lesson.solution(key).lines[-1]
     name, formula = line.split(" = ")
     symbols = CALCULATIONS[task.of].symbols
@@ -112,7 +112,7 @@ def test_a_choice_has_one_worked_way_and_a_wrong_one_is_told_which_way_to_go(key
         worked = lesson.solution(key)
         assert lesson.check(key, worked.lines[-1][0], keep=False).kind == "right", student
         assert "bench" not in str(worked)
-    lesson = Lesson(key[:2])
+    lesson = Lesson(key[:2], "club")
     car = lesson.car(task.car)
     start = {name: (low + high) / 2 for name, (_, low, high) in task.move.items()}
     verdict = lesson.check(key, start, keep=False)
