@@ -20,13 +20,11 @@ from ..car.coils import Damper
 from ..car.front import IndependentFront
 from ..car.pickup import dimensions, mapped
 from ..errors import SusgeoError, UndefinedError
-from ..geometry.dual import Dual
 from ..geometry.flat import FlatPoint
 from ..geometry.measure import in_units, slope
-from ..geometry.scalars import Scalar, atan, choose, degrees, is_array, is_symbolic, magnitude, quotient
+from ..geometry.scalars import Scalar, atan, choose, degrees, is_array, magnitude, quotient
 from ..geometry.space import Point
 from ..loads.anti import anti_dive, anti_lift, anti_squat
-from ..loads.corner import corner_end, linear_limit
 from ..loads.cornering import (
     GRAVITY,
     car_roll_axis,
@@ -35,7 +33,6 @@ from ..loads.cornering import (
     moment_arm,
     roll_gradient,
 )
-from ..loads.forces import shaft_torque_transfer
 from ..loads.springs import (
     DEGREE,
     motion_ratio,
@@ -126,24 +123,7 @@ def _transfer(part: str) -> Callable[[Car, str], Scalar]:
     return lambda car, end: getattr(getattr(cornering(car, GRAVITY), end), part)
 
 
-def _solved(take: Callable[[Car], float]) -> Callable[[Car, str], Scalar | None]:
-    """Return a function for one car of plain numbers; a solved corner has no slopes, and takes too long for many."""
-
-    def of(car: Car, end: str) -> Scalar | None:
-        plain = not any(
-            isinstance(value, Dual) or is_symbolic(value) or is_array(value)
-            for value in dimensions(car).values()
-        )
-        return take(car) / GRAVITY if plain else None
-
-    return of
-
-
 LIFT = "inner tire lift"
-
-
-SOLVED = ("linear limit", "corner end")
-"""Quantities that are solved, with no way on paper."""
 
 
 J670 = "SAE J670, roll center"
@@ -337,21 +317,6 @@ QUANTITIES: tuple[Quantity, ...] = (
         lambda car, end: degrees(roll_gradient(car)) * GRAVITY, WHOLE,
     ),
     *(Quantity(*row) for row in ROWS),
-    Quantity(
-        "shaft torque transfer", "N/(N m)", "F_T", "shaft_torque_transfer(car)", "from the right tire to the left", HERE,
-        "The load that each N m of the propeller shaft's torque moves from the right rear tire to the left.",
-        lambda car, end: shaft_torque_transfer(car), ("rear",),
-    ),
-    Quantity(
-        "linear limit", "g", "a_lin", "linear_limit(car)", "lateral acceleration", HERE,
-        "Up to here roll gradient and load transfers give roll and every tire load within 5 % of the solved corner.",
-        _solved(lambda car: linear_limit(car)), WHOLE,
-    ),
-    Quantity(
-        "corner end", "g", "a_end", "corner_end(car)", "lateral acceleration", HERE,
-        "Here the solved corner ends, in the worse of both turns: a tire lifts, a linkage ends or no equilibrium is left.",
-        _solved(lambda car: min(corner_end(car, way).acceleration for way in ("left", "right"))), WHOLE,
-    ),
 )  # fmt: skip
 
 BLOCK = 32768

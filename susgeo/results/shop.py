@@ -1,4 +1,4 @@
-"""The workshop's quantities: what a turn of a rod end does, propeller shaft, steering axis, scales, load transfer's share.
+"""The workshop's quantities: turns of a rod end, propeller shaft, steering axis, scales, what the solved corner says.
 
 Rows of the one table of quantities (:mod:`susgeo.results.quantities`).
 """
@@ -13,11 +13,15 @@ from ..car.car import Car, weighed
 from ..car.coils import Damper
 from ..car.front import IndependentFront
 from ..car.locators import PanhardBar
+from ..car.pickup import dimensions
 from ..car.rods import response
 from ..car.steering import axis_numbers, shim
+from ..geometry.dual import Dual
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, asin, degrees, hypot, is_symbolic, plain, quotient
+from ..geometry.scalars import Scalar, asin, degrees, hypot, is_array, is_symbolic, plain, quotient
+from ..loads.corner import corner_end, linear_limit
 from ..loads.cornering import GRAVITY, cornering
+from ..loads.forces import shaft_torque_transfer
 from ..loads.scales import perch, scales_gain
 from ..loads.springs import DEGREE, bar_stiffness, shortening
 
@@ -128,6 +132,23 @@ def _front_part(car: Car, end: str) -> Scalar:
     return quotient(100 * found.front.transfer, found.front.transfer + found.rear.transfer)
 
 
+def _solved(take: Callable[[Car], float]) -> Of:
+    """Return a function for one car of plain numbers; a solved corner has no slopes, and takes too long for many."""
+
+    def of(car: Car, end: str) -> Scalar | None:
+        sizes = dimensions(car).values()
+        return (
+            None
+            if any(isinstance(v, Dual) or is_symbolic(v) or is_array(v) for v in sizes)
+            else take(car) / GRAVITY
+        )
+
+    return of
+
+
+SOLVED = ("linear limit", "corner end")
+"""Quantities that are solved, with no way on paper."""
+
 EACH, REAR, FRONT, WHOLE = ("rear", "front"), ("rear",), ("front",), ("",)
 HERE, TRADE = "derived here", "SAE J670"
 
@@ -190,4 +211,13 @@ ROWS: tuple[tuple[str, str, str, str, str, str, str, Of, tuple[str, ...]], ...] 
     ("front part of load transfer", "%", "lambda_f", "cornering(car, GRAVITY)", "more in front", HERE,
      "The front axle's part of all the load that moves to the outer tires in a corner: the number that bars and springs tune.",
      _front_part, WHOLE),
+    ("shaft torque transfer", "N/(N m)", "F_T", "shaft_torque_transfer(car)", "from the right tire to the left", HERE,
+     "The load that each N m of the propeller shaft's torque moves from the right rear tire to the left.",
+     lambda car, end: shaft_torque_transfer(car), REAR),
+    ("linear limit", "g", "a_lin", "linear_limit(car)", "lateral acceleration", HERE,
+     "Up to here roll gradient and load transfers give roll and every tire load within 5 % of the solved corner.",
+     _solved(linear_limit), WHOLE),
+    ("corner end", "g", "a_end", "corner_end(car)", "lateral acceleration", HERE,
+     "Here the solved corner ends, in the worse of both turns: a tire lifts, a linkage ends or no equilibrium is left.",
+     _solved(lambda car: min(corner_end(car, way).acceleration for way in ("left", "right"))), WHOLE),
 )  # fmt: skip

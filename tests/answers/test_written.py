@@ -12,7 +12,8 @@ from susgeo.answers.calculation import LESSONS, names_in, symbol
 from susgeo.answers.formula import read_formula
 from susgeo.answers.variant import draws, shaken
 from susgeo.answers.written import formula_card, symbol_of, written_out
-from susgeo.results.quantities import QUANTITIES, SOLVED, find
+from susgeo.results.quantities import QUANTITIES, find
+from susgeo.results.shop import SOLVED
 
 CARS = sorted(LESSONS.parent.glob("*.toml"))
 COUNTED = "rods that locate"
