@@ -20,11 +20,12 @@ from .construction import draw_construction
 from .equality import Different, Same, compare
 from .figures import figures
 from .formula import read_formula
+from .lines import LONGEST_LINE, read_side
 from .numbers import Blank, Unreadable, clean, read_number
-from .paper import last_digit, written
+from .paper import last_digit, on_paper, written
 from .variant import draws, in_radians
 from .verdict import Verdict, samples
-from .working import LONGEST_LINE, check_working, read_side
+from .working import check_working
 from .written import Chain, chain
 
 CLOSE = 0.001
@@ -55,7 +56,11 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
     """
     lines = chain(car, quantity)
     calculation = replace(lines.calculation, mistakes=tuple(known_mistakes(lines.calculation.steps)))
-    task = Task(lines.name, "working", "", "", find=lines.symbol)
+    unit = calculation.step(lines.symbol).unit
+    right = calculation.values({name: one.value for name, one in lines.known.items()})[lines.symbol]
+    share = 5 * CLOSE * abs(on_paper(right, unit)) or ZERO.get(unit, 1e-5)
+    allowed = min(last_digit(written(right, unit)), share)
+    task = Task(lines.name, "working", "", "", find=lines.symbol, tolerance=allowed)
     try:
         if not isinstance(answer, str):
             return _result(task, calculation, lines, car, answer)

@@ -229,7 +229,7 @@ class _Parser:
             value = self.expression(_PREFIX, depth + 1)
             return -value if text == "-" else value
         if kind == "number":
-            if "e" in text.lower() and {"e", "E"} & {*self.names, *self.spellings}:
+            if re.search("[eE](?![+-]0)", text) and {"e", "E"} & {*self.names, *self.spellings}:
                 raise Unreadable(
                     f"{shorten(text)} could be a power of ten or the name e: write it with a * sign."
                 )

@@ -1,53 +1,43 @@
-"""Checks several lines of working, each against what is known and against the lines above it."""
+"""Checks several lines of working, each against what is known and against the lines above it.
+
+The order of judgment. Each line is read, and compared with what the student's own lines above it give. How far the
+two may differ is what the digits allow with which the line and those above it were written; a line in letters has
+no digits, and must agree. Else it is right but cut short, or a named slip, or does not follow. The last line must
+also be right to the task's own tolerance. A result that rests on no line and no figure is a bare one.
+"""
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import replace
 from decimal import Decimal
-from functools import lru_cache
 from typing import Any
 
 import sympy
 
 from ..car.car import Car
 from ..draw.picture import Picture
-from .calculation import Calculation, Mistake, Step, Task, compiled, library, quick, symbol
+from .calculation import Calculation, Mistake, Step, Task, compiled, library
 from .construction import draw_construction
 from .figures import Figure, figures
-from .formula import find_name, read_formula
-from .numbers import Blank, Quantity, Unreadable, clean, read_number, shorten
-from .paper import written
+from .lines import (
+    EXACT,
+    LONGEST_LINE,
+    LONGEST_WORKING,
+    ROUNDING,
+    Ledger,
+    Line,
+    moved_by,
+    near,
+    numbers_in,
+    read_lines,
+    readings,
+    value_of,
+)
+from .numbers import Blank, Quantity, Unreadable
+from .paper import on_paper, written
 from .variant import in_radians
 from .verdict import Verdict, samples
-
-NEAR = 0.004
-"""Lines agree to this share of their size: four digits carried, as on paper."""
-ROUNDING = 1e-9
-"""A line that comes out as zero, such as the slope of a level bar, may miss it by this much."""
-LONGEST_LINE = 500
-LONGEST_WORKING = 40  # lines
-OPERATORS = (sympy.sin, sympy.cos, sympy.tan)
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One line as read: its number, the name it defines, and what stands after each equals sign."""
-
-    number: int
-    name: str
-    parts: tuple[Quantity | sympy.Expr, ...]
-
-
-@dataclass(slots=True)
-class Ledger:
-    """What is known while reading down the page: values of names, and the first line that was wrong."""
-
-    values: dict[str, float]
-    slip: int = 0
-    wrong: tuple[str, float] = ("", 0.0)  # the name and the value of that line
-    sound: int = 0
-    judged: int = 0
-    following: list[int] = field(default_factory=list)
+from .worked import as_given
 
 
 def check_working(
@@ -82,13 +72,16 @@ def check_working(
     measured = figures_of or calculation.known(figures(car), task.given)
     known = {name: figure.value for name, figure in measured.items()}
     truth = calculation.values(known)
-    lines = _read(answer, calculation)
-    page, sentences = Ledger(dict(known)), []
+    lines = read_lines(answer, calculation)
+    shown = frozenset(abs(float(as_given(one).split()[0])) for one in measured.values())
+    angles = frozenset(name for name, one in measured.items() if one.unit.startswith("deg"))
+    page, sentences = Ledger(dict(known), figures=shown, angles=angles), []
     mistakes: list[Mistake] = []
     for line in lines:
         step = next((step for step in calculation.steps if step.name == line.name), None)
         if step is None:
-            page.values[line.name] = _value(line.parts[-1], None, page.values)
+            found_own = readings(line, len(line.parts) - 1, None, page)[0]
+            page.values[line.name], page.slack[line.name] = found_own.value, found_own.open
             continue
         before = page.slip
         sentence, found = _judge(task, calculation, None if alone else car, line, step, page, truth)
@@ -107,12 +100,21 @@ def check_working(
         sentences.append(f"The last line is missing: {task.find} = ...")
     credit = page.sound / max(page.judged, 1)
     complete = not page.slip and any(line.name == task.find for line in lines)
-    if complete and len(calculation.lines_to(task.find)) > 1 and _bare(lines):
+    unit = calculation.step(task.find).unit
+    off = abs(on_paper(given if given is not None else math.nan, unit) - on_paper(truth[task.find], unit))
+    if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):
+        said = f"Every line follows to the digits it was written with, but {task.find} is asked for within {task.tolerance:g} {unit}".rstrip()
+        return Verdict(
+            "wrong", task.key, (f"{said}: carry more digits.", *sentences), credit=round(min(credit, 0.99), 2)
+        )
+    if complete and len(calculation.lines_to(task.find)) > 1 and _bare(lines, task, calculation, page):
+        if alone:
+            said = f"{task.find} = {written(truth[task.find], unit)} is right, and rests on no line here: no line was checked."
+            return Verdict("right", task.key, (said,), credit=0.5)
         names = ", ".join(step.name for step in calculation.lines_to(task.find))
         said = f"The number is right. The lines that lead to it are asked for too: {names}, or your own."
         return Verdict("wrong", task.key, (said,), credit=0.5)
     if complete:
-        unit = calculation.step(task.find).unit
         return Verdict(
             "right",
             task.key,
@@ -135,67 +137,6 @@ def check_working(
     return Verdict("wrong", task.key, tuple(sentences), tuple(mistakes), drawing, round(min(credit, 0.99), 2))
 
 
-def _read(answer: str, calculation: Calculation) -> list[Line]:
-    names = dict(calculation.symbols)
-    lines: list[Line] = []
-    rows = [row.partition("#")[0].strip() for row in answer.replace(";", "\n").splitlines()]
-    rows = [row for row in rows if row]
-    if not rows:
-        raise Blank("Nothing has been answered here yet.")
-    if len(rows) > LONGEST_WORKING:
-        raise Unreadable(f"There are {len(rows)} lines; {LONGEST_WORKING} are enough for any task here.")
-    for number, row in enumerate(rows, 1):
-        try:
-            text = clean(row, LONGEST_LINE)
-            word, *rest = (part.strip() for part in text.split("="))
-            if not rest or not word.replace("_", "").isalnum() or word[0].isdigit() or not all(rest):
-                raise Unreadable(
-                    f"{shorten(text)} is not of the form: name = formula, or name = number and unit."
-                )
-            name = find_name(word, names, {}) or word
-            lines.append(Line(number, name, tuple(read_side(part, frozenset(names)) for part in rest)))
-            names.setdefault(name, symbol(name))
-        except Unreadable as problem:
-            raise Unreadable(f"Line {number}: {problem}") from None
-    return lines
-
-
-@lru_cache(maxsize=4096)
-def read_side(text: str, known: frozenset[str]) -> Quantity | sympy.Expr:
-    """Return one side of an equals sign: a number with its unit, or a formula of known names."""
-    names = {name: symbol(name) for name in sorted(known)}
-    try:
-        return read_number(text)
-    except Unreadable as no_number:
-        try:
-            return read_formula(text, names)
-        except Unreadable as no_formula:
-            raise (no_number if not any(letter in text for letter in "+*/(") else no_formula) from None
-
-
-def _value(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, float]) -> float:
-    """Return a part's value inside, angles in radians; the unit is None for a name of the student's own."""
-    if isinstance(part, Quantity):
-        if unit is None:
-            angle = part.unit in ("deg", "rad")
-            return in_radians(part.to("deg").value, "deg") if angle else part.value
-        return in_radians(part.value if part.unit is None else part.to(unit).value, unit)
-    missing = [item.name for item in part.free_symbols if item.name not in values]
-    if missing:
-        raise Unreadable(f"{missing[0]} is used before a line says what it is.")
-    names, function = quick(part)
-    try:
-        return float(function(*(values[name] for name in names)))
-    except (TypeError, ValueError, ArithmeticError):  # a complex number, or none
-        return math.nan
-
-
-def _near(one: float, other: float, unit: str = "") -> bool:
-    return math.isfinite(one) and abs(one - other) <= max(
-        NEAR * abs(other), 0.05 if unit == "mm" else ROUNDING
-    )
-
-
 def _judge(
     task: Task,
     calculation: Calculation,
@@ -206,40 +147,44 @@ def _judge(
     truth: dict[str, float],
 ) -> tuple[str, list[Mistake]]:
     """Judge one line; note its value on the page; return what to say and the mistakes that explain it."""
+
+    def from_above(values: dict[str, float]) -> float:
+        return _own(step.formula, values, truth)
+
+    own, due = from_above(page.values), truth[step.name]
+    inherited = moved_by(from_above, page.values, page.slack)
+    angles = frozenset(one.name for one in calculation.steps if one.unit == "deg") | page.angles
+    least = in_radians(task.tolerance, step.unit) if step.name == task.find else 0.0
+    chosen = []
     try:
-        results = [_value(part, step.unit, page.values) for part in line.parts]
+        for index in range(len(line.parts)):
+            ways = readings(line, index, step.unit, page, from_above, inherited, angles)
+            if isinstance(line.parts[index], Quantity):
+                ways = [replace(way, off=max(way.off, least)) for way in ways]
+            fit = (way for target in (own, due) for way in ways if near(way.value, target, way.off))
+            chosen.append(next(fit, ways[0]))
     except Unreadable as problem:
         raise Unreadable(f"Line {line.number}: {problem}") from None
-    note = ""
-    own = _own(step.formula, page.values, truth)
-    for index, part in enumerate(line.parts):
-        if not isinstance(part, sympy.Expr) or _near(results[index], own, step.unit):
-            continue
-        in_degrees = _value(
-            part.replace(lambda e: isinstance(e, OPERATORS), lambda e: e.func(e.args[0] * sympy.pi / 180)),
-            step.unit,
-            page.values,
-        )
-        if part.has(*OPERATORS) and _near(in_degrees, own, step.unit):
-            results[index], note = (
-                in_degrees,
-                f"Line {line.number}: this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so.",
-            )
-        elif step.unit.startswith("deg") and _near(math.radians(results[index]), own, step.unit):
-            results[index] = math.radians(results[index])
+    note = next((way.note for way in chosen if way.note), "")
+    results, slacks = [way.value for way in chosen], [way.off for way in chosen]
     value = results[-1]
-    page.values[step.name] = value
+    page.values[step.name], page.slack[step.name] = value, chosen[-1].open
     page.judged += 1
-    right = _near(value, truth[step.name], step.unit)
-    if right or _near(value, own, step.unit):
+    right = near(value, truth[step.name], slacks[-1])
+    if right or near(value, own, slacks[-1]):
         uneven = next(
-            (n for n, result in enumerate(results[:-1]) if not _near(result, value, step.unit)), None
+            (n for n, result in enumerate(results[:-1]) if not near(result, value, slacks[n] + slacks[-1])),
+            None,
         )
         by_luck = None
         if uneven is None and not page.slip and car is not None:
-            by_luck = _only_here(task, calculation, car, line, step, abs(value - own) <= 1e-6 * abs(own))
+            by_luck = _only_here(
+                task, calculation, car, chosen[0].formula, step, abs(value - own) <= 1e-6 * abs(own)
+            )
         if uneven is None and by_luck is None:
             page.sound += 1
+            if not right or not page.slip:  # who did not round goes on from what the lines above give
+                page.slack[step.name] = abs(value - own) + inherited
             if page.slip and not right:
                 page.following.append(line.number)
             return note, []
@@ -254,28 +199,44 @@ def _judge(
     first = not page.slip
     page.slip = page.slip or line.number
     short = _cut_short(line.parts[-1], value, own)
-    if not short and any(_near(result, own, step.unit) for result in results[:-1]):
+    if not short and any(map(near, results[:-1], [own] * len(results), slacks)):
         return (
             f"Line {line.number}: the formula is right, the arithmetic is not; it gives {written(own, step.unit)}, not {written(value, step.unit)}.",
             [],
         )
     found = [
         wrong for wrong in calculation.mistakes
-        if step.name in wrong.put and _near(value, _own(wrong.put[step.name], page.values, truth), step.unit)
+        if step.name in wrong.put and near(value, _own(wrong.put[step.name], page.values, truth), slacks[-1])
     ]  # fmt: skip
     where = "is the first line that does not follow" if first else "does not follow either"
     if short and not found:
         return f"Line {line.number}: {step.name} is right as far as it goes. Carry four digits.", []
     said = f"Line {line.number} {where}: {step.name} is {step.words}."
-    if _near(-value, own, step.unit):
+    if own and near(-value, own, slacks[-1]):
         said += " Its size is right and its sign is not."
     said += "".join(f" That is what comes out with {wrong.name}. {wrong.why}" for wrong in found)
     return said, found
 
 
-def _bare(lines: list[Line]) -> bool:
-    """Tell whether there is a result and nothing that leads to it."""
-    return len(lines) == 1 and all(isinstance(part, Quantity) for part in lines[0].parts)
+def _bare(lines: list[Line], task: Task, calculation: Calculation, page: Ledger) -> bool:
+    """Tell whether the result rests on nothing: no line of the way, no figure, and no own line that has one."""
+    way = {step.name for step in calculation.lines_to(task.find)} - {task.find}
+    if any(line.name in way for line in lines):
+        return False
+    own = {line.name: tuple(zip(line.parts, line.texts, strict=True)) for line in lines}
+    asked, seen = [task.find], {task.find}
+    while asked:
+        for part, text in own.get(asked.pop(), ()):
+            if isinstance(part, Quantity):
+                continue
+            if (numbers_in(text) - EXACT) & page.figures:
+                return False
+            for name in {item.name for item in part.free_symbols} - seen:
+                if name not in own:
+                    return False
+                seen.add(name)
+                asked.append(name)
+    return True
 
 
 def _cut_short(part: Quantity | sympy.Expr, value: float, own: float) -> bool:
@@ -298,11 +259,10 @@ def _own(formula: str, values: dict[str, float], truth: dict[str, float]) -> flo
 
 
 def _only_here(
-    task: Task, calculation: Calculation, car: Car, line: Line, step: Step, exact: bool
+    task: Task, calculation: Calculation, car: Car, part: sympy.Expr | None, step: Step, exact: bool
 ) -> str | None:
     """Return a sentence when a formula in symbols fits this car and not others like it."""
-    part = line.parts[0]
-    if not isinstance(part, sympy.Expr) or not part.free_symbols:
+    if part is None or not part.free_symbols:
         return None
     if any(item.name not in calculation.symbols for item in part.free_symbols):
         return None
@@ -325,9 +285,9 @@ def _only_here(
     next(stream)
     for _ in range(3):
         values: dict[str, Any] = {name: float(value) for name, value in next(stream).items()}
-        other, wanted = _value(part, step.unit, values), _own(step.formula, values, values)
+        other, wanted = value_of(part, step.unit, values), _own(step.formula, values, values)
         if not any(
-            _near(guess, wanted, step.unit)
+            near(guess, wanted)
             for guess in (other, math.radians(other) if step.unit.startswith("deg") else other)
         ):
             shown = ", ".join(

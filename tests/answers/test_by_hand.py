@@ -100,6 +100,9 @@ def test_another_route_is_right_where_it_leads_to_the_value():
     assert check_by_hand(car, "rear roll center height", route)
     assert not check_by_hand(car, "rear roll center height", route.replace("a*f", "2*a*f"))
     assert not check_by_hand(car, "rear roll center height", "a = 1\nb = 2\nz_R = 370")
+    idle = str(check_by_hand(car, "rear roll center height", "hello = 3\nz_R = 349.2"))  # 349.16
+    assert "no line was checked" in idle and "follows" not in idle
+    assert not check_by_hand(car, "rear roll center height", "hello = 3\nz_R = 349.5")
 
 
 def test_five_lines_of_a_builder_with_one_wrong_name_the_line_and_the_slip_and_draw_it():

@@ -1,0 +1,232 @@
+"""Lines of working as read, and how far the digits with which they were written let them be off.
+
+A side of an equals sign is a number with its unit or a formula. An angle may be meant in degrees or in radians, and
+a formula for a calculator set to either, so that a side has a few readings; the first that follows is meant.
+"""
+
+import math
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+import sympy
+
+from .calculation import Calculation, quick, symbol
+from .formula import find_name, read_formula
+from .numbers import Blank, Quantity, Unreadable, clean, read_number, shorten
+from .paper import last_digit
+from .variant import in_radians
+
+ROUNDING = 1e-9
+"""What a computer's last digit may do to a line, as a share of its size; a thousandth of that to a zero."""
+EXACT = {*range(10), 0.5, 0.25, 25.4, 100, 180, 360, 1000}
+"""Numbers in a formula that nobody rounded to; the figures given are others."""
+LONGEST_LINE = 500
+LONGEST_WORKING = 80  # lines
+TURNS, ARCS = (sympy.sin, sympy.cos, sympy.tan), (sympy.asin, sympy.acos, sympy.atan, sympy.atan2)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line as read: its number, the name it defines, and what stands after each equals sign, read and as written."""
+
+    number: int
+    name: str
+    parts: tuple[Quantity | sympy.Expr, ...]
+    texts: tuple[str, ...]
+
+
+@dataclass(slots=True)
+class Ledger:
+    """What is known while reading down the page: values of names, and the first line that was wrong."""
+
+    values: dict[str, float]
+    slack: dict[str, float] = field(default_factory=dict)  # what the digits of a line leave open
+    figures: frozenset[float] = frozenset()
+    angles: frozenset[str] = frozenset()  # figures in degrees
+    slip: int = 0
+    wrong: tuple[str, float] = ("", 0.0)  # the name and the value of that line
+    sound: int = 0
+    judged: int = 0
+    following: list[int] = field(default_factory=list)
+
+
+def read_lines(answer: str, calculation: Calculation) -> list[Line]:
+    names = dict(calculation.symbols)
+    lines: list[Line] = []
+    rows = [row.partition("#")[0].strip() for row in answer.replace(";", "\n").splitlines()]
+    rows = [row for row in rows if row]
+    if not rows:
+        raise Blank("Nothing has been answered here yet.")
+    if len(rows) > LONGEST_WORKING:
+        raise Unreadable(f"There are {len(rows)} lines; {LONGEST_WORKING} are enough for any task here.")
+    for number, row in enumerate(rows, 1):
+        try:
+            text = clean(row, LONGEST_LINE)
+            word, *rest = (part.strip() for part in text.split("="))
+            if not rest or not word.replace("_", "").isalnum() or word[0].isdigit() or not all(rest):
+                raise Unreadable(
+                    f"{shorten(text)} is not of the form: name = formula, or name = number and unit."
+                )
+            name = find_name(word, names, {}) or word
+            sides = tuple(read_side(part, frozenset(names)) for part in rest)
+            lines.append(Line(number, name, sides, tuple(rest)))
+            names.setdefault(name, symbol(name))
+        except Unreadable as problem:
+            raise Unreadable(f"Line {number}: {problem}") from None
+    return lines
+
+
+@lru_cache(maxsize=4096)
+def read_side(text: str, known: frozenset[str]) -> Quantity | sympy.Expr:
+    """Return one side of an equals sign: a number with its unit, or a formula of known names."""
+    names = {name: symbol(name) for name in sorted(known)}
+    try:
+        return read_number(text)
+    except Unreadable as no_number:
+        try:
+            return read_formula(text, names)
+        except Unreadable as no_formula:
+            raise (no_number if not any(letter in text for letter in "+*/(") else no_formula) from None
+
+
+def value_of(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, float]) -> float:
+    """Return a part's value inside, angles in radians; the unit is None for a name of the student's own."""
+    if isinstance(part, Quantity):
+        if unit is None:
+            angle = part.unit in ("deg", "rad")
+            return in_radians(part.to("deg").value, "deg") if angle else part.value
+        return in_radians(part.value if part.unit is None else part.to(unit).value, unit)
+    missing = [item.name for item in part.free_symbols if item.name not in values]
+    if missing:
+        raise Unreadable(f"{missing[0]} is used before a line says what it is.")
+    names, function = quick(part)
+    try:
+        return float(function(*(values[name] for name in names)))
+    except (TypeError, ValueError, ArithmeticError):  # a complex number, or none
+        return math.nan
+
+
+def _place(text: str, value: float) -> float:
+    """Return what the last digit of a number is worth as it was written; trailing zeros count."""
+    found = re.match(r"[-+]? ?([\d.,'_ ]*)(?:[eE]([-+]?\d{1,3}))?", text, re.ASCII)
+    digits, power = (found[1].strip(), int(found[2] or 0)) if found else ("", 0)
+    if "/" in text or not digits.isascii() or digits in ("", "0"):
+        return 0.0
+    plain = re.sub("[.,'_ ]", "", digits)
+    if math.isclose(float(plain or 0) * 10.0**power, abs(value)):
+        return last_digit(plain) * 10.0**power
+    return 10.0 ** (power - len(re.split("[.,]", digits)[-1]))
+
+
+_DIGITS = re.compile(r"(?<![\w.])(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?(?![\w.])")
+
+
+def numbers_in(text: str) -> set[float]:
+    """Return the numbers in a formula, as written."""
+    return {float(one) for one in _DIGITS.findall(text)}
+
+
+def _opened(
+    text: str, part: sympy.Expr, page: Ledger
+) -> tuple[sympy.Expr, dict[str, float], dict[str, float]]:
+    """Return a formula with names for its rounded numbers, the values of these, and half of their last digits."""
+    values: dict[str, float] = {}
+    halves: dict[str, float] = {}
+
+    def name(found: re.Match[str]) -> str:
+        number = float(found[0])
+        if text[: found.start()].rstrip().endswith(("^", "**")) or number in EXACT | page.figures:
+            return found[0]
+        new = f"number{len(values)}"
+        values[new], halves[new] = number, last_digit(found[0]) / 2
+        return f" {new} "
+
+    plain = _DIGITS.sub(name, text)
+    if not values:
+        return part, {}, {}
+    known = {item.name for item in part.free_symbols} | page.values.keys() | values.keys()
+    return read_formula(plain, {one: symbol(one) for one in known}), values, halves
+
+
+def moved_by(
+    value: Callable[[dict[str, float]], float], values: dict[str, float], slack: Mapping[str, float]
+) -> float:
+    """Return how far a value moves when each name moves by what its digits leave open."""
+    here, moved = value(values), 0.0
+    for name, by in slack.items():
+        if by and name in values:
+            ends = (value({**values, name: values[name] + way * by}) - here for way in (-1, 1))
+            moved += max((abs(end) for end in ends if math.isfinite(end)), default=0.0)
+    return moved
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One way to read a side: its value, how far its digits let it be off from the lines above, and its own slack."""
+
+    value: float
+    off: float
+    open: float
+    formula: sympy.Expr | None = None
+    note: str = ""
+
+
+def readings(
+    line: Line,
+    index: int,
+    unit: str | None,
+    page: Ledger,
+    own: Callable[[dict[str, float]], float] = lambda _: 0.0,
+    inherited: float = 0.0,
+    angles: frozenset[str] = frozenset(),
+) -> list[Reading]:
+    """Return the ways to read one side, the plain one first: angles may be in degrees or radians."""
+    part, text = line.parts[index], line.texts[index]
+    turned = unit is not None and unit.startswith("deg")
+    if isinstance(part, Quantity):
+        value = value_of(part, unit, page.values)
+        half = abs(value_of(Quantity(_place(text, part.value), part.unit), unit, page.values)) / 2
+        found = [Reading(value, half + inherited, half)]
+        if turned and part.unit is None:
+            half *= 180 / math.pi
+            found.append(
+                Reading(part.value, half + inherited, half, note=f"Line {line.number} was read in radians.")
+            )
+        return found
+    opened, more, halves = _opened(text, part, page)
+    values, slack = {**page.values, **more}, {**page.slack, **halves}
+    forms = [(opened, part, "")]
+    if turned:
+        forms.append((opened * sympy.pi / 180, part * sympy.pi / 180, ""))
+    if part.has(*TURNS, *ARCS):
+        both = (_on_a_calculator(one, angles, turned) for one in (opened, part))
+        forms.append(
+            (
+                *both,
+                f"Line {line.number}: this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so.",
+            )
+        )
+
+    def reading(form: sympy.Expr, formula: sympy.Expr, note: str) -> Reading:
+        def alone(of: dict[str, float]) -> float:
+            return value_of(form, unit, of)
+
+        off = moved_by(lambda of: alone(of) - own(of), values, slack)
+        return Reading(alone(values), off, moved_by(alone, values, slack), formula, note)
+
+    return [reading(*form) for form in forms]
+
+
+def _on_a_calculator(formula: sympy.Expr, angles: frozenset[str], turned: bool) -> sympy.Expr:
+    """Return what a formula gives on a calculator set to degrees, which takes and shows angles in these."""
+    degree = sympy.pi / 180
+    plain = formula.xreplace({name: name / degree for name in formula.free_symbols if name.name in angles})
+    plain = plain.replace(lambda e: isinstance(e, ARCS), lambda e: e / degree)
+    plain = plain.replace(lambda e: isinstance(e, TURNS), lambda e: e.func(e.args[0] * degree))
+    return plain * degree if turned else plain
+
+
+def near(one: float, other: float, slack: float = 0.0) -> bool:
+    return math.isfinite(one) and abs(one - other) <= slack + ROUNDING * (0.001 + abs(other))
