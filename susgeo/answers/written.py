@@ -194,9 +194,11 @@ def _in_inches(
     for step in calculation.steps:
         names, function = compiled(step.formula)
         formula = step.formula
-        if not math.isclose(
-            function(*(scaled[one] for one in names)), scaled[step.name], rel_tol=1e-9, abs_tol=1e-12
-        ):
+        try:
+            found = function(*(scaled[one] for one in names))
+        except (ArithmeticError, ValueError):  # such as a root of mixed units
+            found = math.nan
+        if not math.isclose(found, scaled[step.name], rel_tol=1e-9, abs_tol=1e-12):
             formula = text(put(tree(formula), {one: tree(f"{one}*25.4") for one in lengths}))
         steps.append(replace(step, formula=formula, unit=INCHES.get(step.unit, (step.unit, 1.0))[0]))
     figures_in = {

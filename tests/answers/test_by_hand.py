@@ -46,7 +46,8 @@ def holds(car, name, lines, at):
     for number in at:
         typed = [spoiled(line) if number == k else line for k, line in enumerate(lines)]
         verdict = check_by_hand(car, name, "\n".join(typed))
-        assert named(verdict, number + 1), (name, typed[number], str(verdict))
+        one = len(lines) == 1 and verdict.kind == "wrong"  # a line alone is a result
+        assert one or named(verdict, number + 1), (name, typed[number], str(verdict))
     result = lines[-1].rpartition(" = ")[2]
     assert check_by_hand(car, name, result).kind == "right", (name, result)
     off = spoiled(lines[-1]).rpartition(" = ")[2].split()[0]
