@@ -224,8 +224,13 @@ class Calculation:
 
 @cache
 def symbol(name: str) -> sympy.Symbol:
-    """Return the course's one symbol of a name: positive for lengths and masses of the whole car, else real."""
-    return sympy.Symbol(name, positive=True) if name in LENGTHS else sympy.Symbol(name, real=True)
+    """Return the course's one symbol of a name: positive for true lengths and for figures of the whole car, else real."""
+    positive = name in LENGTHS or name in TRUE_LENGTHS
+    return sympy.Symbol(name, positive=True) if positive else sympy.Symbol(name, real=True)
+
+
+TRUE_LENGTHS = ("l", "l_L", "l_U", "d_i")
+"""Joint to joint, or across a tube: whatever the lines that they come from, these are positive."""
 
 
 @cache

@@ -156,7 +156,7 @@ def _acute(task: Task, calculation: Calculation) -> dict[str, tuple[float, float
     roots = {step.name for step in calculation.steps if step.formula.startswith(("sqrt(", "hypot("))}
     given = {**calculation.given, **task.given}
     roots |= {name for name, (value, unit, _) in given.items() if unit == "mm" and value > 0}
-    angles = {name: (-1.57, 1.57) for name in task.symbols if _unit(calculation, name) == "deg"}
+    angles = {name: (0.0, 1.57) for name in task.symbols if _unit(calculation, name) == "deg"}
     return angles | {name: (0.0, math.inf) for name in task.symbols if name in roots}
 
 

@@ -13,9 +13,9 @@ from ..car.pickup import moved
 from ..errors import SusgeoError, UndefinedError
 from ..results.quantities import numbers
 from .calculation import Task, library
-from .equality import scatter
 from .figures import LENGTHS, POINTS, figures
 from .paper import on_paper, significant
+from .trial import scatter
 from .worked import Worked
 
 WAYS = {"x": ("forward", "rearward"), "y": ("outward", "inward"), "z": ("up", "down")}

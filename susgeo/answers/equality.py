@@ -8,16 +8,18 @@ The work is counted and bounded; what it cannot settle is undecided, and said to
 """
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import reduce
 from itertools import islice
 from typing import Any
 
-import mpmath
 import sympy as sp
 from sympy.polys.rings import PolyElement, ring
+
+from .formula import Where
+from .trial import POLE, apart, scatter, value_of
 
 Samples = Callable[[], Iterable[Mapping[str, Fraction]]]
 Ranges = Mapping[str, tuple[float, float]]
@@ -26,9 +28,6 @@ Turn = tuple[PolyElement, PolyElement, PolyElement]  # cosine and sine, over one
 
 CARS = 12
 """Cars on which formulas are compared before a proof is tried, and as many near them after it failed."""
-DIGITS = (50, 100)
-SAME_TO = 1e-25
-"""Difference, relative to the values, up to which two values count as one; their error is below 1e-30."""
 SPARE = 24
 """Further variables that a proof may use."""
 MOST_WORK = 100_000
@@ -69,6 +68,7 @@ def compare(
             else a symbol has any value, or any positive one if it is positive.
 
     >>> x, y = sp.symbols("x y", positive=True)
+    >>> from susgeo.answers.trial import scatter
     >>> cars = lambda: scatter({"x": (1, 9), "y": (1, 9)})
     >>> compare((x + y) ** 2, x**2 + 2 * x * y + y**2, cars)
     Same(except_on=None)
@@ -78,110 +78,32 @@ def compare(
     compared, divides_by_zero, first = 0, None, dict[str, Fraction]()
     for car in islice(samples(), CARS):
         first = first or dict(car)
-        right = _value(truth, car)
-        if right is None or right is _POLE:
+        right = value_of(truth, car)
+        if right is None or right is POLE:
             continue
-        value = _value(student, car)
-        if value is _POLE:
+        value = value_of(student, car)
+        if value is POLE:
             divides_by_zero = divides_by_zero or car
             continue
-        if value is None or _apart(value, right):
+        if value is None or apart(value, right):
             return Different(car, math.nan if value is None else float(value), float(right))
         compared += 1
     if not compared and divides_by_zero:
-        return Different(divides_by_zero, math.nan, float(_value(truth, divides_by_zero)))
+        return Different(divides_by_zero, math.nan, float(value_of(truth, divides_by_zero)))
     if not compared:
         return Undecided("the formulas have no value on any car that was tried.")
     if _proved(student, truth, ranges or {}):
         return Same(divides_by_zero)
     # Cars may all share what makes the two agree, such as two equal lengths: look beside them.
     size = max(map(abs, first.values()), default=Fraction(1)) / 20
-    beside = scatter(
-        {name: (x - (abs(x) / 20 or size), x + (abs(x) / 20 or size)) for name, x in first.items()}
-    )
-    for car in islice(beside, CARS):
-        value, right = _value(student, car), _value(truth, car)
-        if not {None, _POLE} & {value, right} and _apart(value, right):
+    reach = {name: abs(x) / 20 or size for name, x in first.items()}
+    beside = {name: (x - reach[name], x + reach[name]) for name, x in first.items()}
+    for car in islice(scatter(beside), CARS):
+        value, right = value_of(student, car), value_of(truth, car)
+        if not {None, POLE} & {value, right} and apart(value, right):
             return Different(car, float(value), float(right))
-    return Undecided(
-        f"it agrees with the right one on {compared} cars, and no proof was found that it always does."
-    )
-
-
-def scatter(ranges: Mapping[str, tuple[Any, Any]]) -> Iterator[dict[str, Fraction]]:
-    """Yield values spread evenly over ranges, without end and always the same.
-
-    Each name steps through its range by the square root of its own prime (a Kronecker sequence).
-
-    >>> next(scatter({"x": (0, 1), "y": (0, 10)}))
-    {'x': Fraction(829, 2000), 'y': Fraction(293, 40)}
-    """
-    steps = [math.isqrt(sp.prime(i + 1) * 10**12) for i in range(len(ranges))]
-    n = 0
-    while True:
-        n += 1
-        parts = [Fraction(2 * (n * step % 10**6 // 1000) + 1, 2000) for step in steps]
-        spans = zip(ranges.items(), parts, strict=True)
-        yield {
-            name: Fraction(low) + (Fraction(high) - Fraction(low)) * part
-            for (name, (low, high)), part in spans
-        }
-
-
-_POLE = object()  # the value of a division by zero
-
-
-def _value(expression: sp.Expr, car: Mapping[str, Fraction]) -> Any:
-    """An expression's value: a Fraction, or 100 digits of a number; _POLE, or None for no real value."""
-    try:
-        if all(map(_is_rational, sp.preorder_traversal(expression))):
-            return _put(expression, car, Fraction)
-        values = []
-        for digits in DIGITS:
-            with mpmath.workdps(digits):
-                values.append(_put(expression, car, lambda top, bottom=1: mpmath.mpf(top) / bottom))
-    except ZeroDivisionError:
-        return _POLE
-    except ValueError:
-        return None
-    with mpmath.workdps(DIGITS[1]):
-        return values[1] if abs(values[0] - values[1]) < 1e-30 * (1 + abs(values[1])) else _POLE
-
-
-def _is_rational(e: sp.Expr) -> bool:
-    return bool(e.is_Symbol or e.is_Rational or e.is_Add or e.is_Mul or (e.is_Pow and e.exp.is_Integer))
-
-
-def _put(e: sp.Expr, car: Mapping[str, Fraction], number: Callable[..., Any]) -> Any:
-    if e.is_Symbol:
-        return number(car[e.name].numerator, car[e.name].denominator)
-    if e.is_Rational:
-        return number(e.p, e.q)
-    if e is sp.pi:
-        return +mpmath.pi
-    parts = [_put(part, car, number) for part in e.args]
-    if e.is_Add:
-        return sum(parts)
-    if e.is_Mul:
-        return math.prod(parts)
-    if e.is_Pow and e.exp.is_Integer:
-        return parts[0] ** int(e.exp)
-    if (e.is_Pow and parts[0] < 0) or (e.func in (sp.asin, sp.acos) and abs(parts[0]) > 1):
-        raise ValueError("no real value")
-    return (
-        parts[0] ** parts[1] if e.is_Pow else getattr(mpmath, _IN_MPMATH.get(e.func, e.func.__name__))(*parts)
-    )
-
-
-_IN_MPMATH = {sp.Abs: "fabs"}
-
-
-def _apart(a: Any, b: Any) -> bool:
-    if isinstance(a, Fraction) and isinstance(b, Fraction):
-        return a != b
-    with mpmath.workdps(DIGITS[1]):
-        a, b = (mpmath.mpf(x.numerator) / x.denominator if isinstance(x, Fraction) else x for x in (a, b))
-        return bool(abs(a - b) > SAME_TO * (abs(a) + abs(b)) + 1e-29)
+    agrees = f"it agrees with the right one on {compared} cars"
+    return Undecided(f"{agrees}, and no proof was found that it always does.")
 
 
 class _GivenUp(Exception):
@@ -227,9 +149,7 @@ class _Algebra:
         self.bounds: list[tuple[Any, Any]] = []
         self.squares: dict[int, PolyElement] = {}
         self.known: dict[Any, PolyElement] = {}  # a root, modulus or tangent, by what it is of
-        self.arcs: list[
-            tuple[PolyElement, PolyElement, PolyElement]
-        ] = []  # arctangent of the second by the third
+        self.arcs: list[Turn] = []  # arctangent of the second by the third
         self.ratios: dict[sp.Expr, Ratio] = {}
         for symbol in symbols:
             low = 0 if symbol.is_nonnegative else -math.inf
@@ -245,9 +165,7 @@ class _Algebra:
             if at == len(self.ring.gens):
                 raise _GivenUp
             self.known[of] = self.ring.gens[at]
-            self.bounds.append(
-                (low if math.isinf(low) else Fraction(low), high if math.isinf(high) else Fraction(high))
-            )
+            self.bounds.append((_end(low), _end(high)))
             if square is not None:
                 self.squares[at] = square
         return self.known[of]
@@ -283,9 +201,8 @@ class _Algebra:
             for (least, most), n in zip(self.bounds, powers, strict=False):
                 if n:
                     inner = [0] if n % 2 == 0 and least < 0 < most else []
-                    ends = [
-                        x * y if x and y else Fraction(0) for x in ends for y in (least**n, most**n, *inner)
-                    ]
+                    reach = (least**n, most**n, *inner)
+                    ends = [x * y if x and y else Fraction(0) for x in ends for y in reach]
                     ends = [min(ends), max(ends)]
             low, high = low + ends[0], high + ends[1]
         return 1 if low >= 0 else -1 if high <= 0 else 0
@@ -380,6 +297,8 @@ class _Algebra:
         if e.func is sp.Abs:
             p, q = self.ratio(e.args[0])
             return self.ratio_of(self.modulus(p), self.modulus(q))
+        if e.func is Where:
+            return self.ratio(e.args[0])
         if e.func in _TURNS:
             parts = self.turn(*self.ratio(e.args[0]))
             return self.ratio_of(*(parts[part] for part in _TURNS[e.func]))
@@ -420,9 +339,8 @@ class _Algebra:
         """Cosine and sine of an angle p/q, from the angles that it is a sum of multiples of."""
         parts = [((p.monic(), q), p.LC / q.LC)] if p else []
         if q.is_ground:
-            parts = [
-                ((self.ring.from_dict({powers: sp.QQ(1)}), self.one), c / q.LC) for powers, c in p.terms()
-            ]
+            terms = ((self.ring.from_dict({powers: sp.QQ(1)}), c) for powers, c in p.terms())
+            parts = [((term, self.one), c / q.LC) for term, c in terms]
         whole = self.one, self.ring.zero, self.one
         for angle, coefficient in parts:
             times = _fraction(coefficient)
@@ -453,8 +371,11 @@ class _Algebra:
         """Cosine and sine of one part of an angle cut in `cut`."""
         t = self.times
         for arc, a, b in self.arcs:
-            if (arc, 1, 1) == (p, q, cut):
+            if (arc, 1) == (p, q) and cut < 3:
                 root, under = self.root(t(a, a) + t(b, b), t(b, b))
+                if cut == 2:  # the tangent of the half: a over b and the hypotenuse together
+                    a, b = t(a, under), t(b, under + root)
+                    root, under = self.root(t(a, a) + t(b, b), t(b, b))
                 return t(b, under), t(a, under), t(b, root)
         low, high = -math.inf, math.inf
         if p in self.ring.gens and q == 1:
@@ -468,6 +389,10 @@ class _Algebra:
 
 
 _TURNS = {sp.cos: (0, 2), sp.sin: (1, 2), sp.tan: (1, 0), sp.cot: (0, 1), sp.sec: (2, 0), sp.csc: (2, 1)}
+
+
+def _end(bound: float) -> Any:
+    return bound if math.isinf(bound) else Fraction(bound)
 
 
 def _fraction(number: Any) -> Fraction:

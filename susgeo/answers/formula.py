@@ -13,7 +13,7 @@ import unicodedata
 from collections.abc import Callable, Mapping
 from fractions import Fraction
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import sympy as sp
 
@@ -41,19 +41,7 @@ _FUNCTIONS: dict[str, tuple[int, Callable[..., sp.Expr]]] = {
 _OTHER_FUNCTIONS = {"degrees": "deg", "radians": "rad"} | {
     f"arc{f}": f"a{f}" for f in ("sin", "cos", "tan", "tan2")
 }
-_SYMPY_FUNCTIONS = {
-    sp.Abs,
-    sp.sin,
-    sp.cos,
-    sp.tan,
-    sp.cot,
-    sp.sec,
-    sp.csc,
-    sp.asin,
-    sp.acos,
-    sp.atan,
-    sp.atan2,
-}
+_SYMPY_FUNCTIONS = {getattr(sp, f) for f in "Abs sin cos tan cot sec csc asin acos atan atan2".split()}
 
 _SIGNS = str.maketrans("×·⋅∙•÷∕⁄º˚", "*****///°°")
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
@@ -70,6 +58,14 @@ _HINTS = {
     "|": "write abs(...) for the size of a number",
     "%": "write /100 for a percentage",
 }
+
+
+class Where(sp.Function):  # type: ignore[misc]
+    """A value that is real only where no condition is negative: the roots and arcs that reading has simplified away."""
+
+    def _pythoncode(self, printer: Any) -> str:
+        value, *conditions = map(printer._print, self.args)
+        return f"({value} if min(0, {', '.join(conditions)}) >= 0 else nan)"
 
 
 @lru_cache(1000)
@@ -172,6 +168,7 @@ class _Parser:
     def __init__(self, text: str, names: Names, spellings: Spellings) -> None:
         self.tokens, self.at = _tokens(text), 0
         self.names, self.spellings = names, spellings
+        self.domain: dict[sp.Expr, sp.Expr] = {}  # roots and arcs, and what must not be negative for them
 
     @property
     def next(self) -> _Token:
@@ -215,7 +212,7 @@ class _Parser:
                     "write a/(b*c) or a/b*c, with brackets and signs."
                 )
             if sign == "^":
-                left = _power(left, self.expression(_BINDING["^"] - 1, depth + 1))
+                left = self.power(left, self.expression(_BINDING["^"] - 1, depth + 1))
                 continue
             right = self.expression(_BINDING[sign], depth)
             if sign == "/" and right.is_zero:
@@ -272,7 +269,25 @@ class _Parser:
             values = [self.bare_argument(word, depth)]
         if count != len(values):
             raise Unreadable(f"{word} takes {count} values in brackets.")
-        return _power(_bounded(build(*values)), _number(exponent))
+        made = _bounded(build(*values))
+        if build in (sp.asin, sp.acos):
+            self.domain[made] = 1 - values[0] ** 2
+        elif build is sp.sqrt:
+            self.domain[made] = values[0]
+        return self.power(made, _number(exponent))
+
+    def power(self, base: sp.Expr, exponent: sp.Expr) -> sp.Expr:
+        made = _power(base, exponent)
+        if exponent.q > 1:
+            self.domain[made] = base
+        return made
+
+    def real(self, formula: sp.Expr) -> sp.Expr:
+        """A formula, with what its roots and arcs ask for where they no longer stand in it."""
+        lost = [
+            e for made, e in self.domain.items() if not (e.is_nonnegative or formula.has(made, sp.sqrt(e)))
+        ]
+        return Where(formula, *lost) if lost else formula
 
     def bare_argument(self, word: str, depth: int) -> sp.Expr:
         """The single name or number of `sin a`, where what follows leaves no doubt that it ends there."""
@@ -350,21 +365,23 @@ def read_formula(answer: object, names: Names, spellings: Spellings | None = Non
     >>> read_formula("0.5 z/x", {"z": z, "x": x})
     z/(2*x)
     """
-    spellings = spellings or {}
+    spellings, parser = spellings or {}, None
     if answer is None or answer is ...:
         raise Blank("Nothing has been answered here yet.")
     if isinstance(answer, str):
         text = clean(answer, LONGEST_FORMULA)
         if not text:
             raise Blank("Nothing has been answered here yet.")
-        answer = _Parser(text, names, spellings).formula()
+        parser = _Parser(text, names, spellings)
+        answer = parser.formula()
     elif isinstance(answer, numbers.Real) and not isinstance(answer, bool | sp.Basic):
         answer = (
             _rational(float(answer)) if not isinstance(answer, numbers.Rational) else sp.Rational(str(answer))
         )
     if not isinstance(answer, sp.Basic):
         raise Unreadable(f"A value of type {type(answer).__name__} came where a formula is expected.")
-    return _Rebuild(names, spellings)(answer)
+    formula = _Rebuild(names, spellings)(answer)
+    return parser.real(formula) if parser else formula
 
 
 def read_line(line: str, names: Names, spellings: Spellings | None = None) -> tuple[str, Quantity | sp.Expr]:

@@ -66,23 +66,17 @@ def shaken(car: Car, stream: Iterator[int]) -> Car:
             links = [shake(link, f"{table}{index}") for index, link in enumerate(thing)]
             return pair(links[0]) if len(thing) == 2 and is_symmetric(thing) else tuple(links)
         if isinstance(thing, Link) or is_dataclass(thing):
-            parts = {
-                item.name: shake(
-                    getattr(thing, item.name),
-                    f"{table}.{item.name}" if not isinstance(thing, Link) else table,
-                )
-                for item in fields(thing)
-                if isinstance(getattr(thing, item.name), (Point, tuple))
-                or is_dataclass(getattr(thing, item.name))
-            }
             # The joints of one part share a table, so that what is level stays level.
+            alone = isinstance(thing, Link) or table.count(".") == 1
+            tables = {item.name: table if alone else f"{table}.{item.name}" for item in fields(thing)}
+            parts = {name: shake(getattr(thing, name), place) for name, place in tables.items()}
             return replace(thing, **parts)  # type: ignore[type-var]
         return thing
 
     axles: dict[str, Any] = {}
     for end, axle in car.axles():
         parts = {
-            item.name: _shake_part(shake, getattr(axle, item.name), f"{end}.{item.name}")
+            item.name: shake(getattr(axle, item.name), f"{end}.{item.name}")
             for item in fields(axle)
             if isinstance(getattr(axle, item.name), tuple) or is_dataclass(getattr(axle, item.name))
         }
@@ -91,13 +85,6 @@ def shaken(car: Car, stream: Iterator[int]) -> Car:
     if weight is not None:
         weight = replace(weight, cg_height=weight.cg_height + 5 * (next(stream) % 13 - 6))
     return replace(car, wheelbase=car.wheelbase + 10 * (next(stream) % 21 - 10), weight=weight, **axles)
-
-
-def _shake_part(shake: Any, part: Any, table: str) -> Any:
-    if isinstance(part, tuple) or isinstance(part, Link):
-        return shake(part, table)
-    points = {item.name: shake(getattr(part, item.name), table) for item in fields(part)}
-    return replace(part, **points)
 
 
 def variant(student: str, lesson: str, base: Car, tasks: tuple[Task, ...] | None = None) -> Car:

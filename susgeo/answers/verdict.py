@@ -11,7 +11,7 @@ from typing import Any, Literal
 from ..car.car import Car
 from ..draw.picture import Picture
 from ..errors import SusgeoError
-from .calculation import Calculation, Mistake, Task
+from .calculation import Calculation, Mistake, Task, symbol
 from .figures import figures
 from .variant import draws, shaken
 
@@ -68,24 +68,39 @@ class Verdict:
 
 
 def samples(task: Task, calculation: Calculation, car: Car) -> Iterator[dict[str, Fraction]]:
-    """Yield admissible values of a formula's symbols: this car first, then others like it, without end."""
+    """Yield admissible values of a formula's symbols: this car first, then others like it, without end.
+
+    After the first few, what lies ahead or behind, to one side or the other, or rises or falls, is now and then
+    turned round: an instant center may lie on either side.
+    """
     trial = 0
     while True:
         one = car if trial == 0 else shaken(car, draws("a car to compare on", task.key, trial))
         trial += 1
         try:
-            known = {
-                name: figure.value for name, figure in calculation.known(figures(one), task.given).items()
-            }
+            found = calculation.known(figures(one), task.given)
         except SusgeoError:
             continue
-        if (
-            trial > 1
-        ):  # what happens to be zero on this car, such as a joint at the wheel centers, is not always
+        known = {name: figure.value for name, figure in found.items()}
+        if trial > 1:  # what happens to be zero on this car, such as a joint at the axle, is not always
             offsets = draws("a joint that is not at zero", task.key, trial)
             known = {name: value or float(next(offsets) % 61 - 30) for name, value in known.items()}
         values = calculation.values(known)
         chosen = {name: values[name] for name in task.symbols}
+        if trial > 6:
+            turns = draws("which way", task.key, trial)
+            chosen = {
+                name: -value if either_way(calculation, name) and next(turns) % 2 else value
+                for name, value in chosen.items()
+            }
         if all(map(math.isfinite, chosen.values())):
             # Decimals such as people write; the exact value of a float would be a fraction of 50 digits.
             yield {name: Fraction(f"{value:.6g}") for name, value in chosen.items()}
+
+
+def either_way(calculation: Calculation, name: str) -> bool:
+    """Tell whether a length or slope may have either sign on a car that this one could become."""
+    if symbol(name).is_positive or name in calculation.given:
+        return False
+    line = next((step for step in calculation.steps if step.name == name), None)
+    return name.startswith("x_") if line is None else line.unit in ("mm", "")

@@ -7,6 +7,7 @@ A dimension is named by its place, from the outside in: ``"rear.upper.chassis.z"
 import difflib
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass, replace
+from functools import lru_cache
 from typing import Any, TypeVar, cast
 
 from ..errors import LinkageError
@@ -130,8 +131,13 @@ def _part(thing: Any, step: str, place: str) -> Any:
     names = [field.name for field in fields(thing)] if is_dataclass(thing) else []
     if step in names and getattr(thing, step) is not None:
         return getattr(thing, step)
-    close = difflib.get_close_matches(step, names, 1, 0.5)
+    close = _close(step, tuple(names))
     there = ", ".join(name for name in names if getattr(thing, name) is not None) or "nothing further"
     raise LinkageError(
         f"There is no {step} in {place}; {f'did you mean {close[0]}?' if close else f'there is {there}.'}"
     )
+
+
+@lru_cache(maxsize=1024)
+def _close(step: str, names: tuple[str, ...]) -> list[str]:
+    return difflib.get_close_matches(step, names, 1, 0.5)

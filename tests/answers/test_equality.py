@@ -11,18 +11,17 @@ import pytest
 import sympy as sp
 
 from answers.formula_pairs import NEAR, POSITIVE, RANGES, REAL, SAME
-from susgeo.answers.equality import Different, Same, Undecided, compare, scatter
+from susgeo.answers.equality import Different, Same, Undecided, compare
 from susgeo.answers.formula import read_formula
+from susgeo.answers.trial import scatter
 
 NAMES = {name: sp.Symbol(name, real=True) for name in REAL} | {
     name: sp.Symbol(name, positive=True) for name in POSITIVE
 }
 SPANS = {name: RANGES.get(name, (0.5, 5) if name in POSITIVE else (-5, 5)) for name in NAMES}
-# True, but beyond the algebra: half an arctangent is a root inside a root.
-UNDECIDED = [
-    ("atan(h/L)", "2*atan(h/(L + sqrt(L² + h²)))"),
-    ("l - sqrt(l^2 - z^2)", "2*l*sin(asin(z/l)/2)^2"),
-]
+# True, but beyond the algebra: an arctangent that is half of another.
+UNDECIDED = [("atan(h/L)", "2*atan(h/(L + sqrt(L² + h²)))")]
+OWN = {"Where": lambda value, *least: np.where(np.min(least, axis=0) >= 0, value, math.nan)}
 
 
 def cars():
@@ -38,7 +37,7 @@ def numeric(expression, points):
     symbols = sorted(expression.free_symbols, key=str)
     columns = [np.array([float(point[symbol.name]) for point in points]) for symbol in symbols]
     with np.errstate(all="ignore"):
-        return sp.lambdify(symbols, expression, "numpy")(*columns) + np.zeros(len(points))
+        return sp.lambdify(symbols, expression, [OWN, "numpy"])(*columns) + np.zeros(len(points))
 
 
 def somewhere(seed, count=40):
