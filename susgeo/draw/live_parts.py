@@ -94,8 +94,8 @@ def locator(sketch: Sketch, axle: LiveAxle) -> None:
         rod(sketch, "Panhard bar", held.axle, held.chassis)
     elif isinstance(held, WattsLinkage):
         on_axle = held.pivot_on == "axle"
-        sketch.path("crank", [held.left_crank, held.right_crank])
-        sketch.dot("pivot", held.pivot, "axle end" if on_axle else "chassis end")
+        sketch.path("crank", [held.left_crank, held.right_crank], "crank")
+        sketch.dot("pivot", held.pivot, "pivot")  # a ring: the line of force may run through its middle
         for side in ("left", "right"):
             ends = getattr(held, f"{side}_crank"), getattr(held, f"{side}_end")
             sketch.path(f"{side} rod", ends)
@@ -105,7 +105,7 @@ def locator(sketch: Sketch, axle: LiveAxle) -> None:
             pivot, crank, end, center = (
                 getattr(held, f"{side}_{part}") for part in ("pivot", "crank", "end", "center")
             )
-            sketch.path(f"{side} crank", [crank, pivot, center])
+            sketch.path(f"{side} crank", [crank, pivot, center], "crank")
             sketch.path(f"{side} rod", [crank, end])
             sketch.dot(f"{side} pivot", pivot, "chassis end")
             sketch.dot(f"{side} rod end", end, "axle end")

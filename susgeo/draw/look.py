@@ -18,10 +18,11 @@ ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
     "center line": ("path", 1.2, {"color": STEEL, "lw": 0.8, "ls": (0, (12, 3, 2, 3))}),
     "beam": ("path", 1.3, {"color": PALE, "lw": 7, "solid_capstyle": "butt"}),
     "body": ("path", 1.35, {"color": STEEL, "lw": 1.4}),
-    "ghost": ("path", 1.4, {"color": STEEL, "lw": 1.8, "ls": (0, (1, 1.4))}),
+    "ghost": ("path", 1.4, {"color": PENCIL, "lw": 2.0, "ls": (0, (1, 1.4))}),
     "construction": ("path", 2, {"color": PENCIL, "lw": 0.9}),
     "result": ("path", 2.2, {"color": ACCENT, "lw": 1.8}),
     "link": ("path", 3, {"color": INK, "lw": 3.2, "solid_capstyle": "round"}),
+    "crank": ("path", 2.9, {"color": PENCIL, "lw": 8, "solid_capstyle": "round"}),
     "thin link": ("path", 3, {"color": INK, "lw": 1.8, "solid_capstyle": "round"}),
     "other result": ("path", 3.1, {"color": OTHER, "lw": 1.4, "ls": (0, (2, 1.6))}),
     "other link": ("path", 3.2, {"color": OTHER, "lw": 2, "ls": (0, (5, 2))}),
@@ -33,6 +34,7 @@ ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
     "axle end": ("dot", 4, {"color": INK, "marker": "o", "ms": 6}),
     "chassis end": ("dot", 4, {"mec": INK, "mfc": "white", "marker": "o", "ms": 6.5, "mew": 1.6}),
     "other point": ("dot", 4.1, {"mec": OTHER, "mfc": "white", "marker": "s", "ms": 7, "mew": 1.6}),
+    "pivot": ("dot", 4.2, {"mec": INK, "mfc": "white", "marker": "o", "ms": 14, "mew": 1.8}),
     "weight": ("dot", 4.2, {"mec": INK, "mfc": PALE, "marker": "o", "ms": 10, "mew": 1.6}),
     "meet": ("dot", 4.2, {"mec": PENCIL, "mfc": "white", "marker": "D", "ms": 6.5, "mew": 1.4}),
     "result point": ("dot", 4.3, {"mec": "white", "mfc": ACCENT, "marker": "D", "ms": 8, "mew": 0.8}),
@@ -44,17 +46,17 @@ ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
 """Every look there is; a new kind of mark needs a line here and nothing else."""
 
 SECOND = {
-    "link": "other link", "result": "other result", "result point": "other point",
+    "link": "other link", "crank": "other link", "result": "other result", "result point": "other point",
     "result name": "other name", "result arrow": "other result",
 }  # fmt: skip
 """The roles of a second car drawn over the first; its other marks are left out."""
-GHOST = {"link": "ghost"}
+GHOST = {"link": "ghost", "crank": "ghost"}
 """The roles of the rest position, kept as a faint shadow."""
 MOVING = 2
 """Roles of this order and above are drawn in every frame; those below are scenery until one of them moves."""
 
 AVOIDED = {
-    "link": 25.0, "thin link": 15.0, "other link": 12.0, "construction": 8.0, "result": 8.0,
+    "link": 25.0, "crank": 25.0, "thin link": 15.0, "other link": 12.0, "construction": 8.0, "result": 8.0,
     "other result": 6.0, "arrow": 8.0, "result arrow": 8.0, "dimension": 6.0, "ground": 6.0, "beam": 4.0,
     "body": 4.0, "center line": 8.0, "tire": 3.0, "ghost": 1.0,
 }  # fmt: skip

@@ -67,8 +67,8 @@ def _alike(held):
 
 TRUTH = {
     "bar": lambda car: {"z_P": place(car.rear.locator_point, "z")},
-    "shift": lambda car: {"l": _level(car).length, "e": _pulled(_level(car), 60)},
-    "watt_error": lambda car: {"e": _strayed(car.rear.locator, 60)},
+    "shift": lambda car: {"l": _level(car).length, "e": _pulled(_level(car), 75)},
+    "watt_error": lambda car: {"e": _strayed(car.rear.locator, 80)},
     "watt": lambda car: {
         "y_M": _rods_meet(car.rear.locator)[0],
         "z_M": _rods_meet(car.rear.locator)[1],
