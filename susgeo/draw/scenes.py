@@ -21,6 +21,7 @@ from ..travel.live import Travel
 from .live_parts import (
     TIRE_WIDTH,
     Part,
+    around,
     convergence,
     ground,
     instant_center,
@@ -161,6 +162,12 @@ def both_ends(sketch: Sketch, car: Car) -> None:
         SCENES[type(axle)].there(aside, axle)
         aside.marks = [mark for mark in aside.marks if mark.role not in left_out]
         sketch.include(aside, end)
+    if (
+        car.front is None and car.rear is not None and sketch.view == "side"
+    ):  # not measured, yet it stands there
+        ahead, radius = float(car.wheelbase), float(car.rear.tire_radius)
+        circle = [(ahead + radius * math.cos(t), radius + radius * math.sin(t)) for t in around(72)]
+        sketch.path("front tire", circle, "tire")
 
 
 def car_roll_axis(sketch: Sketch, car: Car) -> None:
@@ -221,6 +228,8 @@ def squat_line(sketch: Sketch, car: Car) -> None:
     if sketch.view != "side" or car.rear is None:
         return
     center, ahead = car.rear.side_view_instant_center, float(car.wheelbase)
+    for link in (*car.rear.lower[:1], *car.rear.upper[:1]) if car.rear.is_symmetric else ():
+        sketch.reach(f"{link.name} line", link.axle, link.chassis, center)
     sketch.step("Draw the line from the rear contact patch through the instant center.")
     sketch.spot("instant center", center, "instant center", (0, float(car.rear.tire_radius)), (1, 0))
     slope = float(center.v / center.u)

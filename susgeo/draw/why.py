@@ -21,3 +21,22 @@ def meeting_point(sketch: Sketch, axle: LiveAxle) -> None:
         "Q", meeting, name, middle(left.axle, right.axle), middle(left.chassis, right.chassis), "meet"
     )
     sketch.say(f"The lower links meet {words_for(sketch, meeting)}: Q.")
+
+
+def free_axle(sketch: Sketch, axle: LiveAxle) -> None:
+    """Draw the axle cut free under power: the road's push F, the links' V, both with their levers about the center."""
+    center = axle.side_view_instant_center
+    if sketch.view != "side" or not sketch.shows(center):
+        return
+    for link in (axle.lower[0], axle.upper[0]):
+        sketch.reach(f"{link.name} line", link.axle, link.chassis, center)
+    sketch.spot("instant center", center, "instant center", (0, 0))
+    (x, z), radius = sketch.at(center), float(axle.tire_radius)
+    for name, tip in (("F", (radius, 0.0)), ("V", (0.0, 0.6 * radius))):
+        sketch.arrow(name, (0, 0), tip, "result arrow")
+        sketch.label(f"{name} name", tip, name, "result name")
+    sketch.dimension("x", (0, 2.1 * radius), (x, 2.1 * radius), "x")
+    sketch.dimension("z", (x, 0), (x, z), "z")
+    sketch.say(
+        "The road pushes F forward on the ground; V, tire less spring, pushes up under the wheel center."
+    )
