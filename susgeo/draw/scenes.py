@@ -231,7 +231,9 @@ def squat_line(sketch: Sketch, car: Car) -> None:
     for link in (*car.rear.lower[:1], *car.rear.upper[:1]) if car.rear.is_symmetric else ():
         sketch.reach(f"{link.name} line", link.axle, link.chassis, center)
     sketch.step("Draw the line from the rear contact patch through the instant center.")
-    sketch.spot("instant center", center, "instant center", (0, float(car.rear.tire_radius)), (1, 0))
+    roomy = sketch.window[1] - sketch.window[0] > 400 * sketch.mm  # a frame of a film is not
+    name = "instant center" if roomy else "IC"
+    sketch.spot("instant center", center, name, (0, float(car.rear.tire_radius)), (1, 0))
     slope = float(center.v / center.u)
     sketch.path("squat line", [(0, 0), (ahead, ahead * slope)], "result")
     sketch.path("front wheel plane", [(ahead, 0), (ahead, sketch.window[3])], "center line")
@@ -239,7 +241,8 @@ def squat_line(sketch: Sketch, car: Car) -> None:
         height = float(car.weight.cg_height)
         sketch.step("Draw the level of the center of gravity: 100 %.")
         sketch.path("level", [(sketch.window[0], height), (sketch.window[1], height)], "construction")
-        sketch.label("level name", (0.3 * ahead, height), "100 %", "note")
+        if roomy:
+            sketch.label("level name", (0.3 * ahead, height), "100 %", "note")
         share, beside = 100 * ahead * slope / height, sketch.window[1] - 60
         sketch.path("share level", [(ahead, ahead * slope), (beside, ahead * slope)], "dimension")
         sketch.dimension("share", (beside, 0), (beside, ahead * slope), f"{share:.1f} %")
