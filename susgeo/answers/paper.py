@@ -118,7 +118,7 @@ def for_calculator(node: ast.expr, units: Mapping[str, str], unit: str = "") -> 
         unit: of the result.
 
     >>> text(for_calculator(tree("lift/x"), {}, "deg")), text(for_calculator(tree("sin(a)*a/2"), {"a": "deg"}))
-    ('lift/x*180/pi', 'sin(a)*a/2*pi/180')
+    ('lift/x*180/pi', 'sin(a°)*a/2*pi/180')
     """
 
     def is_angle(e: ast.expr) -> bool:
