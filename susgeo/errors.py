@@ -1,5 +1,8 @@
 """Errors named by what went wrong; each carries one sentence that a reader can act on."""
 
+from collections.abc import Callable
+from typing import Any
+
 
 class SusgeoError(ValueError):
     """Base of every error the library raises on purpose.
@@ -29,6 +32,19 @@ class ViewError(SusgeoError):
 
 class LinkageError(SusgeoError):
     """An axle that is not located, binds, or lacks the part that was asked for."""
+
+
+class MeasurementError(LinkageError):
+    """A measurement that no part can have: which field, and what is wrong, with ``{}`` where a point is shown."""
+
+    def told(self, shown: Callable[[Any], str]) -> str:
+        """Return what is wrong, each point as ``shown`` writes it: a file's unit need not be mm."""
+        _, problem, *points = self.args
+        return str(problem).format(*map(shown, points))
+
+    def __str__(self) -> str:
+        said = self.told(lambda point: "[" + ", ".join(map(str, tuple(point)[:3])) + "]")
+        return f"{self.args[0]}: {said}" if self.args[0] else said[0].upper() + said[1:]
 
 
 class CarFileError(SusgeoError):

@@ -116,7 +116,7 @@ def test_links_that_become_undefined_are_named():
     thing = moved(axle(), {"upper.axle.x": 400.0})
     made = bench(thing, [Slider("Height", "upper.axle.z", 440, 470)], show=["instant center"])
     made.controls[0].value = 450
-    assert "The upper link has no length" in made.message.value
+    assert "the upper link has no length" in made.message.value
 
 
 def test_parallel_links_have_words_for_numbers():

@@ -14,8 +14,8 @@ from ..geometry.measure import coordinates, slope
 from ..geometry.scalars import Scalar, choose, is_symbolic, quotient
 from ..geometry.space import CENTER_PLANE, WHEEL_PLANE, Line, Point, tidy
 from . import rods
-from .links import Group, Leaves, Link, is_symmetric
-from .locators import Locator, center_point, combine
+from .links import Group, Leaves, Link, check_distinct, check_end, is_symmetric
+from .locators import Locator, PanhardBar, center_point, combine
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,11 +58,18 @@ class LiveAxle:
     leaves: Leaves = ""
 
     def __post_init__(self) -> None:
-        tidy(self, ("track", "tire_radius"), f"of the {self.end} axle")
+        check_end(self.end)
+        tidy(self, ("track", "tire_radius"), f"of the {self.end} axle", "length")
         for height in ("lower", "upper"):
             group = getattr(self, height)
             if not isinstance(group, tuple):
                 object.__setattr__(self, height, (group,) if isinstance(group, Link) else tuple(group))
+        bar = (
+            (Link(self.locator.axle, self.locator.chassis, "Panhard bar"),)
+            if isinstance(self.locator, PanhardBar)
+            else ()
+        )
+        check_distinct((*self.lower, *self.upper, *bar))
         if self.leaves and self.upper:
             raise LinkageError(
                 f"The {self.end} axle has leaf springs and upper links; give the leaves alone, or links alone."
@@ -169,7 +176,12 @@ class LiveAxle:
             return self.convergence("upper" if len(self.upper) == 2 else "lower")
         upper, lower = self.upper[0].line, self.lower[0].line
         first, second = abs(upper.dy * lower.dx), abs(lower.dy * upper.dx)
-        steeper = True if is_symbolic(first) or is_symbolic(second) else first >= second
+        steeper: Any = first >= second
+        if steeper not in (True, False) if is_symbolic(steeper) else False:
+            raise LinkageError(
+                "Of two pairs of links the steeper one locates, and letters cannot tell which that is; give numbers for "
+                "the x and y of both pairs' ends, or a locator."
+            )
         return Point(
             *(
                 choose(steeper, *both)

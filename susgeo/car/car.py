@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from ..errors import SusgeoError, UndefinedError
+from ..errors import MeasurementError, SusgeoError, UndefinedError
 from ..geometry.scalars import Scalar, is_array, is_symbolic, plain
 from ..geometry.space import tidy
 from .axle import LiveAxle
@@ -14,13 +14,6 @@ from .front import IndependentFront
 from .shaft import PropellerShaft
 
 Axle = LiveAxle | IndependentFront
-
-
-def check_share(value: Scalar, name: str) -> None:
-    """Refuse a number that is no share; arrays, expressions and derivatives pass."""
-    if isinstance(value, int | float) and not 0 <= value <= 1:
-        percent = f"; for {value:g} % write {value / 100:g}" if 1 < value <= 100 else ""
-        raise SusgeoError(f"{name}: got {value:g}, expected a share between 0 and 1{percent}.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,17 +35,14 @@ class Weight:
     rear_unsprung_mass: Scalar = 0.0
 
     def __post_init__(self) -> None:
-        tidy(self, self.__slots__, "in the car's weight")
-        check_share(self.front_share, "front_share")
-        for name in ("mass", "cg_height", "front_unsprung_mass", "rear_unsprung_mass"):
-            value = getattr(self, name)
-            if isinstance(value, int | float) and value < 0:
-                raise SusgeoError(f"{name}: got {value:g}, expected no number below zero.")
+        where = "in the car's weight"
+        tidy(self, ("mass", "front_unsprung_mass", "rear_unsprung_mass"), where, "mass")
+        tidy(self, ("front_share",), where, "share")
+        tidy(self, ("cg_height",), where, "length")
         parts = (self.mass, self.front_unsprung_mass, self.rear_unsprung_mass)
         if all(isinstance(part, int | float) for part in parts) and parts[0] <= parts[1] + parts[2]:
-            raise SusgeoError(
-                f"mass: got {parts[0]:g} kg, expected more than the {parts[1] + parts[2]:g} kg of the unsprung masses."
-            )
+            unsprung = f"the {parts[1] + parts[2]:g} kg of the unsprung masses"
+            raise MeasurementError("mass", f"got {parts[0]:.12g} kg, expected more than {unsprung}.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,7 +67,8 @@ class Springs:
 
     def __post_init__(self) -> None:
         given = [name for name in ("rate", "spacing", "anti_roll_rate") if getattr(self, name) is not None]
-        tidy(self, tuple(given), "of a spring")
+        tidy(self, tuple(given), "of a spring", "rate")
+        tidy(self, () if self.spacing is None else ("spacing",), "of a spring", "length")
         if (self.rate is None) != (self.spacing is None) or (self.rate is not None and self.coil is not None):
             raise SusgeoError("Springs take rate and spacing, or a coil as a line: one of the two.")
 
@@ -109,11 +100,11 @@ class Car:
     shaft: PropellerShaft | None = None
 
     def __post_init__(self) -> None:
-        tidy(self, ("wheelbase",), "of the car")
+        tidy(self, ("wheelbase",), "of the car", "length")
         if self.rear is not None and not isinstance(self.rear, LiveAxle):
             raise SusgeoError("rear: expected a live axle, as every rear axle of this course.")
         if self.brake_front_share is not None:
-            check_share(self.brake_front_share, "brake_front_share")
+            tidy(self, ("brake_front_share",), "of the car", "share")
 
     def axles(self) -> Iterator[tuple[Literal["rear", "front"], Axle]]:
         """Yield the axles that the car has, by name, rear first."""

@@ -10,13 +10,14 @@ import difflib
 import math
 import re
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
-from ..errors import CarFileError, SusgeoError
+from ..errors import CarFileError, MeasurementError, SusgeoError
 from ..files import DATA
 from ..geometry.measure import MM_PER_INCH
-from ..geometry.space import Point
+from ..geometry.space import Point, outside
 from .axle import LiveAxle
 from .car import Axle, Car, Springs, Weight
 from .coils import acting
@@ -38,9 +39,13 @@ from .fields import (
     field_name,
 )
 from .front import Arm, IndependentFront, StrutLeg
-from .links import Group, Link, leaf_link, pair
-from .locators import Locator, PanhardBar
+from .links import Group, Link, check_side, leaf_link, pair
+from .locators import Locator
 from .shaft import PropellerShaft
+
+Thing = TypeVar("Thing")
+LARGEST = 30_000.0
+"""In mm; nothing on a car is as long."""
 
 
 def load_car(path: str | Path) -> Car:
@@ -109,11 +114,16 @@ def read_car(text: str, name: str = "the car file") -> Car:
         reason = (
             reason if isinstance(error, (tomllib.TOMLDecodeError, RecursionError)) else "a number is too long"
         )
+        reason = re.sub(r"Cannot declare \((.*?),?\) twice", _twice, reason)[:200]
         raise CarFileError(
             f"{name} does not follow the rules of TOML: {reason}; write fields as name = value, text in quotes, "
             "points as [x, y, z], tables as [rear.lower_links], and a decimal point instead of a comma."
         ) from None
     return _Reader(name, content).car()
+
+
+def _twice(found: re.Match[str]) -> str:
+    return f"the table [{'.'.join(part.strip(chr(39)) for part in found[1].split(', '))}] stands twice"
 
 
 class _Reader:
@@ -142,27 +152,36 @@ class _Reader:
         self.scale = MM_PER_INCH if self.units == "in" else 1.0
         top = self.fields("", head)
         if not 1000 <= top["wheelbase"] <= 6000:
-            other = "in" if self.units == "mm" else "mm"
+            given, other = self.content["wheelbase"], "in" if self.units == "mm" else "mm"
+            likely = [given * ten for ten in (1000, 10, 0.1) if 1000 <= given * ten * self.scale <= 6000]
+            mend = f"; did you mean {likely[0]:g}?" if likely else "; measure it once more."
+            if 1000 <= given * (MM_PER_INCH if other == "in" else 1) <= 6000:
+                mend = f'; if the file is in {other.replace("in", "inches")}, write units = "{other}".'
             raise self.fail(
-                "", "wheelbase", f"{as_typed(self.content['wheelbase'])} {self.units} is no wheelbase of a car; expected 1000 to 6000 mm "
-                f'(39 to 236 in); if the file is in {other.replace("in", "inches")}, write units = "{other}".',
+                "", "wheelbase", f"{as_typed(given)} {self.units} is no wheelbase of a car; expected 1000 to 6000 mm "
+                f"(39 to 236 in){mend}",
             )  # fmt: skip
         if "rear" not in self.content and "front" not in self.content:
             raise self.fail("", "", "there is no axle; expected a table [rear] or [front], or both.")
         weight, brakes, shaft = (self.optional(table) for table in ("weight", "brakes", "propeller_shaft"))
-        if weight:
-            unsprung = sum(weight.get(f"{end}_unsprung_mass", 0.0) for end in ("front", "rear"))
-            if weight["mass"] <= unsprung:
-                raise self.fail(
-                    "weight", "mass", f"got {as_typed(weight['mass'])} kg, expected more than the {unsprung:g} kg of the unsprung masses."
-                )  # fmt: skip
         axles = {end: self.axle(end) if end in self.content else (None, None) for end in ("rear", "front")}
         rear, front = axles["rear"][0], axles["front"][0]
         return Car(
             top["title"], top["wheelbase"], rear if isinstance(rear, LiveAxle) else None, front,
-            Weight(**weight) if weight else None, brakes["front_share"] if brakes else None,
-            axles["rear"][1], axles["front"][1], self.units, PropellerShaft(**shaft) if shaft else None,
+            self.made("weight", Weight, weight) if weight else None, brakes["front_share"] if brakes else None,
+            axles["rear"][1], axles["front"][1], self.units, self.made("propeller_shaft", PropellerShaft, shaft) if shaft else None,
         )  # fmt: skip
+
+    def made(self, table: str, kind: Callable[..., Thing], values: Any, *more: Any) -> Thing:
+        """Make a part; what it refuses, the file is told, with table and field, in its own unit."""
+        try:
+            return kind(*more, **values)
+        except CarFileError:
+            raise
+        except MeasurementError as error:
+            raise self.fail(table, error.args[0], error.told(self.shown)) from None
+        except SusgeoError as error:
+            raise self.fail(table, "", str(error)) from None
 
     def optional(self, table: str) -> dict[str, Any] | None:
         return self.fields(table, self.table(table)) if self.find(table) is not None else None
@@ -209,13 +228,7 @@ class _Reader:
                 raise self.fail(
                     table, "", f"the field {field} is missing; expected {KINDS[rule.kind]}: {rule.measure}."
                 )  # fmt: skip
-        values = {field: self.value(table, field, value, known[field]) for field, value in found.items()}
-        if "axle" in values and tuple(values["axle"]) == tuple(values["chassis"]):
-            raise self.fail(
-                table, "chassis", f"{self.shown(values['chassis'])} is the axle end as well, so this link has no length; "
-                "expected two different ends.",
-            )  # fmt: skip
-        return values
+        return {field: self.value(table, field, value, known[field]) for field, value in found.items()}
 
     def value(self, table: str, field: str, value: Any, rule: Field) -> Any:
         """Return one checked value; lengths and points in mm."""
@@ -235,31 +248,29 @@ class _Reader:
                 )
             return Point(
                 *(
-                    self.number(table, f"{field} {axis}", part) * self.scale
+                    self.number(table, f"{field} {axis}", part, LARGEST / self.scale) * self.scale
                     for axis, part in zip("xyz", value, strict=True)
                 )
             )
-        number = self.number(table, field, value)
+        number = self.number(
+            table, field, value, LARGEST / self.scale if rule.kind == "length" and table else 1e6
+        )
         if rule.kind == "angle":
             if abs(number) > 45:
                 raise self.fail(table, field, f"{expected}.")
             return math.radians(number)
-        low = number > 0 if rule.kind == "length" else number >= 0
-        if not low or (rule.kind == "share" and number > 1):
-            percent = (
-                f"; for {number:g} % write {number / 100:g}"
-                if rule.kind == "share" and 1 < number <= 100
-                else ""
-            )
-            raise self.fail(table, field, f"{expected}{percent}.")
+        if problem := outside(rule.kind, number):
+            raise self.fail(table, field, problem)
+        if 0 < number < 1e-3:
+            raise self.fail(table, field, f"got {as_typed(value)}, expected no number as small as that.")
         return number * self.scale if rule.kind == "length" else number
 
-    def number(self, table: str, field: str, value: Any) -> float:
+    def number(self, table: str, field: str, value: Any, largest: float) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             bare = value.strip() if isinstance(value, str) else ""
             hint = f"; write {bare} without quotes" if re.fullmatch(r"[-+]?\d{1,9}(\.\d{1,9})?", bare) else ""
             raise self.fail(table, field, f"got {as_typed(value)}, expected a number{hint}.")
-        if not abs(value) <= 1e6:  # not even nan is
+        if not abs(value) <= largest:  # not even nan is
             raise self.fail(table, field, f"got {as_typed(value)}, expected a finite number of a car's size.")
         return float(value)
 
@@ -281,13 +292,8 @@ class _Reader:
                 )
                 raise self.fail(end, "", f"there is no table {field_name(name)} for a {kind}; {hint}")
         values = self.fields(end, head)
-        build = self.live if kind == "live axle" else self.independent
-        try:
-            axle = build(end, kind, values["track"], values["tire_radius"])
-        except CarFileError:
-            raise
-        except SusgeoError as error:
-            raise self.fail(end, "", str(error)) from None
+        build: Callable[..., Axle] = self.live if kind == "live axle" else self.independent
+        axle = self.made(end, build, {}, end, kind, values["track"], values["tire_radius"])
         return axle, self.springs(end, axle)
 
     def springs(self, end: str, axle: Axle) -> Springs | None:
@@ -297,12 +303,9 @@ class _Reader:
             table = f"{end}.{name}"
             if (values := self.optional(table)) is None:
                 continue
-            self.on_side(table, {field: values[field] for field in ("axle", "chassis")}, "left", 1)
-            try:
-                made = parts["bar" if name == "anti_roll_bar" else name] = kind(**values)
-                acting(axle, made)
-            except SusgeoError as error:
-                raise self.fail(table, "", str(error)) from None
+            self.made(table, check_side, {}, {field: values[field] for field in ("axle", "chassis")})
+            made = parts["bar" if name == "anti_roll_bar" else name] = self.made(table, kind, values)
+            self.made(table, acting, {}, axle, made)
         table, known = f"{end}.springs", dict(SPRINGS)
         found = None if self.find(table) is None else self.table(table)
         for name, fields in (("coil", ("rate", "spacing")), ("bar", ("anti_roll_rate",))):
@@ -327,7 +330,6 @@ class _Reader:
             )
         leaf = (self.find(f"{end}.leaf_springs") or {}).get("leaf", "")
         axle = LiveAxle(lower, upper, locators[0] if locators else None, track, radius, end, leaf)
-        self.distinct(end, axle)
         axle.require_located()
         return axle
 
@@ -356,76 +358,33 @@ class _Reader:
                     table, extra[0], "give either left and right, or one link and let the right mirror it."
                 )
             sides = []
-            for side, sign in (("left", 1), ("right", -1)):
+            for side in ("left", "right"):
                 values = self.fields(f"{table}.{side}", self.table(f"{table}.{side}"), LINK)
-                self.on_side(f"{table}.{side}", values, side, sign)
-                sides.append(Link(**values, name=f"{side} {height} link"))
+                self.made(f"{table}.{side}", check_side, {}, values, side)
+                sides.append(self.made(f"{table}.{side}", Link, {"name": f"{side} {height} link", **values}))
             return tuple(sides)
         values = self.fields(table, found)
         if given[0] == "leaf_springs":
-            self.on_side(table, {name: values[name] for name in ("eye", "seat")}, "left", 1)
+            self.made(table, check_side, {}, {name: values[name] for name in ("eye", "seat")})
             return pair(leaf_link(values["eye"], values["seat"], values["leaf"]))
         if given[0].endswith("link"):
-            return (Link(**values, name=f"{height} link"),)
+            return (self.made(table, Link, {"name": f"{height} link", **values}),)
         if values["axle"].y == 0 and values["chassis"].y == 0:
             raise self.fail(
                 table,
                 "axle",
                 f"this link lies in the center plane (y = 0); put it into [{end}.{height}_link].",
             )
-        self.on_side(table, values, "left", 1)
-        return pair(
-            Link(**values, name=f"left {'leg of the A-frame' if given[0] == 'a_frame' else f'{height} link'}")
-        )
-
-    def on_side(self, table: str, values: dict[str, Point], side: str, sign: int) -> None:
-        if all(point.y * sign < 0 for point in values.values()):
-            other, (axle, chassis) = (
-                {"left": "right", "right": "left"}[side],
-                map(self.shown, values.values()),
-            )
-            raise self.fail(
-                table, "axle", f"{axle} and chassis {chassis} put the {side} link on the {other} side; "
-                "y is positive to the left, so exchange left and right or the signs of y.",
-            )  # fmt: skip
-        for field, point in values.items():
-            if point.y * sign < 0 or all(each.y == 0 for each in values.values()):
-                raise self.fail(
-                    table, field, f"{self.shown(point)} is not on the {side} side; expected y "
-                    f"{'above' if sign > 0 else 'below'} zero, because y is positive to the left.",
-                )  # fmt: skip
+        name = f"left {'leg of the A-frame' if given[0] == 'a_frame' else f'{height} link'}"
+        return self.made(table, pair, {}, self.made(table, Link, {"name": name, **values}))
 
     def locator(self, end: str, name: str) -> Locator | None:
         table = f"{end}.{name}"
         if self.find(table) is None:
             return None
-        values = self.fields(table, self.table(table))
-        if "left_end" in values and values["left_end"].y <= values["right_end"].y:
-            raise self.fail(
-                table, "left_end", f"{self.shown(values['left_end'])} lies to the right of right_end; "
-                "y is positive to the left, so exchange left and right or the signs of y.",
-            )  # fmt: skip
-        try:
-            locator: Locator = LOCATORS[name](**values)
-            _ = locator.line  # a crank that holds nothing is refused here
-        except SusgeoError as error:
-            raise self.fail(table, "", str(error)) from None
-        return locator
-
-    def distinct(self, end: str, axle: LiveAxle) -> None:
-        """Refuse a link that is given twice."""
-        links = [*axle.lower, *axle.upper]
-        if isinstance(axle.locator, PanhardBar):
-            links.append(Link(axle.locator.axle, axle.locator.chassis, "Panhard bar"))
-        for number, link in enumerate(links):
-            for other in links[number + 1 :]:
-                if {tuple(link.axle), tuple(link.chassis)} == {tuple(other.axle), tuple(other.chassis)}:
-                    raise self.fail(
-                        end,
-                        "",
-                        f"the {link.name} and the {other.name} have the same two ends, {self.shown(link.axle)} and "
-                        f"{self.shown(link.chassis)}; one link is given twice, expected different ones.",
-                    )
+        found: Locator = self.made(table, LOCATORS[name], self.fields(table, self.table(table)))
+        self.made(table, lambda: found.line, {})  # a crank that holds nothing is refused here
+        return found
 
     def independent(self, end: Any, kind: str, track: float, radius: float) -> IndependentFront:
         wanted, spare = ("strut", "upper_arm") if kind == "strut" else ("upper_arm", "strut")
@@ -435,22 +394,14 @@ class _Reader:
                 "",
                 f"a {kind} has none; expected [{end}.{wanted}], or another type in [{end}].",
             )
-        parts = {}
+        parts: dict[str, Any] = {}
         for name in ("lower_arm", wanted):
             if self.find(f"{end}.{name}") is None:
                 raise self.fail(end, "", f"the table [{end}.{name}] is missing; a {kind} needs it.")
-            parts[name] = self.fields(f"{end}.{name}", self.table(f"{end}.{name}"))
-            for field, point in parts[name].items():
-                if point.y <= 0:
-                    raise self.fail(
-                        f"{end}.{name}",
-                        field,
-                        f"{self.shown(point)} is not on the left side; expected y above zero, because the left side is given.",
-                    )
+            values = self.fields(f"{end}.{name}", self.table(f"{end}.{name}"))
+            parts[name] = self.made(f"{end}.{name}", StrutLeg if name == "strut" else Arm, values)
         tie = self.optional(f"{end}.tie_rod")
-        upper = StrutLeg(**parts["strut"]) if kind == "strut" else Arm(**parts["upper_arm"])
-        axle = IndependentFront(
-            Arm(**parts["lower_arm"]), upper, Link(**tie, name="tie rod") if tie else None, track, radius, end
-        )
+        rod = self.made(f"{end}.tie_rod", Link, {"name": "tie rod", **tie}) if tie else None
+        axle = IndependentFront(parts["lower_arm"], parts[wanted], rod, track, radius, end)
         _ = axle.instant_axis
         return axle

@@ -66,7 +66,7 @@ class Coil(Damper):
     rate: Scalar = 0.0
 
     def __post_init__(self) -> None:
-        tidy(self, ("rate",), "of a coil spring")
+        tidy(self, ("rate",), "of a coil spring", "rate")
         super().__post_init__()
 
 

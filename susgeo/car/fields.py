@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..errors import CarFileError
+from ..geometry.space import LIMITS
 from .coils import AntiRollBar, Coil, Damper
 from .locators import MumfordLinkage, PanhardBar, WattsLinkage
 
@@ -18,11 +19,8 @@ KINDS = {
     "type": '"live axle", "strut" or "double wishbone"',
     "part": '"axle" or "chassis"',
     "carrier": '"axle", "lower link" or "upper link"; of an independent wheel "knuckle", "lower arm" or "upper arm"',
-    "length": "a length above zero",
+    **LIMITS,
     "leaf": '"uniform strength" or "uniform section"',
-    "share": "a number between 0 and 1",
-    "mass": "a mass in kg, zero or more",
-    "rate": "a number, zero or more",
     "angle": "an angle in degrees between -45 and 45",
     "point": "three numbers [x, y, z]",
 }
@@ -204,7 +202,7 @@ def as_typed(value: Any) -> str:
 
 def field_name(field: str) -> str:
     """Return the name of a field as it might stand in the file."""
-    return field if re.fullmatch(r"[\w-]+", field) else as_typed(field)
+    return field if re.fullmatch(r"[\w-]{1,60}", field) else as_typed(field)
 
 
 def quoted(value: str | bool) -> str:

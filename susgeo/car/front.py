@@ -17,17 +17,26 @@ Source: the knuckle's velocity at each ball joint is square to its arm's plane, 
 here with :mod:`susgeo.geometry.incidence`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
-from typing import Literal, cast
+from typing import Any, Literal, cast
 
-from ..errors import LinkageError, UndefinedError
+from ..errors import LinkageError, MeasurementError, UndefinedError
 from ..geometry.flat import FlatPoint
 from ..geometry.incidence import join, meet, project, residual
 from ..geometry.measure import slope
-from ..geometry.scalars import Scalar, product, quotient
+from ..geometry.scalars import Scalar, is_array, product, quotient
 from ..geometry.space import CENTER_PLANE, WHEEL_PLANE, Line, Plane, Point, tidy
-from .links import Link
+from .links import Link, check_end
+
+
+def on_the_left(part: Any) -> None:
+    """Refuse a part of an independent front whose joints are not on the left side; arrays and expressions pass."""
+    for field in fields(part):
+        point = getattr(part, field.name)
+        if isinstance(point.y, int | float) and point.y <= 0:
+            problem = "{} is not on the left side; expected y above zero, because the left side is given."
+            raise MeasurementError(field.name, problem, point)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,6 +46,13 @@ class Arm:
     ball_joint: Point
     front_pivot: Point
     rear_pivot: Point
+
+    def __post_init__(self) -> None:
+        on_the_left(self)
+        if not any(
+            is_array(value) for each in (self.ball_joint, self.front_pivot, self.rear_pivot) for value in each
+        ):
+            _ = self.plane  # joints on one line are refused here
 
     @property
     def plane(self) -> Plane:
@@ -55,6 +71,9 @@ class StrutLeg:
 
     top_mount: Point
     lower_point: Point
+
+    def __post_init__(self) -> None:
+        on_the_left(self)
 
     @property
     def plane(self) -> Plane:
@@ -84,7 +103,8 @@ class IndependentFront:
     end: Literal["front", "rear"] = "front"
 
     def __post_init__(self) -> None:
-        tidy(self, ("track", "tire_radius"), f"of the {self.end} axle")
+        check_end(self.end)
+        tidy(self, ("track", "tire_radius"), f"of the {self.end} axle", "length")
 
     @cached_property
     def steering_axis(self) -> Line:

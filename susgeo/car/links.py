@@ -1,11 +1,12 @@
 """Links: rods with a joint at each end."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from typing import Literal
 
-from ..errors import LinkageError, UndefinedError
+from ..errors import MeasurementError, UndefinedError
 from ..geometry.incidence import join
 from ..geometry.measure import distance
 from ..geometry.scalars import Scalar, agree, is_array
@@ -38,9 +39,8 @@ class Link:
         try:
             return join(self.axle, self.chassis)
         except UndefinedError:
-            raise LinkageError(
-                f"The {self.name} has no length: its axle end and its chassis end are the same point."
-            ) from None
+            problem = f"{{}} is the axle end as well, so the {self.name} has no length; expected two different ends."
+            raise MeasurementError("chassis", problem, self.chassis) from None
 
     @property
     def length(self) -> Scalar:
@@ -90,8 +90,47 @@ def mirror(point: Point) -> Point:
     return Point(point.x, -point.y, point.z, point.w)
 
 
+def check_end(end: str) -> None:
+    """Refuse an end of the car that does not exist."""
+    if end not in ("front", "rear"):
+        raise MeasurementError("end", f'got "{end}", expected "rear" or "front".')
+
+
+def check_side(ends: Mapping[str, Point], side: str = "left") -> None:
+    """Refuse ends, axle's first, that do not lie on their side of the car; arrays and expressions pass."""
+    sign, other = (1, "right") if side == "left" else (-1, "left")
+    places = [point.y * sign for point in ends.values()]
+    if not all(isinstance(y, int | float) for y in places):
+        return
+    mend = "y is positive to the left, so exchange left and right or the signs of y."
+    if all(y < 0 for y in places):
+        first, second = ends
+        raise MeasurementError(
+            first, f"{{}} and {second} {{}} put the {side} link on the {other} side; {mend}", *ends.values()
+        )
+    for (field, point), y in zip(ends.items(), places, strict=True):
+        if y < 0 or not any(places):
+            where = f"expected y {'above' if sign > 0 else 'below'} zero, because y is positive to the left"
+            raise MeasurementError(field, f"{{}} is not on the {side} side; {where}.", point)
+
+
+def check_distinct(links: Group) -> None:
+    """Refuse a link that is given twice; arrays and expressions pass."""
+    known: dict[frozenset[tuple[Scalar, ...]], Link] = {}
+    for link in links:
+        ends = tuple(link.axle), tuple(link.chassis)
+        if all(isinstance(value, int | float) for end in ends for value in end):
+            other = known.setdefault(frozenset(ends), link)
+            if other is not link:
+                raise MeasurementError(
+                    "", f"the {other.name} and the {link.name} have the same two ends, {{}} and {{}}; one link is "
+                    "given twice, expected different ones.", other.axle, other.chassis,
+                )  # fmt: skip
+
+
 def pair(left: Link) -> Group:
-    """Return a left link and its mirror image."""
+    """Return a left link and its mirror image; a link that is not on the left is refused."""
+    check_side({"axle": left.axle, "chassis": left.chassis})
     return left, left.mirrored()
 
 

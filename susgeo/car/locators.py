@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from ..errors import LinkageError, UndefinedError
+from ..errors import LinkageError, MeasurementError, UndefinedError
 from ..geometry.incidence import meet
 from ..geometry.scalars import Scalar, settle
 from ..geometry.space import CENTER_PLANE, Line, Point
@@ -64,6 +64,11 @@ class WattsLinkage:
     pivot_on: Literal["axle", "chassis"] = "axle"
     pin: Point | None = None
 
+    def __post_init__(self) -> None:
+        if self.pivot_on not in ("axle", "chassis"):
+            raise MeasurementError("pivot_on", f'got "{self.pivot_on}", expected "axle" or "chassis".')
+        _left_to_right(self)
+
     @property
     def line(self) -> Line:
         """The line along which it pushes the axle, through the pivot and the meet of the two rods' lines."""
@@ -102,6 +107,9 @@ class MumfordLinkage:
     right_end: Point
     right_center: Point
 
+    def __post_init__(self) -> None:
+        _left_to_right(self)
+
     @property
     def line(self) -> Line:
         """The line along which it pushes the axle, through the meet of the two outer rods' lines."""
@@ -116,6 +124,16 @@ class MumfordLinkage:
             (left, right, center, self.left_pivot, self.right_pivot),
             "Mumford linkage: its cranks stand at a dead point, with a rod or the center link in line with a pivot",
         )
+
+
+def _left_to_right(linkage: "WattsLinkage | MumfordLinkage") -> None:
+    """Refuse ends that are exchanged; arrays and expressions pass."""
+    left, right = linkage.left_end, linkage.right_end
+    if isinstance(left.y, int | float) and isinstance(right.y, int | float) and left.y <= right.y:
+        raise MeasurementError(
+            "left_end", "{} lies to the right of right_end; y is positive to the left, so exchange left and right "
+            "or the signs of y.", left,
+        )  # fmt: skip
 
 
 Locator = PanhardBar | WattsLinkage | MumfordLinkage

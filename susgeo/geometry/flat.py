@@ -13,12 +13,19 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from ..errors import ViewError
 from .scalars import Scalar
 from .space import tidy
 
 View = Literal["side", "plan", "front"]
 VIEWS: dict[str, tuple[str, str]] = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
 """The axes drawn to the right and up in each view."""
+
+
+def check_view(view: str) -> None:
+    """Refuse a view that does not exist."""
+    if view not in VIEWS:
+        raise ViewError(f'There is no view "{view}"; expected "side", "plan" or "front".')
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,6 +40,7 @@ class FlatPoint:
     __array_ufunc__ = None
 
     def __post_init__(self) -> None:
+        check_view(self.view)
         tidy(self, ("u", "v", "w"), "of a point")
 
     def __iter__(self) -> Iterator[Scalar]:
@@ -51,6 +59,7 @@ class FlatLine:
     __array_ufunc__ = None
 
     def __post_init__(self) -> None:
+        check_view(self.view)
         tidy(self, ("a", "b", "c"), "of a line")
 
     def __iter__(self) -> Iterator[Scalar]:

@@ -13,7 +13,7 @@ from functools import partial
 from typing import Any
 
 from ..errors import ViewError
-from .flat import FlatLine, FlatPoint, View
+from .flat import FlatLine, FlatPoint, View, check_view
 from .scalars import Scalar, bound, determinant, difference, dot, is_array, keep_bound, product, settle
 from .space import Line, Plane, Point
 
@@ -132,6 +132,7 @@ def project(thing: Any, view: View) -> Any:
     >>> tuple(project(Point(600, 400, 290), "side"))
     (600, 290, 1)
     """
+    check_view(view)
     if isinstance(thing, Point):
         x, y, z, w = thing
         u, v = {"side": (x, z), "plan": (x, y), "front": (y, z)}[view]

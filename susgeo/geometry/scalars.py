@@ -230,7 +230,7 @@ def settle(parts: tuple[Scalar, ...], size: Callable[[Any], Any], sentence: str)
         undefined = all(map(_vanishes, parts))
     elif any(isinstance(part, float | Dual) for part in parts):
         limit = ROUNDING * size(magnitude)
-        undefined = all(abs(part) <= limit for part in parts)
+        undefined = all(np.all(abs(part) <= limit) for part in parts)  # the size may be an array's
     else:
         undefined = not any(parts)
     if undefined:

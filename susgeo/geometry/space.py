@@ -3,7 +3,16 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from ..errors import MeasurementError
 from .scalars import Scalar, finite
+
+LIMITS = {
+    "length": "a length above zero",
+    "share": "a number between 0 and 1",
+    "mass": "a mass in kg, zero or more",
+    "rate": "a number, zero or more",
+}
+"""What a measurement of a kind must be."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,13 +84,33 @@ class Plane:
         return iter((self.a, self.b, self.c, self.k))
 
 
-def tidy(thing: object, names: tuple[str, ...], what: str) -> None:
-    """Bring measurements into the form that the formulas work with; see :func:`susgeo.geometry.scalars.finite`."""
+def outside(kind: str, value: Scalar) -> str:
+    """Return what is wrong with a number of a kind in :data:`LIMITS`; nothing for arrays and expressions.
+
+    >>> outside("share", 53)
+    'got 53, expected a number between 0 and 1; for 53 % write 0.53.'
+    """
+    if kind not in LIMITS or not isinstance(value, int | float):
+        return ""
+    if value > 0 or (value == 0 and kind != "length"):
+        if kind != "share" or value <= 1:
+            return ""
+    percent = f"; for {value:g} % write {value / 100:g}" if kind == "share" and 1 < value <= 100 else ""
+    return f"got {value:.12g}, expected {LIMITS[kind]}{percent}."
+
+
+def tidy(thing: object, names: tuple[str, ...], what: str, kind: str = "") -> None:
+    """Bring measurements into the form that the formulas work with; see :func:`susgeo.geometry.scalars.finite`.
+
+    Of a kind in :data:`LIMITS`, a number that cannot be is refused.
+    """
     for name in names:
         given = getattr(thing, name)
         value = finite(given, f"{name} {what}")
         if value is not given:
             object.__setattr__(thing, name, value)
+        if problem := outside(kind, value):
+            raise MeasurementError(name, problem)
 
 
 GROUND = Plane(0, 0, 1, 0)

@@ -24,6 +24,8 @@ from ..travel.live import solve_travel
 from ..travel.shaft import moved_shaft
 from .quantities import find, numbers, plain_name
 
+LARGEST = 5000.0
+"""In mm: a root farther out is no place on a car."""
 MOST = 1_000_000
 """States, choices times ride heights, that one search may have; it takes about 1 kB for each."""
 
@@ -88,6 +90,8 @@ def solve_for(
             got = float(quantity(there) if callable(quantity) else numbers(there, [name])[plain_name(name)])
         except (SusgeoError, KeyError, ZeroDivisionError):
             return False
+        if abs(float(root)) > LARGEST:
+            return False
         if math.isinf(target):
             return abs(got) > 1e9
         size = max(1.0, abs(got), abs(float(target)))
@@ -107,7 +111,7 @@ def solve_for(
     if not with_letters(car) and not getattr(target, "free_symbols", None):
         roots = [root for root in roots if gives(root)]
     if not roots:
-        raise SusgeoError(f"No value of {place} makes {name} {target}.")
+        raise SusgeoError(f"No value of {place} that a car could have makes {name} {target}.")
     roots.sort(key=lambda root: float(root) if root.is_number else 0.0)
     return Solution(unknown, formula, tuple(roots))
 

@@ -348,7 +348,7 @@ def find(name: str) -> tuple[Quantity, str]:
     raise SusgeoError(f"There is no quantity called {asked}; {hint}")
 
 
-def numbers(car: Car, names: Iterable[str] | None = None) -> dict[str, Scalar]:
+def numbers(thing: Car | Axle, names: str | Iterable[str] | None = None) -> dict[str, Scalar]:
     """Return the quantities that a car's measurements allow, by name: floats, arrays, Duals or expressions.
 
     Lengths in mm, angles in degrees. A car with arrays in its dimensions (:func:`susgeo.car.pickup.moved`) is many
@@ -356,14 +356,18 @@ def numbers(car: Car, names: Iterable[str] | None = None) -> dict[str, Scalar]:
     undefined, infinite at infinity. Working memory beside the results: some 50 arrays of :data:`BLOCK`.
 
     Args:
-        car: the car, or many.
-        names: the quantities wanted; None for all.
+        thing: a car, many cars, or an axle alone.
+        names: the quantities wanted, or one name; None for all.
+
+    Raises:
+        SusgeoError: there is no quantity of that name.
 
     >>> from susgeo import load_car, moved
     >>> cars = moved(load_car("data/three_link.toml"), {"rear.locator.axle.z": np.array([300.0, 320.0])})
     >>> numbers(cars, ["rear roll center height"])["rear roll center height"].round(2).tolist()
     [307.31, 316.82]
     """
+    car, names = whole(thing), [names] if isinstance(names, str) else names
     wanted = [find(name) for name in names] if names is not None else list(_known().values())
     arrays = {place: value for place, value in dimensions(car).items() if is_array(value)}
     shape = np.broadcast_shapes(*(value.shape for value in arrays.values()))

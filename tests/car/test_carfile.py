@@ -12,13 +12,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from susgeo import (
+    Arm,
     CarFileError,
+    FlatPoint,
+    Link,
     LiveAxle,
+    Point,
+    Springs,
     SusgeoError,
     Weight,
+    dimension,
     dimensions,
     load_car,
     moved,
+    numbers,
+    pair,
+    project,
     read_car,
     save_car,
     solve_travel,
@@ -153,7 +162,7 @@ BAD = {
     "strut and arm": (GOOD + STRUT + "[front.upper_arm]\nball_joint = [0, 650, 500]\nfront_pivot = [90, 420, 520]\nrear_pivot = [-90, 420, 520]\n", "", "", ["[front.upper_arm]", "a strut has none"]),
     "strut without a leg": ((GOOD + STRUT)[: (GOOD + STRUT).index("[front.strut]")], "", "", ["[front.strut] is missing"]),
     "front on the wrong side": (GOOD + STRUT, "[0, 700, 180]", "[0, -700, 180]", ["[front.lower_arm]", "ball_joint", "[0, -700, 180]", "left side", "expected y above zero"]),
-    "arm of one line": (GOOD + STRUT, "[0, 700, 180]", "[0, 380, 190]", ["[front]", "one line"]),
+    "arm of one line": (GOOD + STRUT, "[0, 700, 180]", "[0, 380, 190]", ["[front.lower_arm]", "one line"]),
     "independent rear": (GOOD, '"live axle"', '"strut"', ["[rear]", "field type", 'got "strut"', 'expected "live axle"']),
     "no TOML": ("three links, 600 mm long", "", "", ["does not follow the rules of TOML", "line 1"]),
     "a field twice": (GOOD, "track = 1400", "track = 1400\ntrack = 1500", ["rules of TOML"]),
@@ -394,3 +403,63 @@ def test_a_choice_of_a_hole_can_be_built_in():
     assert car.rear.lower[0].chassis.z == 260 and car.rear.lower[1].chassis.y == -400
     with pytest.raises(SusgeoError, match="expected three"):
         moved(car, {"rear.lower.chassis": (600, 400)})
+
+
+LEFT = Link(Point(0, 500, 240), Point(600, 400, 290), "left lower link")
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (lambda: FlatPoint("top", 1, 2), 'no view "top"; expected "side", "plan" or "front"'),
+        (lambda: project(Point(1, 2, 3), "top"), 'no view "top"'),
+        (lambda: pair(LEFT.mirrored()), "left link on the right side"),
+        (lambda: Arm(Point(0, 700, 180), Point(9, 0.0, 190), Point(0, 380, 190)), "front_pivot: .*left side"),
+        (lambda: Arm(Point(0, 700, 180), Point(0, 500, 180), Point(0, 380, 180)), "lie on one line"),
+        (lambda: replace(BUNDLED["three_link"].rear, end="middle"), 'end: got "middle", expected "rear" or "front"'),
+        (lambda: replace(BUNDLED["three_link"].rear, track=-1400), "track: got -1400, expected a length above zero"),
+        (lambda: replace(BUNDLED["three_link"].rear, upper=(LEFT, LEFT.mirrored()), lower=pair(LEFT)), "given twice"),
+        (lambda: Springs(-20, 900), "rate: got -20, expected a number, zero or more"),
+        (lambda: Link(Point(1, 2, 3), Point(1, 2, 3)), r"chassis: \[1, 2, 3\] is the axle end as well"),
+    ],
+)  # fmt: skip
+def test_a_class_refuses_what_the_reader_refuses_and_speaks_of_no_file(make, words):
+    with pytest.raises(SusgeoError, match=words) as caught:
+        make()
+    assert "file" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words", "never"),
+    [
+        ("wheelbase = 2700", "wheelbase = 27000", "did you mean 2700?", "units"),
+        ("wheelbase = 2700", "wheelbase = 2.7", "did you mean 2700?", "units"),
+        ("track = 1400", "track = 1e-300", "as small as that", "Error"),
+        ("track = 1400", "track = 1e6", "of a car's size", "Error"),
+        ("track = 1400", "x" * 100_000 + " = 1", "there is no field", "x" * 100),
+        ("[rear.panhard_bar]", "[rear]", "the table [rear] stands twice", "declare"),
+    ],
+)
+def test_advice_helps_and_nothing_huge_is_echoed(old, new, words, never):
+    with pytest.raises(CarFileError) as caught:
+        read_car(GOOD.replace(old, new), "mira.toml")
+    assert words in str(caught.value) and never not in str(caught.value)
+
+
+@pytest.mark.parametrize("place", ["rear.upper.chassis.x", "rear.upper.chassis.z"])
+def test_an_array_in_any_dimension_of_an_a_frame(place):
+    """Truth: each element alone, as a plain car."""
+    for name, car in BUNDLED.items():
+        if car.rear is None or len(car.rear.upper) != 2:
+            continue
+        values = np.array([1.0, 1.02]) * float(dimension(car, place))
+        many = numbers(moved(car, {place: values}))
+        for index, value in enumerate(values):
+            for quantity, number in numbers(moved(car, {place: float(value)})).items():
+                got = float(np.broadcast_to(many[quantity], 2)[index])
+                assert got == pytest.approx(float(number), rel=1e-9, abs=1e-9), (name, quantity)
+
+
+def test_an_axle_and_one_name_suffice_for_numbers():
+    axle, name = BUNDLED["three_link"].rear, "rear roll center height"
+    assert numbers(axle, name) == numbers(BUNDLED["three_link"], [name])

@@ -118,7 +118,12 @@ def test_every_real_solution_is_given(coupe):
     ("place", "quantity", "target", "words"),
     [
         (UPPER, "rear roll center height", 300, f"{UPPER} has no influence"),
-        (LOWER, lambda car: car.rear.lower[0].length, 100, "No value of rear.lower.chassis.z makes"),
+        (
+            LOWER,
+            lambda car: car.rear.lower[0].length,
+            100,
+            "No value of rear.lower.chassis.z that a car could have makes",
+        ),
         ("rear.lower.chasis.z", "rear roll steer", 0, "did you mean chassis"),
         (LOWER, "rear roll steering", 0, "did you mean rear roll steer"),
         (LOWER, "rear upper link convergence x", 0, "not determined"),
