@@ -120,12 +120,12 @@ def check_distinct(links: Group) -> None:
     for link in links:
         ends = tuple(link.axle), tuple(link.chassis)
         if all(isinstance(value, int | float) for end in ends for value in end):
-            other = known.setdefault(frozenset(ends), link)
-            if other is not link:
+            if other := known.get(frozenset(ends)):
                 raise MeasurementError(
                     "", f"the {other.name} and the {link.name} have the same two ends, {{}} and {{}}; one link is "
                     "given twice, expected different ones.", other.axle, other.chassis,
                 )  # fmt: skip
+            known[frozenset(ends)] = link
 
 
 def pair(left: Link) -> Group:
