@@ -86,7 +86,7 @@ def follow(system: Equations, goal: Array) -> tuple[State, Array]:
         at = np.flatnonzero(live)
         some, start, ahead, aim = system.of(at), state.of(at), along[:, at], goal[at]
         left = (aim - start.x[ACCELERATION]) / ahead[ACCELERATION]
-        last = (left > 0) & (left <= step[at])
+        last = left <= step[at]  # below zero where a step by length has just gone past it
         length = np.where(last, left, step[at])
         trial = start._replace(x=start.x + length * ahead)
         row = np.where(last, unit[ACCELERATION], WEIGHTS * ahead)
@@ -110,8 +110,10 @@ def follow(system: Equations, goal: Array) -> tuple[State, Array]:
         good = np.flatnonzero(kept)
         state.put(at[good], found.of(good))
         along[:, at[good]] = new[:, good]
-        step[at] = np.where(kept, np.minimum(2 * length, LARGEST_STEP), length / 2)
-        lost = step[at] < SMALLEST_STEP
+        step[at] = np.where(
+            kept, np.minimum(2 * step[at], LARGEST_STEP), np.minimum(step[at], abs(length)) / 2
+        )
+        lost = ~kept & (step[at] < SMALLEST_STEP)
         ended[at[lost]] = LOST
         live[at[lost | (kept & (last | back | lifted))]] = False
     return state, ended

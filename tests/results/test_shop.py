@@ -44,7 +44,7 @@ from susgeo.car.write import write_car
 from susgeo.loads.cornering import GRAVITY
 from susgeo.loads.scales import perch, raised_weighing, scales_gain
 from susgeo.results.design import at_heave
-from susgeo.results.shop import ROWS
+from susgeo.results.shop import ROWS, SOLVED
 from susgeo.results.turns import tilt_table, turns_for, turns_table
 from susgeo.travel.adjust import adjusted, lengths_for
 from susgeo.travel.live import straight_rods
@@ -95,7 +95,7 @@ def test_every_row_of_every_car_has_its_way(path):
     car, met = load_car(path), 0
     if car.rear is not None:
         car = replace(car, shaft=M.shaft)
-    for name in (f"{end} {row[0]}".lstrip() for row in ROWS for end in row[8]):
+    for name in (f"{end} {row[0]}".lstrip() for row in ROWS if row[0] not in SOLVED for end in row[8]):
         if name in (found := numbers(car, [name])):
             line = written_out(car, name).lines[-1][0]
             assert float(line.rpartition(" = ")[2].split()[0]) == pytest.approx(
