@@ -102,6 +102,7 @@ def drawing(task: Task, car: Car, known: Mapping[str, Figure]) -> tuple[str, Seq
         if axle is None or not codes:
             continue
         axes = {axis for axis, code in measured if code in codes}
+        codes += ("E",) if "x_E" in known else ()  # the elbow of a bent link: drawn, though no line needs it
         view = calculation.view if calculation is not None else ""
         if view not in SHOWN or not axes & set(SHOWN[view]):
             view = next(one for one in ("side", "front", "plan") if axes <= set(SHOWN[one]) or one == "plan")

@@ -64,7 +64,8 @@ def dimensioned(
         for code, place in joints.items():
             at = _place(sketch.view, place)
             on_axle = code[1:2] == "A" or code[:1] in "JTK"
-            sketch.dot(code, at, "axle end" if on_axle else "chassis end")
+            if code != "E":  # an elbow is no joint
+                sketch.dot(code, at, "axle end" if on_axle else "chassis end")
             sketch.label(f"{code} letter", at, code)
         _dimension(sketch, joints, shown[sketch.view], write)
         for code in dict.fromkeys(code for _, code in shown[sketch.view]):
