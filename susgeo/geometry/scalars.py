@@ -47,7 +47,8 @@ def _function(name: str) -> Any:
         if any(map(is_array, values)):
             function = {"atan2": "arctan2", "atan": "arctan", "asin": "arcsin", "acos": "arccos"}
             floats = (np.asarray(value, dtype=float) for value in values)  # a fraction makes them objects
-            return getattr(np, function.get(name, name))(*floats)
+            with np.errstate(invalid="ignore"):  # nan, the mark of an element without a result
+                return getattr(np, function.get(name, name))(*floats)
         if any(isinstance(value, Dual) for value in values):
             return through(name, *values)
         return getattr(math, name)(*values)

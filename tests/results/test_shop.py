@@ -41,9 +41,11 @@ from susgeo.car.links import leaf_link
 from susgeo.car.shaft import PropellerShaft
 from susgeo.car.steering import shim
 from susgeo.car.write import write_car
+from susgeo.geometry.measure import in_units
 from susgeo.loads.cornering import GRAVITY
 from susgeo.loads.scales import perch, raised_weighing, scales_gain
 from susgeo.results.design import at_heave
+from susgeo.results.quantities import find
 from susgeo.results.shop import ROWS, SOLVED
 from susgeo.results.turns import tilt_table, turns_for, turns_table
 from susgeo.travel.adjust import adjusted, lengths_for
@@ -98,9 +100,8 @@ def test_every_row_of_every_car_has_its_way(path):
     for name in (f"{end} {row[0]}".lstrip() for row in ROWS if row[0] not in SOLVED for end in row[8]):
         if name in (found := numbers(car, [name])):
             line = written_out(car, name).lines[-1][0]
-            assert float(line.rpartition(" = ")[2].split()[0]) == pytest.approx(
-                found[name], rel=1e-3, abs=0.06
-            ), name
+            shown = in_units(found[name], find(name)[0].unit, car.units)[0]
+            assert float(line.rpartition(" = ")[2].split()[0]) == pytest.approx(shown, rel=1e-3, abs=0.06)
             met += 1
     assert met >= 6
 
