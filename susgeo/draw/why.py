@@ -1,5 +1,7 @@
 """Pictures for the why of a lesson: a motion or a force that its formula stands for; parts for ``draw`` and ``bench``."""
 
+import math
+
 from ..car.axle import LiveAxle
 from .live_parts import middle, words_for
 from .sketch import Sketch
@@ -40,3 +42,19 @@ def free_axle(sketch: Sketch, axle: LiveAxle) -> None:
     sketch.say(
         "The road pushes F forward on the ground; V, tire less spring, pushes up under the wheel center."
     )
+
+
+def push_aside(sketch: Sketch, axle: LiveAxle) -> None:
+    """Push the axle 100 mm to the left: where the upper links' axle ends go, and by how much each link stretches."""
+    if sketch.view != "plan":
+        return
+    aside = 100.0
+    for link in axle.upper:
+        (x, y), (h, v) = sketch.at(link.axle), sketch.at(link.chassis)
+        sketch.path(f"{link.name} moved", [(x, y + aside), (h, v)], "construction")
+        sketch.arrow(f"{link.name} push", (x, y), (x, y + aside), "result arrow")
+        grown = math.hypot(h - x, v - y - aside) - math.hypot(h - x, v - y)
+        sketch.label(
+            f"{link.name} stretch", ((x + h) / 2, (y + v + aside) / 2), f"{grown:+.0f} mm", "result name"
+        )
+        sketch.say(f"Pushed {aside:.0f} mm to the left, the {link.name} changes by {grown:+.0f} mm.")

@@ -36,12 +36,6 @@ def _turned(car, offset):
     )
 
 
-def _splayed(car):
-    link = car.rear.lower[0]
-    width = link.axle.y - (link.chassis.x - link.axle.x) * math.tan(math.radians(30))
-    return moved(car, {"rear.lower.chassis.y": width}).rear
-
-
 def _parallel(car):
     """Return how far out the chassis ends must go for the links to meet nowhere: their weight is then zero."""
     closing = car.rear.lower[0].axle.y - car.rear.lower[0].chassis.y
@@ -72,11 +66,5 @@ TRUTH = {
         "D": _turned(car, 8) - _turned(car, 0),
         "o_p": _parallel(car),
         "o_2": _parallel(car) / 2,
-    },
-    "splay_cost": lambda car: {
-        "x_P": place(car.rear.locator_point, "x"),
-        "x_Q": place(_splayed(car).convergence("lower"), "x"),
-        "z_Q": place(_splayed(car).convergence("lower"), "z"),
-        "b": _splayed(car).roll_axis_slope,
     },
 }
