@@ -132,7 +132,7 @@ def _peak(system: Equations, start: State, end: State, ahead: Array, new: Array)
         over = now * ahead[ACCELERATION] < 0
         low, high = np.where(over, low, middle), np.where(over, middle, high)
         before, after = np.where(over, before, now), np.where(over, now, after)
-        if np.all(np.abs(now) < 1e-8):
+        if np.all(np.abs(now) < 1e-6):
             break
     return found
 

@@ -22,6 +22,7 @@ from susgeo import (
 )
 from susgeo.car.carfile import read_car
 from susgeo.loads.cornering import GRAVITY, moment_arm, roll_stiffness
+from susgeo.loads.forces import shaft_torque_transfer
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 
@@ -227,3 +228,30 @@ def test_the_linear_limit_by_a_dense_scan(name, sharing):
         for tire, load in solved.tires.items():
             off |= abs(line.tires[tire] / load - 1) > 0.05
     assert not off[:100].any() and off[104]
+
+
+@pytest.mark.parametrize("front_bar", [0.0, 90.0, 1e9])
+def test_what_the_propeller_shaft_does_to_the_rear_tires_by_free_bodies(front_bar):
+    """Body, and rear axle on its tires: moments about x from each spring's own force; the bar twists front tires alone."""
+    car = load_car(DATA / "club_coupe.toml")
+    car = replace(car, front_springs=replace(car.front_springs, anti_roll_rate=front_bar))
+    torque = 1000.0  # N mm: one N m, on the axle counterclockwise seen from behind, on the body the other way
+    rates = {end: getattr(car, f"{end}_springs") for end in ("front", "rear")}
+
+    def springs(end, roll):
+        """Moment of an axle's springs on the body, left side up positive, when its left side is up by a roll."""
+        one = rates[end]
+        each = [-one.rate * sign * one.spacing / 2 * roll for sign in (1, -1)]
+        return sum(force * sign * one.spacing / 2 for force, sign in zip(each, (1, -1), strict=True)) - (
+            one.anti_roll_rate * 1000 * np.degrees(roll)
+        )
+
+    # The body: torque plus springs is zero; linear in roll. The axle: torque, springs' answer, and two tires.
+    roll = -torque / sum(springs(end, 1.0) for end in rates)
+    on_axle = -torque - springs("rear", roll)
+    left_gains = (
+        -on_axle / car.rear.track
+    )  # what the left tire gains the right one loses, half a track to either side
+    assert shaft_torque_transfer(car) == pytest.approx(left_gains, rel=1e-9)
+    if front_bar > 1e6:  # a body that does not roll: all of the torque is on the tires
+        assert shaft_torque_transfer(car) == pytest.approx(1000 / car.rear.track, rel=1e-4)
