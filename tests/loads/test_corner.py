@@ -50,6 +50,8 @@ def test_the_wishbone_car_as_they_have_it():
     car = load_car(DATA / "double_wishbone.toml")
     corner = solve_corner(car, np.array([0.5, 1.0, -1.0]) * GRAVITY)
     assert np.degrees(corner.roll) == pytest.approx([2.496, 5.226, -4.972], abs=6e-4)
+    # A step of the path ends a hair beyond this one.
+    assert np.degrees(solve_corner(car, -0.225 * GRAVITY).roll) == pytest.approx(-1.09638, abs=1e-5)
     for way, tire, size in ((1, "front left", 1.09), (-1, "front right", 1.14)):
         end = solve_corner(car, np.array([way * 1.3 * GRAVITY]))
         assert abs(end.ended[0]) / GRAVITY == pytest.approx(size, abs=6e-3)
