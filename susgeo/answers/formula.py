@@ -116,6 +116,8 @@ def _tokens(text: str) -> list[_Token]:
     text = re.sub("[½⅓⅔¼¾]", lambda part: f"({unicodedata.normalize('NFKC', part[0])})", text)
     text = re.sub("[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda power: f"^{power[0].translate(_SUPERSCRIPTS)} ", text)
     text = text.translate(_SIGNS).replace("π", " pi ")
+    text = re.sub(r"(?<=[0-9.]) ?(?:deg|degrees)\b(?! ?\()", "°", text)  # 180 deg, as a page prints it
+    text = re.sub(r"(?<=[0-9.]) ?(?:rad|radians)\b(?! ?\()", "", text)
     found, at = [], 0
     while at < len(text):
         match = _TOKEN.match(text, at)

@@ -7,6 +7,7 @@ a formula for a calculator set to either, so that a side has a few readings; the
 import math
 import re
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -22,7 +23,7 @@ ROUNDING = 1e-9
 """What a computer's last digit may do to a line, as a share of its size; a thousandth of that to a zero."""
 EXACT = {*range(10), 0.5, 0.25, 25.4, 100, 180, 360, 1000}
 """Numbers in a formula that nobody rounded to; the figures given are others."""
-LONGEST_LINE = 500
+LONGEST_LINE = 1000
 LONGEST_WORKING = 80  # lines
 TURNS, ARCS = (sympy.sin, sympy.cos, sympy.tan), (sympy.asin, sympy.acos, sympy.atan, sympy.atan2)
 
@@ -82,6 +83,9 @@ def read_lines(answer: str, calculation: Calculation) -> list[Line]:
 def read_side(text: str, known: frozenset[str]) -> Quantity | sympy.Expr:
     """Return one side of an equals sign: a number with its unit, or a formula of known names."""
     names = {name: symbol(name) for name in sorted(known)}
+    if re.search(r"\d ?/ ?[\d.]", text):  # a fraction of two figures, each with its digits
+        with suppress(Unreadable):
+            return read_formula(text, names)
     try:
         return read_number(text)
     except Unreadable as no_number:
@@ -112,7 +116,7 @@ def _place(text: str, value: float) -> float:
     """Return what the last digit of a number is worth as it was written; trailing zeros count."""
     found = re.match(r"[-+]? ?([\d.,'_ ]*)(?:[eE]([-+]?\d{1,3}))?", text, re.ASCII)
     digits, power = (found[1].strip(), int(found[2] or 0)) if found else ("", 0)
-    if "/" in text or not digits.isascii() or digits in ("", "0"):
+    if re.search(r"\d ?/ ?\d", text) or digits in ("", "0"):
         return 0.0
     plain = re.sub("[.,'_ ]", "", digits)
     if math.isclose(float(plain or 0) * 10.0**power, abs(value)):
@@ -189,6 +193,9 @@ def readings(
         value = value_of(part, unit, page.values)
         half = abs(value_of(Quantity(_place(text, part.value), part.unit), unit, page.values)) / 2
         found = [Reading(value, half + inherited, half)]
+        if re.match(r"[-+]? ?\d{1,3},\d{3}(?![\d.,])", text):  # a decimal comma, if thousands make no sense
+            note = f"Line {line.number}: the comma was read as a decimal comma."
+            found.append(Reading(value / 1000, half / 1000 + inherited, half / 1000, note=note))
         if turned and part.unit is None:
             half *= 180 / math.pi
             found.append(
