@@ -1,8 +1,21 @@
-"""Checks an answer and says what is true of it: right, wrong and why, unreadable and why, or undecided."""
+"""Checks an answer and says what is true of it: right, wrong and why, unreadable and why, or undecided.
+
+The order of judgment, for every kind of answer; what comes first is said, and nothing that is not true of this answer:
+
+1. It is read: a number, a formula, lines or a choice, with or without ``name =``; degrees or radians. What cannot be
+   read in one way alone is not guessed.
+2. Right: a number within the task's tolerance, a formula by proof, a choice by what it makes of the car. In a working
+   the last line is held to that tolerance, and each line to the digits it was written with.
+3. Right but rounded or cut short; right in another unit, as a fraction for a percentage, or with the other sign.
+4. A named slip, followed through: what comes out with it, to the digits that were written.
+5. Near: within ten tolerances and one percent.
+6. Wrong, or undecided where a formula could be neither proved nor told from the right one.
+"""
 
 import math
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import sympy
 
@@ -14,7 +27,8 @@ from .construction import draw_construction
 from .equality import Different, Same, compare
 from .figures import LENGTHS, figures
 from .formula import find_name, read_formula, read_line
-from .numbers import Blank, Quantity, Tolerance, Unreadable, read_quantity
+from .lines import place
+from .numbers import Blank, Quantity, Tolerance, Unreadable, WrongUnit, read_number, read_quantity
 from .paper import on_paper, written
 from .verdict import Verdict, samples
 from .working import check_working
@@ -51,22 +65,46 @@ def _expected(task: Task) -> str:
 def _number(task: Task, answer: object, car: Car) -> Verdict:
     calculation = library()[0][task.of]
     unit = calculation.step(task.find).unit
-    quantity = read_quantity(_unnamed(answer, task), unit)
+    try:
+        quantity = read_quantity(_unnamed(answer, task), unit)
+    except Blank:
+        raise
+    except WrongUnit:
+        if "thousandths of a millimeter" not in task.ask:
+            raise
+        length = read_quantity(_unnamed(answer, task), "mm")
+        quantity = Quantity(
+            1000 * length.value, "", f"{length} was read as {1000 * length.value:.6g} thousandths."
+        )
+        answer = f"{1000 * length.value:.6g}"
+    except Unreadable as problem:
+        return _worked_out(task, answer, car, problem)
     known = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
     right = calculation.values(known)
     tolerance = Tolerance(task.tolerance, unit=unit)
+    due = on_paper(right[task.find], unit)
+    if (decimal := _decimal_comma(answer, task)) and not tolerance.accepts(quantity.value, due):
+        other = read_quantity(decimal, unit)
+        if abs(other.value - due) <= 0.01 * abs(due):
+            quantity = replace(other, note="The comma was read as a decimal comma.")
+            answer = decimal
     note = (quantity.note,) if quantity.note else ()
-    if tolerance.accepts(quantity.value, on_paper(right[task.find], unit)):
+    if tolerance.accepts(quantity.value, due):
         exact = f"{task.find} = {written(right[task.find], unit)}; yours agrees {tolerance}."
         return Verdict("right", task.key, (exact, *note), credit=1.0)
     given = f"{quantity.value:.6g} {unit}".strip()
+    digit = _last_digit(answer, quantity, task, unit)
+    if abs(quantity.value - due) < digit <= 0.1 * abs(due) and quantity.value * due > 0:
+        how = "rounded" if abs(quantity.value - due) <= digit / 2 * (1 + 1e-9) else "cut off or rounded up"
+        said = f"{given} is right but {how}: {task.find} is asked for {tolerance}. Write another digit."
+        return Verdict("wrong", task.key, (said, *note))
     turns = [
         (wrong, found) for wrong, found in calculation.wrong_turns(known, task.find)
         if _allowed(tolerance, wrong, right[task.find], found[task.find]).accepts(quantity.value, on_paper(found[task.find], unit))
+        and abs(quantity.value - on_paper(found[task.find], unit)) <= max(digit, 0.003 * abs(on_paper(found[task.find], unit)))
     ]  # fmt: skip
     if not turns:
         hint = task.hint or "Write the lines one below the other and check each on the drawing."
-        due = on_paper(right[task.find], unit)
         if abs(quantity.value - due) <= min(10 * task.tolerance, 0.01 * abs(due)):
             hint = f"It is near: carry another digit or two in each line. If that does not bring it, {hint[0].lower()}{hint[1:]}"
         return Verdict("wrong", task.key, (f"{given} is not {task.find}, {tolerance}.", hint, *note))
@@ -79,6 +117,35 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     cases = [("What is asked for", right), (f"With {turns[0][0].name}", turns[0][1])]
     drawing = (lambda: draw_construction(calculation, car, cases)) if turns[0][0].put else None
     return Verdict("wrong", task.key, (lead, *named, *note), tuple(wrong for wrong, _ in turns), drawing)
+
+
+def _worked_out(task: Task, answer: object, car: Car, problem: Unreadable) -> Verdict:
+    """Judge a number that is given by its arithmetic or by whole lines, such as a solution pasted as printed."""
+    if not isinstance(answer, str):
+        raise problem
+    named = answer if re.match(r"\s*[^\W\d]\w*\s*=", answer) else f"{task.find} = {answer.strip()}"
+    try:
+        return check_working(task, named, car)
+    except Unreadable as other:
+        raise (other if "\n" in answer.strip() else problem) from None
+
+
+def _decimal_comma(answer: object, task: Task) -> str:
+    """Return an answer with its comma as a decimal one, where it was read as marking thousands; else nothing."""
+    text = _unnamed(answer, task)
+    if not isinstance(text, str) or not re.match(r"\s*[^\w\s]?\s*\d{1,3},\d{3}(?![\d.,])", text):
+        return ""
+    return text.replace(",", ".", 1)
+
+
+def _last_digit(answer: object, quantity: Quantity, task: Task, unit: str) -> float:
+    """Return what the last digit of a number is worth as it was written, in the unit of the task."""
+    text = _unnamed(answer, task)
+    read = read_number(text)
+    digit = (
+        place(text.strip(), read.value) if isinstance(text, str) else place(f"{read.value:.12g}", read.value)
+    )
+    return abs(Quantity(digit, read.unit).to(unit).value)
 
 
 def _unnamed(answer: object, task: Task) -> object:
@@ -116,6 +183,18 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
         wrong for wrong in calculation.mistakes if _is_formula_of(wrong, student, task, calculation, car)
     ]
     unit = calculation.step(task.find).unit
+    for factor, units, words in FORMULA_SLIPS:
+        about = math.isclose(float(outcome.student), float(factor) * float(outcome.truth), rel_tol=1e-9)
+        if about and unit in units and isinstance(
+            compare(student, truth * factor, lambda: samples(task, calculation, car), _acute(task, calculation)), Same
+        ):  # fmt: skip
+            turns = [
+                wrong
+                for wrong in calculation.mistakes
+                if _is_formula_of(wrong, student, task, calculation, car)
+            ]
+            more = [f"It is the one with {wrong.name}. {wrong.why}" for wrong in turns]
+            return Verdict("wrong", task.key, (f"Your formula is {task.find} {words}", *more), tuple(turns))
     shown = ", ".join(
         f"{name} = {written(float(value), _unit(calculation, name))}"
         for name, value in outcome.witness.items()
@@ -138,6 +217,14 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
         drawing = lambda: draw_construction(calculation, car, cases)  # noqa: E731
     said = (*named, differs) if named else (differs, *([task.hint] if task.hint else []))
     return Verdict("wrong", task.key, said, tuple(turns), drawing)
+
+
+FORMULA_SLIPS = (
+    (180 / sympy.pi, ("deg", "deg/mm"), "times 180/pi: angles in a formula are in radians, so leave that out."),
+    (sympy.pi / 180, ("deg", "deg/mm"), "times pi/180: leave that out, a formula gives radians as it is."),
+    (sympy.Rational(1, 100), ("%",), "as a fraction: multiply by 100 for percent."),
+    (sympy.Integer(-1), ("mm", "deg", "deg/mm", "%", "N", ""), "with the opposite sign: look at which way counts as positive."),
+)  # fmt: skip
 
 
 def _is_formula_of(

@@ -376,6 +376,8 @@ def read_formula(answer: object, names: Names, spellings: Spellings | None = Non
             raise Blank("Nothing has been answered here yet.")
         parser = _Parser(text, names, spellings)
         answer = parser.formula()
+    elif isinstance(answer, int) and abs(answer) >= 10**MOST_DIGITS:
+        raise Unreadable(f"The number is out of range: {MOST_DIGITS} digits at most.")
     elif isinstance(answer, numbers.Real) and not isinstance(answer, bool | sp.Basic):
         answer = (
             _rational(float(answer)) if not isinstance(answer, numbers.Rational) else sp.Rational(str(answer))

@@ -112,7 +112,7 @@ def value_of(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, fl
         return math.nan
 
 
-def _place(text: str, value: float) -> float:
+def place(text: str, value: float) -> float:
     """Return what the last digit of a number is worth as it was written; trailing zeros count."""
     found = re.match(r"[-+]? ?([\d.,'_ ]*)(?:[eE]([-+]?\d{1,3}))?", text, re.ASCII)
     digits, power = (found[1].strip(), int(found[2] or 0)) if found else ("", 0)
@@ -191,7 +191,7 @@ def readings(
     turned = unit is not None and unit.startswith("deg")
     if isinstance(part, Quantity):
         value = value_of(part, unit, page.values)
-        half = abs(value_of(Quantity(_place(text, part.value), part.unit), unit, page.values)) / 2
+        half = abs(value_of(Quantity(place(text, part.value), part.unit), unit, page.values)) / 2
         found = [Reading(value, half + inherited, half)]
         if re.match(r"[-+]? ?\d{1,3},\d{3}(?![\d.,])", text):  # a decimal comma, if thousands make no sense
             note = f"Line {line.number}: the comma was read as a decimal comma."

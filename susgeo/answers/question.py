@@ -72,7 +72,12 @@ def rows_of(task: Task, car: Car, known: Mapping[str, Figure]) -> list[tuple[str
         return [(name, "", words_of(task, name)) for name in task.symbols]
     present = figures(car)
     rows = [
-        (name, f"{low:g} to {high:g} mm, now {as_given(present[name])}", words)
+        (
+            name,
+            f"{low:g} to {high:g} mm; as it stands {as_given(present[name])}"
+            + ("" if low <= present[name].value <= high else ", outside that bracket"),
+            words,
+        )
         for name, (words, low, high) in task.move.items()
     ]
     return rows + [

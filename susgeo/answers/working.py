@@ -16,7 +16,7 @@ import sympy
 
 from ..car.car import Car
 from ..draw.picture import Picture
-from .calculation import Calculation, Mistake, Step, Task, compiled, library
+from .calculation import SLIPS, Calculation, Mistake, Step, Task, compiled, library
 from .construction import draw_construction
 from .figures import Figure, figures
 from .lines import (
@@ -98,8 +98,9 @@ def check_working(
     given = page.values.get(task.find)
     if given is None or not any(line.name == task.find for line in lines):
         sentences.append(f"The last line is missing: {task.find} = ...")
-    credit = page.sound / max(page.judged, 1)
-    complete = not page.slip and any(line.name == task.find for line in lines)
+    ended = any(line.name == task.find for line in lines)
+    credit = page.sound / max(page.judged, 1 if ended else len(calculation.lines_to(task.find)))
+    complete = not page.slip and ended
     unit = calculation.step(task.find).unit
     off = abs(on_paper(given if given is not None else math.nan, unit) - on_paper(truth[task.find], unit))
     if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):
@@ -108,9 +109,12 @@ def check_working(
             "wrong", task.key, (f"{said}: carry more digits.", *sentences), credit=round(min(credit, 0.99), 2)
         )
     if complete and len(calculation.lines_to(task.find)) > 1 and _bare(lines, task, calculation, page):
+        result = f"{task.find} = {written(truth[task.find], unit)}"
         if alone:
-            said = f"{task.find} = {written(truth[task.find], unit)} is right, and rests on no line here: no line was checked."
+            said = f"{result} is right, and rests on no line here: no line was checked."
             return Verdict("right", task.key, (said,), credit=0.5)
+        if task.kind == "number":
+            return Verdict("right", task.key, (f"{result}; yours agrees.", *sentences), credit=1.0)
         names = ", ".join(step.name for step in calculation.lines_to(task.find))
         said = f"The number is right. The lines that lead to it are asked for too: {names}, or your own."
         return Verdict("wrong", task.key, (said,), credit=0.5)
@@ -211,7 +215,12 @@ def _judge(
     where = "is the first line that does not follow" if first else "does not follow either"
     if short and not found:
         return f"Line {line.number}: {step.name} is right as far as it goes. Carry four digits.", []
+    nearest = min((abs(value - _own(wrong.put[step.name], page.values, truth)) for wrong in found), default=0)
+    found = [wrong for wrong in found if near(value, _own(wrong.put[step.name], page.values, truth), nearest)]
     said = f"Line {line.number} {where}: {step.name} is {step.words}."
+    for slip, factor in SLIPS.get(step.unit, ()):
+        if own and factor > 0 and not found and near(value, own * factor, slacks[-1]):
+            said += f" {slip.why.replace('Your number', f'Your {step.name}')}"
     if own and near(-value, own, slacks[-1]):
         said += " Its size is right and its sign is not."
     said += "".join(f" That is what comes out with {wrong.name}. {wrong.why}" for wrong in found)
@@ -246,7 +255,7 @@ def _cut_short(part: Quantity | sympy.Expr, value: float, own: float) -> bool:
     _, digits, exponent = Decimal(repr(part.value)).normalize().as_tuple()
     last = 10.0 ** min(int(exponent), 0) * abs(value / part.value)  # in the unit of the line
     allowed = last if abs(value) < abs(own) else last / 2  # cut off, or rounded up
-    return len(digits) < 4 and abs(value - own) <= allowed and value * own > 0
+    return 1 < len(digits) < 4 and abs(value - own) <= allowed and value * own > 0
 
 
 def _own(formula: str, values: dict[str, float], truth: dict[str, float]) -> float:

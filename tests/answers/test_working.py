@@ -1,10 +1,13 @@
 """Workings as students write them: letters and figures mixed in one line."""
 
+import pytest
+
 from susgeo import load_car, moved
 from susgeo.answers import Lesson
 from susgeo.answers.calculation import LESSONS, Task, library
 from susgeo.answers.check import check
 from susgeo.answers.figures import figures
+from susgeo.answers.lesson import CLUB
 
 
 def test_a_figure_put_into_a_line_may_stand_below_the_fraction():
@@ -69,7 +72,7 @@ def test_a_line_that_comes_near_by_luck_is_not_called_right():
 
 def test_a_slip_in_numbers_is_not_called_right_however_near_it_comes():
     """The club's axle with its upper line started above the wheel centers: 2038 for 2022, less than 1 %."""
-    calculation, lesson = library()[0]["side_view"], Lesson("02")
+    calculation, lesson = library()[0]["side_view"], Lesson("02", CLUB)
     known = calculation.known(figures(lesson.car("converging_four_link")))
     known = {name: figure.value for name, figure in known.items()}
     names = ("s_L", "s_U", "c_L", "c_U", "x_IC")
@@ -86,11 +89,11 @@ def test_a_line_in_letters_is_exact_or_wrong():
     """The length seen from above is 0.2 % short of the true one, and another length all the same."""
     calculation = library()[0][library()[1]["00.5"].of]
     step = calculation.lines_to(library()[1]["00.5"].find)[-1]
-    assert Lesson("00").check("00.5", f"{step.name} = sqrt(dx^2 + dy^2)", keep=False).kind != "right"
+    assert Lesson("00", CLUB).check("00.5", f"{step.name} = sqrt(dx^2 + dy^2)", keep=False).kind != "right"
 
 
 def test_idle_lines_and_sums_do_not_make_a_bare_result_a_working():
-    lesson = Lesson("02")
+    lesson = Lesson("02", CLUB)
     for text in (
         "x_IC = 2022",
         "hello = 3\nx_IC = 2022",
@@ -125,3 +128,45 @@ def test_slips_of_scale_are_named_within_what_their_size_allows():
     assert not lesson.check("08.4", "2", keep=False).mistakes
     assert "in meters" in str(Lesson("02", "club").check("02.1", "1.78", keep=False))
     assert "twice" in str(Lesson("06", "club").check("06.4", "-6.978", keep=False))
+
+
+@pytest.mark.parametrize(
+    "key", [key for key, task in library()[1].items() if task.kind in ("number", "working")]
+)
+def test_what_the_course_prints_as_a_solution_can_be_pasted_as_an_answer(key):
+    """As printed; its arithmetic alone; its last side alone."""
+    lesson = Lesson(key[:2], "kim")
+    lines = [line.split(" = ") for line, _ in lesson.solution(key).lines]
+    for text in (
+        "\n".join(" = ".join(sides) for sides in lines),
+        "\n".join(" = ".join([sides[0], *sides[-2:-1]] if len(sides) > 2 else sides) for sides in lines),
+        "\n".join(f"{sides[0]} = {sides[-1]}" for sides in lines),
+    ):
+        said = lesson.check(key, text, keep=False)
+        assert said.kind == "right" and said.credit == 1, (text, str(said))
+
+
+def test_a_number_is_read_as_people_write_it_and_rounding_is_called_rounding():
+    for key, text, kind, words in (
+        ("02.4", "1,286 deg", "right", "decimal comma"),
+        ("02.4", "40/1782.6*180/pi", "right", ""),
+        ("02.4", "0.02244 rad", "right", ""),
+        ("05.4", "0.01172 mm", "right", "thousandths"),
+        ("07.6", "8.1", "wrong", "right but rounded"),
+        ("03.2", "21.797", "wrong", "is not AS"),
+        ("04.5", "u = 0.97", "wrong", "multiply by 100"),
+    ):
+        said = Lesson(key[:2], CLUB).check(key, text, keep=False)
+        assert said.kind == kind and words in str(said), (key, text, str(said))
+
+
+TYPED = (
+    "1e999", "(" * 900, "\ud800", "x = \ud800", "0x" + "f" * 5000, 1 << 20000, "sqrt(" * 70, "= = =", "a = b\nb = a",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("number", range(len(TYPED)))
+def test_nothing_typed_raises(number):
+    for key in ("02.1", "02.5", "08.3", "03.7"):
+        said = Lesson(key[:2], CLUB).check(key, TYPED[number], keep=False)
+        assert said.kind in ("unreadable", "wrong", "blank")
