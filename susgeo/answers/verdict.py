@@ -103,4 +103,4 @@ def either_way(calculation: Calculation, name: str) -> bool:
     if symbol(name).is_positive or name in calculation.given:
         return False
     line = next((step for step in calculation.steps if step.name == name), None)
-    return name.startswith("x_") if line is None else line.unit in ("mm", "")
+    return name[:2] in ("x_", "y_") if line is None else line.unit in ("mm", "")
