@@ -18,9 +18,9 @@ from susgeo.loads.equilibrium import ACCELERATION, LOADS, State, equations
 DATA = Path(__file__).resolve().parents[2] / "data"
 
 
-def seconds(work):
+def seconds(work, *given):
     start = time.process_time()
-    found = work()
+    found = work(*given)
     return time.process_time() - start, found
 
 
@@ -51,10 +51,8 @@ if __name__ == "__main__":
     for name in ("club_coupe", "double_wishbone", "live_front"):
         car, sizes = load_car(DATA / f"{name}.toml"), np.linspace(0.01, 0.6, 50) * GRAVITY
         solve_corner(car, sizes)
-        ours, corner = min(
-            (seconds(lambda: solve_corner(car, sizes)) for _ in range(3)), key=lambda pair: pair[0]
-        )
-        theirs, found = seconds(lambda: one_by_one(car, sizes))
+        ours, corner = min((seconds(solve_corner, car, sizes) for _ in range(3)), key=lambda pair: pair[0])
+        theirs, found = seconds(one_by_one, car, sizes)
         apart = np.max(np.abs(np.degrees(found[:, 1] / 1000 - corner.roll)))
         print(f"{name}: SciPy over solve_corner {theirs / ours:.0f} times (wanted: more than 50); ", end="")
         print(f"{1000 * ours:.0f} ms for 50 states; rolls within {apart:.1e} degrees")
