@@ -151,9 +151,9 @@ def test_a_number_is_read_as_people_write_it_and_rounding_is_called_rounding():
         ("02.4", "1,286 deg", "right", "decimal comma"),
         ("02.4", "40/1782.6*180/pi", "right", ""),
         ("02.4", "0.02244 rad", "right", ""),
-        ("05.4", "0.01172 mm", "right", "thousandths"),
+        ("05.4", "0.04938 mm", "right", "thousandths"),
         ("07.6", "8.1", "wrong", "right but rounded"),
-        ("03.2", "21.797", "wrong", "is not AS"),
+        ("03.2", "21.797", "wrong", "wheelbase over height forgotten"),
         ("04.5", "u = 0.97", "wrong", "multiply by 100"),
     ):
         said = Lesson(key[:2], CLUB).check(key, text, keep=False)
