@@ -7,7 +7,7 @@ Any Python from 2.7 can run it, so that an old one is told what is missing; for 
 
 from importlib import import_module
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 _HOME = {
     "Point": "geometry.space", "Line": "geometry.space", "Plane": "geometry.space",
