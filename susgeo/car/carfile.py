@@ -375,6 +375,7 @@ class _Reader:
                 "axle",
                 f"this link lies in the center plane (y = 0); put it into [{end}.{height}_link].",
             )
+        self.made(table, check_side, {}, {field: values[field] for field in ("axle", "chassis")})
         name = f"left {'leg of the A-frame' if given[0] == 'a_frame' else f'{height} link'}"
         return self.made(table, pair, {}, self.made(table, Link, {"name": name, **values}))
 
