@@ -11,7 +11,7 @@ from pathlib import Path
 c = get_config()  # noqa: F821
 HERE = Path(__file__).resolve().parent
 EXCHANGE = os.environ.get("SUSGEO_EXCHANGE", "/usr/local/share/nbgrader/exchange")
-HOMES = Path(os.environ.get("SUSGEO_HOMES", "/home"))
+HOMES = Path(os.environ.get("SUSGEO_HOMES", "/srv/homes"))
 
 c.JupyterHub.bind_url = os.environ.get("SUSGEO_HUB_URL", "http://127.0.0.1:8000")
 c.JupyterHub.authenticator_class = "dummy"
@@ -31,8 +31,8 @@ if os.environ.get("SUSGEO_HUB") == "containers":
     c.JupyterHub.spawner_class = "dockerspawner.DockerSpawner"
     c.JupyterHub.hub_ip = "0.0.0.0"  # the containers call the hub; keep it behind the proxy
     c.DockerSpawner.image = "where-the-lines-meet"
-    c.DockerSpawner.notebook_dir = "/home/student"
-    c.DockerSpawner.volumes = {EXCHANGE: EXCHANGE, "home-{username}": "/home/student"}
+    c.DockerSpawner.notebook_dir = "/srv/student"
+    c.DockerSpawner.volumes = {EXCHANGE: EXCHANGE, "home-{username}": "/srv/student"}
     c.DockerSpawner.environment = {**c.Spawner.environment, "JUPYTER_CONFIG_PATH": "/course/data/hub"}
     c.DockerSpawner.remove = True
 else:
