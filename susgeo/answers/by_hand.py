@@ -79,7 +79,7 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
         return other if other else verdict
     except Blank:
         return Verdict(
-            "blank", lines.name, ("Put your number, formula or lines between the quotation marks.",)
+            "blank", lines.name, ("Write your number, your formula or your lines.",)
         )
     except Unreadable as problem:
         return Verdict("unreadable", lines.name, (str(problem),))

@@ -45,7 +45,7 @@ def check(task: Task, answer: object, car: Car) -> Verdict:
             raise Blank("Nothing has been answered here yet.")  # the lines as the lesson offers them
         return _CHECKS[task.kind](task, answer, car)
     except Blank:
-        how = "Put your answer between the quotation marks and run the cell again."
+        how = "Write your answer, then check it."
         return Verdict("blank", task.key, (how,))
     except Unreadable as problem:
         return Verdict("unreadable", task.key, (str(problem), _expected(task)))
