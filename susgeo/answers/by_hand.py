@@ -78,9 +78,7 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
         other = _working(task, own, calculation, lines, car)  # names used for something else than here
         return other if other else verdict
     except Blank:
-        return Verdict(
-            "blank", lines.name, ("Write your number, your formula or your lines.",)
-        )
+        return Verdict("blank", lines.name, ("Write your number, your formula or your lines.",))
     except Unreadable as problem:
         return Verdict("unreadable", lines.name, (str(problem),))
 

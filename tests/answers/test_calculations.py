@@ -135,9 +135,9 @@ def test_at_least_forty_mistakes_are_known():
 def test_a_mistake_is_drawn_where_it_moves_a_point_of_the_drawing():
     """The two constructions lie one over the other; a slip that the drawing does not show has none."""
     lesson = Lesson("06", "club")
-    seen = lesson.check(2, 300.0, keep=False)  # the height of the bar
+    seen = lesson.check(2, 370.0, keep=False)  # the height of the bar
     assert seen.mistakes and "With the height of the bar" in seen.picture.alt
-    unseen = lesson.check(4, 0.1218, keep=False)  # the sign of roll steer
+    unseen = lesson.check(4, -0.2978, keep=False)  # the sign of roll steer
     assert unseen.mistakes and unseen.picture is None
 
 

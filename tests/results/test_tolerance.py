@@ -95,6 +95,8 @@ def test_derivatives_are_those_of_sympy(name):
         for quantity, by_place in found.items():
             if quantity == "rear roll axis slope" and name == "unequal sides":
                 continue  # its two axes are for numbers; the next test has them
+            if name == "converging links" and quantity not in numbers(exact, [quantity]):
+                continue  # letters cannot say which pair is steeper, and are refused
             formula = sympy.sympify(numbers(exact, [quantity])[quantity])
             wanted = float(sympy.diff(formula, symbol).subs(symbol, sympy.Rational(places[place])).evalf(20))
             assert by_place[place] == pytest.approx(wanted, rel=1e-9, abs=1e-12), (quantity, place)
