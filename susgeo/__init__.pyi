@@ -5,11 +5,7 @@ from .car.car import Car as Car, Springs as Springs, Weight as Weight
 from .car.carfile import load_car as load_car, read_car as read_car
 from .car.front import Arm as Arm, IndependentFront as IndependentFront, StrutLeg as StrutLeg
 from .car.links import Link as Link, pair as pair
-from .car.locators import (
-    MumfordLinkage as MumfordLinkage,
-    PanhardBar as PanhardBar,
-    WattsLinkage as WattsLinkage,
-)
+from .car.locators import MumfordLinkage as MumfordLinkage, PanhardBar as PanhardBar, WattsLinkage as WattsLinkage
 from .car.pickup import dimension as dimension, dimensions as dimensions, moved as moved
 from .car.write import save_car as save_car
 from .errors import (
@@ -41,11 +37,7 @@ from .loads.forces import (
 from .results.compare import compare as compare, compare_table as compare_table
 from .results.design import Target as Target, best_design as best_design, solve_for as solve_for
 from .results.quantities import numbers as numbers, remarks as remarks, summary as summary
-from .results.tolerance import (
-    effects as effects,
-    tolerance_table as tolerance_table,
-    tolerances as tolerances,
-)
+from .results.tolerance import effects as effects, tolerance_table as tolerance_table, tolerances as tolerances
 from .travel.clearance import clearance as clearance
 from .travel.live import binding as binding, solve_travel as solve_travel
 

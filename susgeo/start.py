@@ -86,9 +86,7 @@ def prepare(root: Path, extra: str = "") -> Path:
     last completed, so that the usual start costs one short call of its Python.
     """
     if not (root / "pyproject.toml").is_file():
-        raise SetupError(
-            f"There is no pyproject.toml in {root}: give this command in the folder that holds README.md."
-        )
+        raise SetupError(f"There is no pyproject.toml in {root}: give this command in the folder that holds README.md.")
     venv = root / (".venv-test" if extra == "test" else ".venv")
     if not is_ready(venv, root, extra):
         with alone_in(root):  # a second set-up waits for the first, and finds all done
@@ -133,13 +131,7 @@ def complete(venv: Path, root: Path, extra: str) -> None:
 
 def relocate(venv: Path, old: str, new: str) -> None:
     """Put the new folder's name wherever the environment holds its old one, in scripts and in what Python reads."""
-    for pattern in (
-        "bin/*",
-        "Scripts/*",
-        "pyvenv.cfg",
-        "lib/python*/site-packages/*.pth",
-        "Lib/site-packages/*.pth",
-    ):
+    for pattern in ("bin/*", "Scripts/*", "pyvenv.cfg", "lib/python*/site-packages/*.pth", "Lib/site-packages/*.pth"):
         for path in venv.glob(pattern):
             content = b"" if path.is_symlink() or path.is_dir() else path.read_bytes()
             if old.encode() in content and b"\0" not in content:  # a program of Windows is left alone

@@ -71,9 +71,7 @@ class Table:
         cells = [
             [
                 f'<{tag} style="{CELL}{"right" if right else "left"}">{html.escape(cell)}</{tag}>'
-                for tag, cell in zip(
-                    ["th" if column[0] else "td", *["td"] * len(self.rows)], column, strict=True
-                )
+                for tag, cell in zip(["th" if column[0] else "td", *["td"] * len(self.rows)], column, strict=True)
             ]
             for column, right in self._columns
         ]

@@ -129,12 +129,8 @@ def main():
                 (back,) = (homes / student).rglob(f"feedback/*/{LESSON}.html")
                 text = back.read_text("utf-8")
                 assert f"feedback for {student}" in text
-                assert not any(
-                    f"{other}" in re.findall(r"[a-z]+", text) for other in STUDENTS if other != student
-                )
-                print(
-                    f"{student} has fetched feedback: {re.search(r'<p>([0-9.]+ of [0-9]+ marks)', text)[1]}."
-                )
+                assert not any(f"{other}" in re.findall(r"[a-z]+", text) for other in STUDENTS if other != student)
+                print(f"{student} has fetched feedback: {re.search(r'<p>([0-9.]+ of [0-9]+ marks)', text)[1]}.")
             browser.close()
         finally:
             server.terminate()

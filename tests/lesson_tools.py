@@ -251,9 +251,7 @@ def page_faults(notebook: NotebookNode) -> list[str]:
         for output in cell.outputs:
             kinds = set(output.get("data", {}))
             if output.output_type == "execute_result" and not kinds & {"text/html", "text/latex"}:
-                faults.append(
-                    f"the cell {cell.id!r} shows plain text; give it a name with derivation.show(...)"
-                )
+                faults.append(f"the cell {cell.id!r} shows plain text; give it a name with derivation.show(...)")
     if len(set(tasks)) < len(tasks):
         faults.append(f"a task stands there twice: {tasks}")
     if lines > MOST_OPEN_LINES:

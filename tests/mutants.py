@@ -61,11 +61,7 @@ def places(tree: ast.AST) -> list[ast.AST]:
             continue
         for name, value in ast.iter_fields(node):
             if name not in ("annotation", "returns", "decorator_list"):
-                todo += [
-                    each
-                    for each in (value if isinstance(value, list) else [value])
-                    if isinstance(each, ast.AST)
-                ]
+                todo += [each for each in (value if isinstance(value, list) else [value]) if isinstance(each, ast.AST)]
         number = isinstance(node, ast.Constant) and type(node.value) in (int, float, bool)
         operator = isinstance(node, ast.BinOp | ast.BoolOp) and type(node.op) in SWAPS
         sign = isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not | ast.USub)
@@ -82,13 +78,7 @@ def spoil(source: str, number: int) -> tuple[str, str]:
     before = ast.unparse(node.test if isinstance(node, ast.If | ast.IfExp) else node)
     if isinstance(node, ast.Constant):
         value = node.value
-        node.value = (
-            not value
-            if type(value) is bool
-            else value + 1
-            if type(value) is int
-            else value * 2 + (value == 0)
-        )
+        node.value = not value if type(value) is bool else value + 1 if type(value) is int else value * 2 + (value == 0)
     elif isinstance(node, ast.Compare):
         node.ops[0] = SWAPS[type(node.ops[0])]()
     elif isinstance(node, ast.UnaryOp):
@@ -164,9 +154,7 @@ def main() -> None:
             seconds, log = time.monotonic() - start, (copy / "log.txt").read_text("utf-8")
             failing = [line.split()[1] for line in log.splitlines() if line.startswith("FAILED ")]
             limits[folder], left_out[folder] = 60 + 4 * seconds, [f"--deselect={each}" for each in failing]
-            print(
-                f"{folder}: {seconds:.0f} s without a fault; left out, since it fails: {failing}", flush=True
-            )
+            print(f"{folder}: {seconds:.0f} s without a fault; left out, since it fails: {failing}", flush=True)
         for folder, name, number in chosen:
             source = (copy / name).read_text("utf-8")
             spoilt, words = spoil(source, number)

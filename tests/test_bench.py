@@ -120,9 +120,7 @@ def test_links_that_become_undefined_are_named():
 
 
 def test_parallel_links_have_words_for_numbers():
-    made = bench(
-        axle(), [Slider("Height", "upper.axle.z", 400, 530, step=0.5)], numbers=["side-view instant center x"]
-    )
+    made = bench(axle(), [Slider("Height", "upper.axle.z", 400, 530, step=0.5)], numbers=["side-view instant center x"])
     made.controls[0].value = 412.5  # 450 - 450 * 50 / 600
     assert rows(made)["side-view instant center x [mm]"][0] == "at infinity"
     assert "parallel and meet at infinity" in alt(made)
@@ -150,9 +148,7 @@ def test_a_function_moves_anything_and_a_button_plays_it():
         heights = (240, 470, 300)
         return moved(thing, {place: height + value for place, height in zip(places, heights, strict=True)})
 
-    made = bench(
-        axle(), [Slider("Heave of the axle", lifted, -50, 50, play=True)], numbers=["roll center height"]
-    )
+    made = bench(axle(), [Slider("Heave of the axle", lifted, -50, 50, play=True)], numbers=["roll center height"])
     assert made.values == [0]
     assert made.rows[0].play_button.description == "Play"
     made.controls[0].value = 40
@@ -195,14 +191,7 @@ def test_play_is_stopped_by_reset_by_its_button_and_by_the_hand(end):
 
 @pytest.mark.parametrize(
     ("typed", "value"),
-    [
-        ("437.5", 437.5),
-        ("437,5", 437.5),
-        ("17.5 in", 444.5),
-        ('17"', 431.8),
-        ("44 cm", 440),
-        (" 450 mm ", 450),
-    ],
+    [("437.5", 437.5), ("437,5", 437.5), ("17.5 in", 444.5), ('17"', 431.8), ("44 cm", 440), (" 450 mm ", 450)],
 )
 def test_an_exact_value_is_taken_as_typed(typed, value):
     made = bench(axle(), [HEIGHT], numbers=["side-view instant center x"])
@@ -213,8 +202,7 @@ def test_an_exact_value_is_taken_as_typed(typed, value):
 
 
 @pytest.mark.parametrize(
-    ("typed", "sentence"),
-    [("high", "no number in mm"), ("5 deg", "no number in mm"), ("600", "from 410 to 530 mm")],
+    ("typed", "sentence"), [("high", "no number in mm"), ("5 deg", "no number in mm"), ("600", "from 410 to 530 mm")]
 )
 def test_an_exact_value_that_cannot_be_taken_says_why_and_nothing_moves(typed, sentence):
     made = bench(axle(), [HEIGHT])
@@ -278,17 +266,13 @@ def test_every_position_is_reached_from_rest_not_from_the_last_one():
 
 
 def test_heave_and_roll_are_solved_and_add_up():
-    made = bench(
-        solve_travel(axle(), 0.0, 0.0), [heave(), roll()], views=("front",), numbers=["roll center height"]
-    )
+    made = bench(solve_travel(axle(), 0.0, 0.0), [heave(), roll()], views=("front",), numbers=["roll center height"])
     made.controls[1].value = 4
     made.controls[0].value = -40
     state = made.thing
     assert (state.heave, state.roll) == (-40, pytest.approx(np.radians(4)))
     # Whatever the position, every rod keeps its length (rods of the file: by Pythagoras).
-    for moving, still in zip(
-        (*state.moved.lower, *state.moved.upper), (*axle().lower, *axle().upper), strict=True
-    ):
+    for moving, still in zip((*state.moved.lower, *state.moved.upper), (*axle().lower, *axle().upper), strict=True):
         a, b = still.axle, still.chassis
         assert moving.length == pytest.approx(np.hypot(np.hypot(b.x - a.x, b.y - a.y), b.z - a.z), abs=1e-6)
     assert rows(made)["roll center height [mm]"] == [f"{state.moved.roll_center_height:.1f}", "307.3"]
@@ -304,10 +288,7 @@ def test_a_second_axle_has_its_own_column_and_name():
 
 
 def test_numbers_of_ones_own_and_of_a_car_that_lacks_them():
-    numbers = {
-        "upper link length [mm]": lambda thing: thing.upper[0].length,
-        "bar angle [deg]": lambda thing: 0.0,
-    }
+    numbers = {"upper link length [mm]": lambda thing: thing.upper[0].length, "bar angle [deg]": lambda thing: 0.0}
     made = bench(axle(), [HEIGHT], numbers=numbers)
     made.controls[0].value = 500
     assert rows(made)["upper link length [mm]"][0] == f"{np.hypot(450, 50):.1f}"

@@ -148,14 +148,10 @@ def test_the_top_level_is_as_agreed():
     else:  # a downloaded archive
         top = {path.name for path in ROOT.iterdir()}
     visible = {name for name in top if not name.startswith(".")}
-    assert visible == {
-        *("README.md", "DEVELOPERS.md", "pyproject.toml", "susgeo", "notebooks", "tests", "data"),
-    }
+    assert visible == {*("README.md", "DEVELOPERS.md", "pyproject.toml", "susgeo", "notebooks", "tests", "data")}
 
 
 if __name__ == "__main__":
     guide = ROOT / "DEVELOPERS.md"
-    text = re.sub(
-        r"\| room \|.*?\n\n", lambda _: drawing() + "\n\n", guide.read_text("utf-8"), flags=re.DOTALL
-    )
+    text = re.sub(r"\| room \|.*?\n\n", lambda _: drawing() + "\n\n", guide.read_text("utf-8"), flags=re.DOTALL)
     guide.write_text(text, "utf-8")

@@ -94,9 +94,7 @@ def html(text):
 
 
 def image(**data):
-    return [
-        nbformat.v4.new_output("display_data", data={"image/png": "AAAA", "text/plain": "<Image>", **data})
-    ]
+    return [nbformat.v4.new_output("display_data", data={"image/png": "AAAA", "text/plain": "<Image>", **data})]
 
 
 def set_source(number, source):

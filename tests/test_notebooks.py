@@ -28,9 +28,7 @@ def test_no_text_beside_the_lessons_names_a_path_of_a_machine():
 
 
 def test_a_stored_output_that_is_not_what_the_code_gives_fails(tmp_path):
-    picture = (
-        'from IPython.display import HTML as H\nH(\'<img alt="a line" src="data:image/png;base64,AA">\')'
-    )
+    picture = 'from IPython.display import HTML as H\nH(\'<img alt="a line" src="data:image/png;base64,AA">\')'
     notebook = pack(
         "# %% right\nprint(3 * 14)\n\n"
         "# %% wrong\nprint(3 * 15)\n\n"

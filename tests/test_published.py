@@ -22,9 +22,7 @@ def test_the_two_lines_that_meet_four_lines():
     found = [np.array([*each], float) for each in transversals(given)]
     for ends in TWO_TRANSVERSALS["transversals"]:
         printed = line(ends)
-        assert (
-            max(abs(residual(Line(*printed), one)) for one in given) < 1e-3
-        )  # of mm: eight digits of a meter
+        assert max(abs(residual(Line(*printed), one)) for one in given) < 1e-3  # of mm: eight digits of a meter
         near = min(
             (sign * each / np.linalg.norm(each[:3]) for each in found for sign in (1, -1)),
             key=lambda each: np.abs(each - printed).max(),
@@ -73,15 +71,13 @@ def test_a_cranks_pivot_goes_through_the_five_points_of_a_printed_four_bar():
         ),
         upper=(Link(Point(0.0, 0.0, 500.0), Point(LONG, 0.0, 500.0), "upper"),),
         locator=WattsLinkage(
-            pivot=place(*first), left_crank=place(*left), left_end=place(*foot),
-            right_crank=place(*right), right_end=place(*other), pivot_on="axle",
+            pivot=place(*first), left_crank=place(*right), left_end=place(*other),
+            right_crank=place(*left), right_end=place(*foot), pivot_on="axle",
         ),
     )  # fmt: skip
     travel = solve_travel(axle, heave=points[:, 1] - first[1])
     assert np.all(travel.reached)
-    assert first[0] + travel.y == pytest.approx(
-        points[:, 0], abs=1e-5
-    )  # of 133 mm; the links of 10 km do the rest
+    assert first[0] + travel.y == pytest.approx(points[:, 0], abs=1e-5)  # of 133 mm; the links of 10 km do the rest
 
 
 def test_the_printed_column():

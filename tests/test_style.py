@@ -10,12 +10,8 @@ ROOT = Path(__file__).resolve().parent.parent
 
 
 @pytest.mark.parametrize(
-    "command",
-    ["ruff check .", "ruff format --check .", "mypy"],
-    ids=lambda command: command.replace(" ", "-"),
+    "command", ["ruff check .", "ruff format --check .", "mypy"], ids=lambda command: command.replace(" ", "-")
 )
 def test_nothing_to_say(command):
-    answer = subprocess.run(
-        [sys.executable, "-m", *command.split()], cwd=ROOT, capture_output=True, text=True
-    )
+    answer = subprocess.run([sys.executable, "-m", *command.split()], cwd=ROOT, capture_output=True, text=True)
     assert answer.returncode == 0, answer.stdout + answer.stderr

@@ -41,9 +41,7 @@ def wheel(tmp_path_factory):
 
 
 def test_a_wheel_has_all_that_it_needs(wheel):
-    answer = subprocess.run(
-        [sys.executable, "-I", "-c", USE, wheel], cwd=wheel.parent, capture_output=True, text=True
-    )
+    answer = subprocess.run([sys.executable, "-I", "-c", USE, wheel], cwd=wheel.parent, capture_output=True, text=True)
     assert answer.returncode == 0, answer.stderr
     found = json.loads(answer.stdout)
     assert Path(found["home"]).parent == wheel / "susgeo"
@@ -56,8 +54,6 @@ def test_a_wheel_has_all_that_it_needs(wheel):
 
 def test_types_and_names_travel_with_it(wheel):
     assert {"py.typed", "__init__.pyi"} <= {path.name for path in (wheel / "susgeo").iterdir()}
-    inside = {
-        path.relative_to(wheel / "susgeo/data").as_posix() for path in (wheel / "susgeo/data").rglob("*.toml")
-    }
+    inside = {path.relative_to(wheel / "susgeo/data").as_posix() for path in (wheel / "susgeo/data").rglob("*.toml")}
     beside = {path.relative_to(ROOT / "data").as_posix() for path in (ROOT / "data").rglob("*.toml")}
     assert inside == beside

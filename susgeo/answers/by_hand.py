@@ -104,9 +104,7 @@ def _renamed(text: str, calculation: Calculation, lines: Chain) -> str:
         name, _, rest = (part.strip() for part in row.partition("#")[0].partition("="))
         try:
             side = read_side(clean(rest.partition("=")[0], LONGEST_LINE), frozenset(values))
-            used, function = (
-                quick(side) if isinstance(side, sympy.Expr) else ((), lambda number=side.value: number)
-            )
+            used, function = quick(side) if isinstance(side, sympy.Expr) else ((), lambda number=side.value: number)
             value = float(function(*(values[one] for one in used)))
         except (SusgeoError, ArithmeticError, ValueError, TypeError):
             continue
@@ -146,11 +144,7 @@ def _result(task: Task, calculation: Calculation, lines: Chain, car: Car, answer
         return Verdict("right", task.key, (f"{shown}; yours agrees to the digits it has.",), credit=1.0)
     turns = [(wrong, found) for wrong, found in calculation.wrong_turns(known, step.name) if _same(value, found[step.name], step.unit, digits)]  # fmt: skip
     return _wrong(
-        task,
-        calculation,
-        car,
-        f"{step.name} = {str(answer)[:40]} is not right.",
-        [wrong for wrong, _ in turns],
+        task, calculation, car, f"{step.name} = {str(answer)[:40]} is not right.", [wrong for wrong, _ in turns]
     )
 
 
@@ -160,19 +154,12 @@ def _same(value: float, right: float, unit: str, text: str) -> bool:
     number = plain[0].replace(",", ".") if plain else ""
     counted = len(number.replace(".", "").lstrip("0")) >= 3 and float(number) != 0
     rounding = last_digit(number) / 2 * abs(value) / float(number) if counted else 0.0
-    allowed = max(
-        CLOSE * abs(right), min(rounding, 5 * CLOSE * abs(right)), ZERO.get(unit, 1e-5) if not right else 0.0
-    )
+    allowed = max(CLOSE * abs(right), min(rounding, 5 * CLOSE * abs(right)), ZERO.get(unit, 1e-5) if not right else 0.0)
     return math.isfinite(right) and abs(value - right) <= allowed * (1 + 1e-9)
 
 
 def _formula(
-    task: Task,
-    calculation: Calculation,
-    lines: Chain,
-    car: Car,
-    formula: sympy.Expr,
-    values: Mapping[str, float],
+    task: Task, calculation: Calculation, lines: Chain, car: Car, formula: sympy.Expr, values: Mapping[str, float]
 ) -> Verdict:
     """Judge a formula: by what it gives on this car, and by proof whether it does so on every car."""
     step = calculation.step(lines.symbol)
@@ -207,10 +194,7 @@ def _formula(
         if isinstance(outcome, Different) else "Whether it does so on every car was not decided."
     )  # fmt: skip
     return Verdict(
-        "right",
-        task.key,
-        (f"Your formula gives {step.name} = {shown} on this car, as it should.", more),
-        credit=1.0,
+        "right", task.key, (f"Your formula gives {step.name} = {shown} on this car, as it should.", more), credit=1.0
     )
 
 
@@ -239,10 +223,7 @@ def _counterparts(steps: tuple[Step, ...]) -> dict[str, dict[str, str]]:
     values = ours.values({name: _figure(name) for name in ours.needed})
     found: dict[str, dict[str, str]] = {}
     for key, lesson in library()[0].items():
-        here = {
-            name: f"{name}f" if of_front and re.match(r"[xyz]_[LUBWM]", name) else name
-            for name in lesson.inputs
-        }
+        here = {name: f"{name}f" if of_front and re.match(r"[xyz]_[LUBWM]", name) else name for name in lesson.inputs}
         known = {name: values.get(other, _figure(other)) for name, other in here.items()}
         try:
             theirs = lesson.values(known | {name: known.get(name, 1.0) for name in lesson.given})
@@ -270,11 +251,7 @@ def known_mistakes(steps: tuple[Step, ...]) -> tuple[Mistake, ...]:
             if not used <= names.keys() or not all(names[name] in order for name in wrong.put):
                 continue
             put = {names[name]: _in_our_names(formula, names) for name, formula in wrong.put.items()}
-            late = (
-                order.get(used, -1) >= order[name]
-                for name, formula in put.items()
-                for used in names_in(formula)
-            )
+            late = (order.get(used, -1) >= order[name] for name, formula in put.items() for used in names_in(formula))
             if not any(late):
                 why = _in_our_names(wrong.why, {name: ours for name, ours in names.items() if name != "a"})
                 found.setdefault(tuple(sorted(put.items())), Mistake(wrong.name, why, put))

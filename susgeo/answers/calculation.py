@@ -48,13 +48,9 @@ _SIGN = Mistake(
     {},
 )
 _INCHES = Mistake(
-    "inches and millimeters mixed",
-    "Your number is the right one in the other unit of length: 1 in is 25.4 mm.",
-    {},
+    "inches and millimeters mixed", "Your number is the right one in the other unit of length: 1 in is 25.4 mm.", {}
 )
-_METERS = Mistake(
-    "meters and millimeters mixed", "Your number is the right one in meters: 1 m is 1000 mm.", {}
-)
+_METERS = Mistake("meters and millimeters mixed", "Your number is the right one in meters: 1 m is 1000 mm.", {})
 _DEGREES = Mistake(
     "radians where degrees are asked for",
     "Your number is the right angle in radians: multiply by 180/pi for degrees.",
@@ -123,9 +119,7 @@ class Calculation:
     def inputs(self) -> tuple[str, ...]:
         """The figures that the lines and their mistakes start from, in order of appearance."""
         defined = {step.name for step in self.steps}
-        texts = [step.formula for step in self.steps] + [
-            text for wrong in self.mistakes for text in wrong.put.values()
-        ]
+        texts = [step.formula for step in self.steps] + [text for wrong in self.mistakes for text in wrong.put.values()]
         names = [name for text in texts for name in names_in(text) if name not in defined]
         return tuple(dict.fromkeys(names))
 
@@ -134,9 +128,7 @@ class Calculation:
         """The figures that the right lines use."""
         defined = {step.name for step in self.steps}
         return tuple(
-            dict.fromkeys(
-                name for step in self.steps for name in names_in(step.formula) if name not in defined
-            )
+            dict.fromkeys(name for step in self.steps for name in names_in(step.formula) if name not in defined)
         )
 
     def needed_for(self, find: str) -> tuple[str, ...]:
@@ -157,13 +149,9 @@ class Calculation:
         for step in self.steps:
             if step.name == name:
                 return step
-        raise SusgeoError(
-            f"{self.title} has no line for {name}; it has {', '.join(step.name for step in self.steps)}."
-        )
+        raise SusgeoError(f"{self.title} has no line for {name}; it has {', '.join(step.name for step in self.steps)}.")
 
-    def expression(
-        self, name: str, keep: Iterable[str] = (), put: Mapping[str, str] | None = None
-    ) -> sympy.Expr:
+    def expression(self, name: str, keep: Iterable[str] = (), put: Mapping[str, str] | None = None) -> sympy.Expr:
         """Return a line's formula with earlier lines put in, except those in ``keep``."""
         kept = set(keep)
         built: dict[str, sympy.Expr] = {}
@@ -197,14 +185,8 @@ class Calculation:
         unit = self.step(find).unit
         named = {found[find] for _, found in turns}
         slips = [(slip, right | {find: right[find] * factor}) for slip, factor in SLIPS.get(unit, ())]
-        turns += [
-            (slip, found) for slip, found in slips if found[find] not in named
-        ]  # its own name says more
-        return [
-            (wrong, found)
-            for wrong, found in turns
-            if math.isfinite(found[find]) and found[find] != right[find]
-        ]
+        turns += [(slip, found) for slip, found in slips if found[find] not in named]  # its own name says more
+        return [(wrong, found) for wrong, found in turns if math.isfinite(found[find]) and found[find] != right[find]]
 
     def known(
         self, measured: Mapping[str, Figure], given: Mapping[str, tuple[float, str, str]] | None = None
@@ -311,9 +293,7 @@ def library() -> tuple[dict[str, Calculation], dict[str, Task]]:
             for name in ("given", "move", "want"):
                 entry[name] = {key: tuple(value) for key, value in entry.get(name, {}).items()}
             entry["given"] = _given(entry["given"])
-            task = Task(
-                **{**entry, "symbols": tuple(entry.get("symbols", ())), "ask": " ".join(entry["ask"].split())}
-            )
+            task = Task(**{**entry, "symbols": tuple(entry.get("symbols", ())), "ask": " ".join(entry["ask"].split())})
             tasks[task.key] = task
     return calculations, tasks
 
@@ -321,8 +301,7 @@ def library() -> tuple[dict[str, Calculation], dict[str, Task]]:
 def _calculation(key: str, entry: dict[str, Any]) -> Calculation:
     steps = tuple(Step(*line) for line in entry["steps"])
     mistakes = tuple(
-        Mistake(wrong["name"], " ".join(wrong["why"].split()), wrong["put"])
-        for wrong in entry.get("mistakes", [])
+        Mistake(wrong["name"], " ".join(wrong["why"].split()), wrong["put"]) for wrong in entry.get("mistakes", [])
     )
     pairs = {name: tuple(tuple(two.split()) for two in entry.get(name, [])) for name in ("links", "lines")}
     return Calculation(

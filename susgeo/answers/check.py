@@ -73,9 +73,7 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
         if "thousandths of a millimeter" not in task.ask:
             raise
         length = read_quantity(_unnamed(answer, task), "mm")
-        quantity = Quantity(
-            1000 * length.value, "", f"{length} was read as {1000 * length.value:.6g} thousandths."
-        )
+        quantity = Quantity(1000 * length.value, "", f"{length} was read as {1000 * length.value:.6g} thousandths.")
         answer = f"{1000 * length.value:.6g}"
     except Unreadable as problem:
         return _worked_out(task, answer, car, problem)
@@ -109,11 +107,7 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
             hint = f"It is near: carry another digit or two in each line. If that does not bring it, {hint[0].lower()}{hint[1:]}"
         return Verdict("wrong", task.key, (f"{given} is not {task.find}, {tolerance}.", hint, *note))
     named = [f"That is what comes out with {wrong.name}. {wrong.why}" for wrong, _ in turns]
-    lead = (
-        f"{given} is not {task.find}."
-        if len(turns) == 1
-        else f"{given} is not {task.find}; two slips give it."
-    )
+    lead = f"{given} is not {task.find}." if len(turns) == 1 else f"{given} is not {task.find}; two slips give it."
     cases = [("What is asked for", right), (f"With {turns[0][0].name}", turns[0][1])]
     drawing = (lambda: draw_construction(calculation, car, cases)) if turns[0][0].put else None
     return Verdict("wrong", task.key, (lead, *named, *note), tuple(wrong for wrong, _ in turns), drawing)
@@ -142,9 +136,7 @@ def _last_digit(answer: object, quantity: Quantity, task: Task, unit: str) -> fl
     """Return what the last digit of a number is worth as it was written, in the unit of the task."""
     text = _unnamed(answer, task)
     read = read_number(text)
-    digit = (
-        place(text.strip(), read.value) if isinstance(text, str) else place(f"{read.value:.12g}", read.value)
-    )
+    digit = place(text.strip(), read.value) if isinstance(text, str) else place(f"{read.value:.12g}", read.value)
     return abs(Quantity(digit, read.unit).to(unit).value)
 
 
@@ -169,35 +161,24 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
     truth = calculation.expression(task.find, task.symbols)
     outcome = compare(student, truth, lambda: samples(task, calculation, car), _acute(task, calculation))
     if isinstance(outcome, Same):
-        where = (
-            "wherever it has a value: on some cars it divides by zero"
-            if outcome.except_on
-            else "on every car"
-        )
+        where = "wherever it has a value: on some cars it divides by zero" if outcome.except_on else "on every car"
         return Verdict("right", task.key, (f"Your formula equals {task.find} {where}.",), credit=1.0)
     if not isinstance(outcome, Different):
         return Verdict(
             "undecided", task.key, (f"It could not be decided: {outcome.reason} Write it in a simpler form.",)
         )
-    turns = [
-        wrong for wrong in calculation.mistakes if _is_formula_of(wrong, student, task, calculation, car)
-    ]
+    turns = [wrong for wrong in calculation.mistakes if _is_formula_of(wrong, student, task, calculation, car)]
     unit = calculation.step(task.find).unit
     for factor, units, words in FORMULA_SLIPS:
         about = math.isclose(float(outcome.student), float(factor) * float(outcome.truth), rel_tol=1e-9)
         if about and unit in units and isinstance(
             compare(student, truth * factor, lambda: samples(task, calculation, car), _acute(task, calculation)), Same
         ):  # fmt: skip
-            turns = [
-                wrong
-                for wrong in calculation.mistakes
-                if _is_formula_of(wrong, student, task, calculation, car)
-            ]
+            turns = [wrong for wrong in calculation.mistakes if _is_formula_of(wrong, student, task, calculation, car)]
             more = [f"It is the one with {wrong.name}. {wrong.why}" for wrong in turns]
             return Verdict("wrong", task.key, (f"Your formula is {task.find} {words}", *more), tuple(turns))
     shown = ", ".join(
-        f"{name} = {written(float(value), _unit(calculation, name))}"
-        for name, value in outcome.witness.items()
+        f"{name} = {written(float(value), _unit(calculation, name))}" for name, value in outcome.witness.items()
     )
     yours, right = (written(float(value), unit) for value in (outcome.student, outcome.truth))
     if yours == right:  # they differ beyond the digits that one writes
@@ -210,10 +191,7 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
     own = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
     if turns and turns[0].put:
         values = calculation.values(own)
-        cases = [
-            ("What is asked for", values),
-            (f"With {turns[0].name}", calculation.values(own, turns[0].put)),
-        ]
+        cases = [("What is asked for", values), (f"With {turns[0].name}", calculation.values(own, turns[0].put))]
         drawing = lambda: draw_construction(calculation, car, cases)  # noqa: E731
     said = (*named, differs) if named else (differs, *([task.hint] if task.hint else []))
     return Verdict("wrong", task.key, said, tuple(turns), drawing)
@@ -227,9 +205,7 @@ FORMULA_SLIPS = (
 )  # fmt: skip
 
 
-def _is_formula_of(
-    wrong: Mistake, student: sympy.Expr, task: Task, calculation: Calculation, car: Car
-) -> bool:
+def _is_formula_of(wrong: Mistake, student: sympy.Expr, task: Task, calculation: Calculation, car: Car) -> bool:
     """Tell whether a student's formula is that of a known mistake, written in the task's symbols."""
     formula = calculation.expression(task.find, task.symbols, wrong.put)
     if not {item.name for item in formula.free_symbols} <= set(task.symbols):
@@ -287,9 +263,7 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
         given = [(find_name(str(name), names, {}) or str(name), value) for name, value in answer.items()]
     elif isinstance(answer, str) and "=" in answer:
         if len(answer) > 2000:
-            raise Unreadable(
-                f"The answer has {len(answer):,} characters; a line for each dimension is enough."
-            )
+            raise Unreadable(f"The answer has {len(answer):,} characters; a line for each dimension is enough.")
         lines = [line for line in re.split(r"[;\n]|,(?=\s*(?:$|[A-Za-z]\w*\s*=))", answer) if line.strip()]
         given = [read_line(line, names) for line in lines]
     elif len(task.move) == 1:

@@ -65,19 +65,13 @@ def outcomes(task: Task, car: Car, chosen: Mapping[str, float]) -> list[Outcome]
     found: dict[str, float] = {}
     if task.of:  # a target may also be a line of a calculation
         calculation = library()[0][task.of]
-        values = calculation.values(
-            {name: f.value for name, f in calculation.known(figures(changed)).items()}
-        )
+        values = calculation.values({name: f.value for name, f in calculation.known(figures(changed)).items()})
         found = {step.name: on_paper(values[step.name], step.unit) for step in calculation.steps}
-    split = {
-        name: (name.rpartition(" [")[0], name.rpartition(" [")[2].removesuffix("]")) for name in task.want
-    }
+    split = {name: (name.rpartition(" [")[0], name.rpartition(" [")[2].removesuffix("]")) for name in task.want}
     for name, number in numbers(changed, [name for name, _ in split.values() if name not in found]).items():
         with suppress(UndefinedError):
             found[name] = as_number(number)
-    return [
-        Outcome(*split[key], found.get(split[key][0], math.nan), *want) for key, want in task.want.items()
-    ]
+    return [Outcome(*split[key], found.get(split[key][0], math.nan), *want) for key, want in task.want.items()]
 
 
 def next_step(task: Task, car: Car, chosen: Mapping[str, float]) -> dict[str, float]:
@@ -131,10 +125,7 @@ def one_way(task: Task, car: Car, folded: bool = True) -> Worked:
     measured = figures(car)
     starts = scatter({name: (low, high) for name, (_, low, high) in task.move.items()})
     as_it_is = {name: measured[name].value for name in task.move}
-    for start in [
-        as_it_is,
-        *({name: float(value) for name, value in one.items()} for one in islice(starts, STARTS)),
-    ]:
+    for start in [as_it_is, *({name: float(value) for name, value in one.items()} for one in islice(starts, STARTS))]:
         chosen = {name: float(round(value)) for name, value in start.items()}
         lines = [(_written(as_it_is), f"as it is: {_now(task, car, as_it_is)}")]
         for trial in range(TRIES):
@@ -150,9 +141,7 @@ def one_way(task: Task, car: Car, folded: bool = True) -> Worked:
                 outcomes(task, car, chosen)
             except SusgeoError:
                 break
-    raise SusgeoError(
-        f"No way to task {task.key} was found by trial; any choice that meets the target is right."
-    )
+    raise SusgeoError(f"No way to task {task.key} was found by trial; any choice that meets the target is right.")
 
 
 def _written(chosen: Mapping[str, float]) -> str:
@@ -160,6 +149,4 @@ def _written(chosen: Mapping[str, float]) -> str:
 
 
 def _now(task: Task, car: Car, chosen: Mapping[str, float]) -> str:
-    return ", ".join(
-        f"{one}{'' if one.met else f' (wanted {one.wanted:g})'}" for one in outcomes(task, car, chosen)
-    )
+    return ", ".join(f"{one}{'' if one.met else f' (wanted {one.wanted:g})'}" for one in outcomes(task, car, chosen))

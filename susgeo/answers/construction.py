@@ -41,10 +41,7 @@ def place(calculation: Calculation, code: str, values: Mapping[str, float]) -> P
 
 
 def draw_construction(
-    calculation: Calculation,
-    car: Car | None,
-    cases: Sequence[tuple[str, Mapping[str, float]]],
-    width: int = 760,
+    calculation: Calculation, car: Car | None, cases: Sequence[tuple[str, Mapping[str, float]]], width: int = 760
 ) -> Picture | None:
     """Draw a calculation's construction; of two cases the second is laid over the first, where they part.
 

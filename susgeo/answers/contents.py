@@ -32,9 +32,7 @@ def contents(student: str = "", folder: Path | str = ".", lesson: str = "") -> P
     kept = record.progress(student, folder)
     tasks = library()[1]
     if lesson:
-        rows = [
-            (key, "", HEADS.get(kept.get(key, "blank"), HEADS["blank"])) for key in tasks if key[:2] == lesson
-        ]
+        rows = [(key, "", HEADS.get(kept.get(key, "blank"), HEADS["blank"])) for key in tasks if key[:2] == lesson]
     else:
         rows = []
         for number, (file, title) in titles().items():

@@ -57,9 +57,7 @@ def both_ways(figures: Mapping[str, float], unit: str = "mm", **pairs: tuple[Any
         letters = {one: figures[one.name] for one in formula.free_symbols}
         value, library = float(formula.subs(letters)), float(number)
         if abs(value - library) > 1e-9 * max(1.0, abs(library)):
-            raise SusgeoError(
-                f"{name} is {value} by the formula, and {library} by the library: look for the slip."
-            )
+            raise SusgeoError(f"{name} is {value} by the formula, and {library} by the library: look for the slip.")
         rows.append((name, shown(value, unit), shown(library, unit)))
     return Table((unit, "by the formula", "by the library"), tuple(rows))
 

@@ -87,11 +87,7 @@ LENGTHS: dict[str, tuple[str, str, str]] = {
     "K_br": ("rear_springs.anti_roll_rate", "roll stiffness of the rear anti-roll bar", "N m/deg"),
     "K_bf": ("front_springs.anti_roll_rate", "roll stiffness of the front anti-roll bar", "N m/deg"),
 }
-AXES = {
-    "x": "x, ahead of the wheel centers",
-    "y": "y, to the left of the center line",
-    "z": "z, above the ground",
-}
+AXES = {"x": "x, ahead of the wheel centers", "y": "y, to the left of the center line", "z": "z, above the ground"}
 
 
 @dataclass(frozen=True, slots=True)

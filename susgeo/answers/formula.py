@@ -38,9 +38,7 @@ _FUNCTIONS: dict[str, tuple[int, Callable[..., sp.Expr]]] = {
     "deg": (1, lambda angle: angle * 180 / sp.pi),  # radians to degrees
     "rad": (1, lambda angle: angle * sp.pi / 180),  # degrees to radians
 } | {f.__name__: (1, f) for f in (sp.sin, sp.cos, sp.tan, sp.asin, sp.acos, sp.atan)}
-_OTHER_FUNCTIONS = {"degrees": "deg", "radians": "rad"} | {
-    f"arc{f}": f"a{f}" for f in ("sin", "cos", "tan", "tan2")
-}
+_OTHER_FUNCTIONS = {"degrees": "deg", "radians": "rad"} | {f"arc{f}": f"a{f}" for f in ("sin", "cos", "tan", "tan2")}
 _SYMPY_FUNCTIONS = {getattr(sp, f) for f in "Abs sin cos tan cot sec csc asin acos atan atan2".split()}
 
 _SIGNS = str.maketrans("×·⋅∙•÷∕⁄º˚", "*****///°°")
@@ -73,9 +71,7 @@ def _fold(word: str) -> str:
     """A name without what people write differently: θ1, theta_1 and theta₁ are one."""
     letters = ""
     for c in word:
-        greek = re.match(
-            r"GREEK SMALL LETTER (?:FINAL )?(\w+)$|GREEK (\w+) SYMBOL|(MICRO)", unicodedata.name(c, "")
-        )
+        greek = re.match(r"GREEK SMALL LETTER (?:FINAL )?(\w+)$|GREEK (\w+) SYMBOL|(MICRO)", unicodedata.name(c, ""))
         letters += (greek[1] or greek[2] or "mu").lower().replace("lamda", "lambda") if greek else c
     return unicodedata.normalize("NFKC", letters).replace("_", "")
 
@@ -100,9 +96,7 @@ def _unknown(word: str, names: Names, spellings: Spellings) -> Unreadable:
         hint = f": for a product write {'*'.join(pieces)}"
     else:
         hint = f": did you mean {known[near[0]]}?" if near else ""
-    return Unreadable(
-        f"{shorten(word)} is no name here{hint} (the names here: {', '.join(names) or 'none'})."
-    )
+    return Unreadable(f"{shorten(word)} is no name here{hint} (the names here: {', '.join(names) or 'none'}).")
 
 
 class _Token(NamedTuple):
@@ -128,9 +122,7 @@ def _tokens(text: str) -> list[_Token]:
             at += 1
         else:
             hint = f": {_HINTS[text[at]]}" if text[at] in _HINTS else ""
-            raise Unreadable(
-                f"The character {text[at]} (U+{ord(text[at]):04X}) cannot stand in a formula{hint}."
-            )
+            raise Unreadable(f"The character {text[at]} (U+{ord(text[at]):04X}) cannot stand in a formula{hint}.")
         if len(found) > MOST_TOKENS:
             raise Unreadable(f"The formula has more than {MOST_TOKENS} parts: shorten it.")
     return [*found, _Token("end", "")]
@@ -158,9 +150,7 @@ def _bounded(result: sp.Expr) -> sp.Expr:
     if any(max(abs(number.p), number.q).bit_length() > 400 for number in result.atoms(sp.Rational)):
         raise Unreadable("The formula holds a number that is far too large.")
     if result.is_extended_real is False or result.has(sp.nan, sp.zoo, sp.oo, -sp.oo, sp.I):
-        raise Unreadable(
-            "The formula has no real value: it divides by zero, or takes the root of a negative number."
-        )
+        raise Unreadable("The formula has no real value: it divides by zero, or takes the root of a negative number.")
     return result
 
 
@@ -184,9 +174,7 @@ class _Parser:
         result = self.expression(0, 0)
         if self.next.kind != "end":
             if self.next.text == ",":
-                raise Unreadable(
-                    "A comma separates two values in brackets only: write decimals with a point."
-                )
+                raise Unreadable("A comma separates two values in brackets only: write decimals with a point.")
             raise Unreadable(
                 f"The formula makes no sense from {shorten(self.next.text)} on: a bracket or a sign is missing."
             )
@@ -197,10 +185,7 @@ class _Parser:
             raise Unreadable(f"The formula is nested more than {DEEPEST} deep: simplify it.")
         left, divided = self.operand(depth), False
         while True:
-            beside = self.next.kind in ("number", "name") or self.next.text in (
-                "√",
-                *_CLOSING,
-            )  # 2 x, x(y + z)
+            beside = self.next.kind in ("number", "name") or self.next.text in ("√", *_CLOSING)  # 2 x, x(y + z)
             sign = "*" if beside else self.next.text
             if _BINDING.get(sign, 0) <= floor:
                 return left
@@ -229,9 +214,7 @@ class _Parser:
             return -value if text == "-" else value
         if kind == "number":
             if re.search("[eE](?![+-]0)", text) and {"e", "E"} & {*self.names, *self.spellings}:
-                raise Unreadable(
-                    f"{shorten(text)} could be a power of ten or the name e: write it with a * sign."
-                )
+                raise Unreadable(f"{shorten(text)} could be a power of ten or the name e: write it with a * sign.")
             value = _number(text)
         elif text in _CLOSING:
             self.at -= 1
@@ -286,9 +269,7 @@ class _Parser:
 
     def real(self, formula: sp.Expr) -> sp.Expr:
         """A formula, with what its roots and arcs ask for where they no longer stand in it."""
-        lost = [
-            e for made, e in self.domain.items() if not (e.is_nonnegative or formula.has(made, sp.sqrt(e)))
-        ]
+        lost = [e for made, e in self.domain.items() if not (e.is_nonnegative or formula.has(made, sp.sqrt(e)))]
         return Where(formula, *lost) if lost else formula
 
     def bare_argument(self, word: str, depth: int) -> sp.Expr:
@@ -309,9 +290,7 @@ class _Parser:
             values.append(self.expression(0, depth + 1))
         if len(values) != count:
             decimal = " (a decimal comma is not read inside a formula)" if count == 1 else ""
-            raise Unreadable(
-                f"{word} takes {count} value{'s' * (count > 1)}, and {len(values)} came{decimal}."
-            )
+            raise Unreadable(f"{word} takes {count} value{'s' * (count > 1)}, and {len(values)} came{decimal}.")
         if self.next.text != _CLOSING[opening]:
             raise Unreadable(f"A bracket {opening} is not closed by {_CLOSING[opening]}.")
         self.take()
@@ -379,9 +358,7 @@ def read_formula(answer: object, names: Names, spellings: Spellings | None = Non
     elif isinstance(answer, int) and abs(answer) >= 10**MOST_DIGITS:
         raise Unreadable(f"The number is out of range: {MOST_DIGITS} digits at most.")
     elif isinstance(answer, numbers.Real) and not isinstance(answer, bool | sp.Basic):
-        answer = (
-            _rational(float(answer)) if not isinstance(answer, numbers.Rational) else sp.Rational(str(answer))
-        )
+        answer = _rational(float(answer)) if not isinstance(answer, numbers.Rational) else sp.Rational(str(answer))
     if not isinstance(answer, sp.Basic):
         raise Unreadable(f"A value of type {type(answer).__name__} came where a formula is expected.")
     formula = _Rebuild(names, spellings)(answer)
@@ -399,9 +376,7 @@ def read_line(line: str, names: Names, spellings: Spellings | None = None) -> tu
         raise Blank("The line is empty.")
     word, _, answer = (part.strip() for part in text.partition("="))
     if not answer or "=" in answer or not re.fullmatch(r"[^\W\d]\w*", word):
-        raise Unreadable(
-            f"The line {shorten(text)} is not of the form: name = formula, or name = number and unit."
-        )
+        raise Unreadable(f"The line {shorten(text)} is not of the form: name = formula, or name = number and unit.")
     name = find_name(word, names, spellings or {}) or word
     try:
         quantity = read_number(answer)

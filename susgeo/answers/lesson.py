@@ -154,9 +154,7 @@ class Lesson:
         """Return the name under which a guess is kept."""
         return f"{self.number} guess: {question}"
 
-    def guess(
-        self, question: str, value: object = "", *, choices: Sequence[str] = (), unit: str = ""
-    ) -> "GuessBox":
+    def guess(self, question: str, value: object = "", *, choices: Sequence[str] = (), unit: str = "") -> "GuessBox":
         """Ask for a guess: in a box, or with a button for each choice. It is never marked.
 
         A ``value`` is kept at once, for scripts.
@@ -194,7 +192,5 @@ class Lesson:
 @lru_cache(maxsize=64)
 def _car(path: str, changed: int, student: str, number: str) -> Car:
     """Return a student's car; ``changed``, the time of the file's last change, makes an edited file count."""
-    tasks = tuple(
-        task for task in library()[1].values() if task.lesson == number and task.car == Path(path).stem
-    )
+    tasks = tuple(task for task in library()[1].values() if task.lesson == number and task.car == Path(path).stem)
     return variant(student, number, load_car(path), tasks)

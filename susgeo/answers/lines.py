@@ -67,9 +67,7 @@ def read_lines(answer: str, calculation: Calculation) -> list[Line]:
             text = clean(row, LONGEST_LINE)
             word, *rest = (part.strip() for part in text.split("="))
             if not rest or not word.replace("_", "").isalnum() or word[0].isdigit() or not all(rest):
-                raise Unreadable(
-                    f"{shorten(text)} is not of the form: name = formula, or name = number and unit."
-                )
+                raise Unreadable(f"{shorten(text)} is not of the form: name = formula, or name = number and unit.")
             name = find_name(word, names, {}) or word
             sides = tuple(read_side(part, frozenset(names)) for part in rest)
             lines.append(Line(number, name, sides, tuple(rest)))
@@ -132,9 +130,7 @@ def numbers_in(text: str) -> set[float]:
     return {float(one) for one in _DIGITS.findall(text)}
 
 
-def _opened(
-    text: str, part: sympy.Expr, page: Ledger
-) -> tuple[sympy.Expr, dict[str, float], dict[str, float]]:
+def _opened(text: str, part: sympy.Expr, page: Ledger) -> tuple[sympy.Expr, dict[str, float], dict[str, float]]:
     """Return a formula with names for its rounded numbers, the values of these, and half of their last digits."""
     values: dict[str, float] = {}
     halves: dict[str, float] = {}
@@ -154,9 +150,7 @@ def _opened(
     return read_formula(plain, {one: symbol(one) for one in known}), values, halves
 
 
-def moved_by(
-    value: Callable[[dict[str, float]], float], values: dict[str, float], slack: Mapping[str, float]
-) -> float:
+def moved_by(value: Callable[[dict[str, float]], float], values: dict[str, float], slack: Mapping[str, float]) -> float:
     """Return how far a value moves when each name moves by what its digits leave open."""
     here, moved = value(values), 0.0
     for name, by in slack.items():
@@ -198,9 +192,7 @@ def readings(
             found.append(Reading(value / 1000, half / 1000 + inherited, half / 1000, note=note))
         if turned and part.unit is None:
             half *= 180 / math.pi
-            found.append(
-                Reading(part.value, half + inherited, half, note=f"Line {line.number} was read in radians.")
-            )
+            found.append(Reading(part.value, half + inherited, half, note=f"Line {line.number} was read in radians."))
         return found
     opened, more, halves = _opened(text, part, page)
     values, slack = {**page.values, **more}, {**page.slack, **halves}

@@ -45,9 +45,7 @@ _TABLE = [  # kind, size in the first unit of that kind, name and other spelling
 _UNITS = {name: (kind, size) for kind, size, names in _TABLE for name in names.split()} | {"": (_RATIO, 1.0)}
 
 _MINUS = "−–—‐‑‒―﹣˗➖"  # every sign that people type or paste for a minus
-_INVISIBLE = (
-    "\u200b\u200e\u2060\ufeff"  # left by copying from a page; dropping them changes nothing that is seen
-)
+_INVISIBLE = "\u200b\u200e\u2060\ufeff"  # left by copying from a page; dropping them changes nothing that is seen
 _DECIMAL = r"(?:\d+(?:[.,'’_ ]\d+)*\.?|[.,]\d+)"
 _NUMBER = re.compile(rf"([+-]?) ?({_DECIMAL})(?:[eE]([+-]?\d+))?(?: ?/ ?({_DECIMAL}))?(.*)", re.ASCII)
 
@@ -64,9 +62,7 @@ def clean(text: str, longest: int) -> str:
             continue
         if c not in "\t\r\n" and unicodedata.category(c)[0] == "C":
             name = unicodedata.name(c, "a control character").lower()
-            raise Unreadable(
-                f"The answer holds an invisible character, {name} (U+{ord(c):04X}): retype it by hand."
-            )
+            raise Unreadable(f"The answer holds an invisible character, {name} (U+{ord(c):04X}): retype it by hand.")
         plain.append("-" if c in _MINUS else c)
     return " ".join("".join(plain).split())
 
@@ -169,10 +165,7 @@ class Tolerance:
         return math.isfinite(answer) and abs(answer - truth) <= allowance + slack
 
     def __str__(self) -> str:
-        absolute, relative = (
-            f"{self.absolute:g} {self.unit}".strip(),
-            f"{100 * self.relative:g} % of the value",
-        )
+        absolute, relative = (f"{self.absolute:g} {self.unit}".strip(), f"{100 * self.relative:g} % of the value")
         if self.absolute and self.relative:
             return f"within {absolute} or {relative}, whichever is more"
         return f"within {relative if self.relative else absolute}"
@@ -192,9 +185,7 @@ def _decimal(text: str) -> tuple[Fraction, str] | None:
     if not re.fullmatch(r"\d+|\d*[.,]\d+", digits):
         return None
     digits = digits.replace(",", ".")
-    return Fraction(
-        digits
-    ), f"The comma in {text} was read as a decimal comma: {digits}." if "," in text else ""
+    return Fraction(digits), f"The comma in {text} was read as a decimal comma: {digits}." if "," in text else ""
 
 
 def _read_text(text: str) -> Quantity:

@@ -74,15 +74,11 @@ class TaskBox(Sheet):
         for box in self.boxes.values():
             box.observe(self._typed, "value")
             box.on_msg(self._entered)
-        self.check_button = widgets.Button(
-            description="Check", tooltip=f"Check the answer to task {self.task.key}"
-        )
+        self.check_button = widgets.Button(description="Check", tooltip=f"Check the answer to task {self.task.key}")
         self.check_button.on_click(lambda _: self.look())
         self.hint_button = widgets.Button(description="Hint", tooltip="Show the next hint")
         self.hint_button.on_click(lambda _: self.hint())
-        self.solution_button = widgets.Button(
-            description="Worked solution", tooltip="Show or hide the worked solution"
-        )
+        self.solution_button = widgets.Button(description="Worked solution", tooltip="Show or hide the worked solution")
         self.solution_button.on_click(lambda _: self.solve())
         self.hints, self.given = hints(self.task), 0
         buttons = [self.check_button, *([self.hint_button] if self.hints else [])]
@@ -93,14 +89,7 @@ class TaskBox(Sheet):
             self._show(Verdict(cast(Any, last.verdict), self.task.key, (again,)))
         row = widgets.HBox(buttons, layout={"flex_flow": "row wrap"})
         super().__init__(
-            [
-                widgets.HTML(STYLE + asked.page),
-                *self.boxes.values(),
-                row,
-                self.verdict,
-                self.help,
-                self.solution,
-            ]
+            [widgets.HTML(STYLE + asked.page), *self.boxes.values(), row, self.verdict, self.help, self.solution]
         )
         self.add_class("susgeo-task")
 

@@ -54,9 +54,7 @@ def question(task: Task, car: Car, known: Mapping[str, Figure]) -> Page:
             f"{table}</details>"
         )
     head = f"<p><strong>Task {task.key}.</strong> {html.escape(task.ask)}</p>"
-    text = "\n".join(
-        [f"Task {task.key}. {task.ask}", *("  " + "  ".join(filter(None, row)) for row in rows), how]
-    )
+    text = "\n".join([f"Task {task.key}. {task.ask}", *("  " + "  ".join(filter(None, row)) for row in rows), how])
     return Page(f'<div class="susgeo-whole">{head}{table}<p>{html.escape(how)}</p></div>', text)
 
 
@@ -96,9 +94,7 @@ def drawing(task: Task, car: Car, known: Mapping[str, Figure]) -> tuple[str, Seq
     else:
         asked = list(task.symbols or task.move)
     parts = [tuple(name.split("_", 1)) for name in asked if "_" in name]
-    measured = [
-        (axis, code) for axis, code in parts if axis in AXES and code in POINTS and f"{axis}_{code}" in given
-    ]
+    measured = [(axis, code) for axis, code in parts if axis in AXES and code in POINTS and f"{axis}_{code}" in given]
     left_out = [name for name in asked if tuple(name.split("_", 1)) not in measured]
     pictures = []
     for end in ("rear", "front"):
@@ -113,12 +109,8 @@ def drawing(task: Task, car: Car, known: Mapping[str, Figure]) -> tuple[str, Seq
             view = next(one for one in ("side", "front", "plan") if axes <= set(SHOWN[one]) or one == "plan")
         links = tuple(pair for pair in calculation.links if set(pair) <= set(codes)) if calculation else ()
         if calculation is None or not links:  # a code ends in C where its link's axle end is called A
-            links = tuple(
-                (code[:-1] + "A", code) for code in codes if code[:-1] + "A" in POINTS and code[-1:] == "C"
-            )
-            codes = tuple(
-                dict.fromkeys((*codes, *(one for pair in links for one in pair if f"x_{one}" in given)))
-            )
+            links = tuple((code[:-1] + "A", code) for code in codes if code[:-1] + "A" in POINTS and code[-1:] == "C")
+            codes = tuple(dict.fromkeys((*codes, *(one for pair in links for one in pair if f"x_{one}" in given))))
         joints = tuple(
             (code, tuple((axis, given[f"{axis}_{code}"]) for axis in "xyz" if f"{axis}_{code}" in given))
             for code in codes
@@ -176,10 +168,7 @@ def hints(task: Task) -> list[str]:
     """Return the hints of a task in steps: a word, the lines to write, the lines with their formulas."""
     found = [task.hint] if task.hint else []
     if not task.find:
-        return [
-            *found,
-            "Move it a little, see in the bench which way the number goes, then move it in proportion.",
-        ]
+        return [*found, "Move it a little, see in the bench which way the number goes, then move it in proportion."]
     lines = library()[0][task.of].lines_to(task.find)
     if task.kind == "formula":
         lines = tuple(step for step in lines if step.name not in task.symbols)

@@ -44,9 +44,7 @@ def keep(student: str, task: str, answer: object, verdict: str, folder: Path | s
     entry = Entry(now, student, task, text[:LONGEST], verdict)
     line = (json.dumps(asdict(entry), ensure_ascii=False) + "\n").encode("utf-8", "backslashreplace")
     try:
-        handle = os.open(
-            Path(folder) / NAME, os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o644
-        )
+        handle = os.open(Path(folder) / NAME, os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o644)
     except OSError:
         return False
     try:

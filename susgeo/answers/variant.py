@@ -59,9 +59,7 @@ def shaken(car: Car, stream: Iterator[int]) -> Car:
 
     def shake(thing: Any, table: str) -> Any:
         if isinstance(thing, Point):
-            return Point(
-                *(value + offset(table, axis, value) for axis, value in zip("xyz", thing, strict=False))
-            )
+            return Point(*(value + offset(table, axis, value) for axis, value in zip("xyz", thing, strict=False)))
         if isinstance(thing, tuple):
             links = [shake(link, f"{table}{index}") for index, link in enumerate(thing)]
             return pair(links[0]) if len(thing) == 2 and is_symmetric(thing) else tuple(links)

@@ -13,17 +13,7 @@ from ..tables import CELL
 from .calculation import Calculation, Step, compiled, names_in
 from .construction import draw_construction
 from .figures import Figure
-from .paper import (
-    MOST_EXTRA,
-    for_calculator,
-    last_digit,
-    on_paper,
-    put,
-    put_together,
-    text,
-    tree,
-    written,
-)
+from .paper import MOST_EXTRA, for_calculator, last_digit, on_paper, put, put_together, text, tree, written
 
 
 def as_given(figure: Figure) -> str:
@@ -144,9 +134,7 @@ def _least(value: float, unit: str) -> int:
     return next((more for more, enough in enumerate(counted) if enough), 0) if size > 1e-6 else 0
 
 
-def _too_short(
-    step: Step, shown: Mapping[str, str], values: Mapping[str, float], units: Mapping[str, str]
-) -> str:
+def _too_short(step: Step, shown: Mapping[str, str], values: Mapping[str, float], units: Mapping[str, str]) -> str:
     """Return the figure of a line that needs another digit, if what is written does not give the result that is."""
     names, function = compiled(step.formula)
 

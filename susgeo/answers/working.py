@@ -142,13 +142,7 @@ def check_working(
 
 
 def _judge(
-    task: Task,
-    calculation: Calculation,
-    car: Car | None,
-    line: Line,
-    step: Step,
-    page: Ledger,
-    truth: dict[str, float],
+    task: Task, calculation: Calculation, car: Car | None, line: Line, step: Step, page: Ledger, truth: dict[str, float]
 ) -> tuple[str, list[Mistake]]:
     """Judge one line; note its value on the page; return what to say and the mistakes that explain it."""
 
@@ -177,14 +171,11 @@ def _judge(
     right = near(value, truth[step.name], slacks[-1])
     if right or near(value, own, slacks[-1]):
         uneven = next(
-            (n for n, result in enumerate(results[:-1]) if not near(result, value, slacks[n] + slacks[-1])),
-            None,
+            (n for n, result in enumerate(results[:-1]) if not near(result, value, slacks[n] + slacks[-1])), None
         )
         by_luck = None
         if uneven is None and not page.slip and car is not None:
-            by_luck = _only_here(
-                task, calculation, car, chosen[0].formula, step, abs(value - own) <= 1e-6 * abs(own)
-            )
+            by_luck = _only_here(task, calculation, car, chosen[0].formula, step, abs(value - own) <= 1e-6 * abs(own))
         if uneven is None and by_luck is None:
             page.sound += 1
             if not right or not page.slip:  # who did not round goes on from what the lines above give
@@ -278,16 +269,7 @@ def _only_here(
     if any({abs(number.p), number.q} - {0, 1, 2, 100} for number in part.atoms(sympy.Rational)):
         return None  # figures were put in, so the line speaks of this car alone
     stream = samples(
-        Task(
-            "",
-            "formula",
-            "",
-            "",
-            of=task.of,
-            find=step.name,
-            symbols=tuple(calculation.symbols),
-            given=task.given,
-        ),
+        Task("", "formula", "", "", of=task.of, find=step.name, symbols=tuple(calculation.symbols), given=task.given),
         calculation,
         car,
     )
@@ -296,12 +278,9 @@ def _only_here(
         values: dict[str, Any] = {name: float(value) for name, value in next(stream).items()}
         other, wanted = value_of(part, step.unit, values), _own(step.formula, values, values)
         if not any(
-            near(guess, wanted)
-            for guess in (other, math.radians(other) if step.unit.startswith("deg") else other)
+            near(guess, wanted) for guess in (other, math.radians(other) if step.unit.startswith("deg") else other)
         ):
-            shown = ", ".join(
-                f"{item.name} = {values[item.name]:.6g}" for item in sorted(part.free_symbols, key=str)
-            )
+            shown = ", ".join(f"{item.name} = {values[item.name]:.6g}" for item in sorted(part.free_symbols, key=str))
             luck = "gives the right number" if exact else "comes near"
             return f"{luck} on this car only: with {shown} it gives {written(other, step.unit)}, and {step.name} is {written(wanted, step.unit)}."
     return None

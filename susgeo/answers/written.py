@@ -67,9 +67,7 @@ class Way:
         def at_front(text: str) -> str:
             return re.sub(r"[A-Za-z]\w*", rename, text)
 
-        steps = tuple(
-            replace(step, name=f"{step.name}f", formula=at_front(step.formula)) for step in self.steps
-        )
+        steps = tuple(replace(step, name=f"{step.name}f", formula=at_front(step.formula)) for step in self.steps)
         of, after = (tuple(f"{name}f" for name in names) for names in (self.of, self.after))
         return replace(self, of=of, steps=steps, after=after)
 
@@ -180,14 +178,10 @@ def chain(car: Car, name: str) -> Chain:
     return Chain(name, symbol, end, calculation, known, last)
 
 
-def _in_inches(
-    calculation: Calculation, known: Mapping[str, Figure]
-) -> tuple[Calculation, dict[str, Figure]]:
+def _in_inches(calculation: Calculation, known: Mapping[str, Figure]) -> tuple[Calculation, dict[str, Figure]]:
     """Return lines and figures with lengths in inches; where a line mixes them with N/mm or N mm, it says *25.4."""
     values = calculation.values({name: figure.value for name, figure in known.items()})
-    units = {name: figure.unit for name, figure in known.items()} | {
-        s.name: s.unit for s in calculation.steps
-    }
+    units = {name: figure.unit for name, figure in known.items()} | {s.name: s.unit for s in calculation.steps}
     scaled = {name: value / INCHES.get(units[name], ("", 1.0))[1] for name, value in values.items()}
     lengths = [name for name, unit in units.items() if unit == "mm"]
     steps = []
@@ -240,9 +234,7 @@ def formula_card() -> Table:
     Where a kind of axle goes another way, each way is a row.
     """
     rows, seen = [], set()
-    quantities = {
-        symbol_of(item, end): f"{end} {item.name}".strip() for item in QUANTITIES for end in item.ends
-    }
+    quantities = {symbol_of(item, end): f"{end} {item.name}".strip() for item in QUANTITIES for end in item.ends}
     for way in ways():
         for step in way.steps:
             if step.name in quantities and (step.name, step.formula) not in seen:

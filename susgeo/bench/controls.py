@@ -21,10 +21,7 @@ STYLE = """<style>
 </style>"""
 """A slider's name on a line of its own; a field's name, and what is spoken, for screen readers alone."""
 SIZES = {"mm": {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "inch": 25.4, '"': 25.4, "″": 25.4}}
-SIZES |= {
-    "in": {unit: size / 25.4 for unit, size in SIZES["mm"].items()},
-    "deg": {"°": 1.0, "rad": 180 / math.pi},
-}
+SIZES |= {"in": {unit: size / 25.4 for unit, size in SIZES["mm"].items()}, "deg": {"°": 1.0, "rad": 180 / math.pi}}
 FRAMES, INTERVAL = 60, 0.07
 """Pictures of one run there and back, and the seconds between two of them."""
 
@@ -66,9 +63,7 @@ class Slider:
 
     def moved(self, thing: Any, value: float) -> Any:
         """Return the thing with this value."""
-        return (
-            moved(thing, {self.change: value}) if isinstance(self.change, str) else self.change(thing, value)
-        )
+        return moved(thing, {self.change: value}) if isinstance(self.change, str) else self.change(thing, value)
 
     def read(self, text: str) -> float:
         """Return a value as typed, with a decimal comma or a unit if one was written.
@@ -91,11 +86,7 @@ class Slider:
 def heave(low: float = -60, high: float = 60) -> Slider:
     """Return a slider that raises an axle against the body; of a bench made for ``solve_travel(axle, 0)``."""
     return Slider(
-        "Heave of the axle",
-        lambda state, value: solve_travel(state.axle, value, state.roll),
-        low,
-        high,
-        play=True,
+        "Heave of the axle", lambda state, value: solve_travel(state.axle, value, state.roll), low, high, play=True
     )
 
 
@@ -139,9 +130,7 @@ class Control(widgets.HBox):  # type: ignore[misc]
         row = [self.slider, self.field]
         if made.play:
             self.play_button = widgets.Button(
-                description="Play",
-                tooltip=f"Play {made.name}",
-                layout={"width": "64px", "align_self": "flex-end"},
+                description="Play", tooltip=f"Play {made.name}", layout={"width": "64px", "align_self": "flex-end"}
             )
             self.play_button.on_click(self._play_pressed)
             row.append(self.play_button)

@@ -65,16 +65,12 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         self.view, self.message, self.spoken = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self.spoken.add_class("susgeo-unseen")
         self._settling: Any = None
-        self.rows = [
-            Control(slider, value, self._say) for slider, value in zip(sliders, self.starts, strict=True)
-        ]
+        self.rows = [Control(slider, value, self._say) for slider, value in zip(sliders, self.starts, strict=True)]
         self.controls = [row.slider for row in self.rows]
         for row in self.rows:
             row.again = self._update
         self.reset_button = widgets.Button(
-            description="Reset",
-            tooltip="Put every slider back to the rest position",
-            layout={"width": "80px"},
+            description="Reset", tooltip="Put every slider back to the rest position", layout={"width": "80px"}
         )
         self._quiet = False
         self._update()
@@ -82,9 +78,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             control.observe(self._changed, "value")
         self.reset_button.on_click(self.reset)
         controls = widgets.Box(self.rows, layout={"flex_flow": "row wrap"})
-        super().__init__(
-            [widgets.HTML(STYLE), controls, self.reset_button, self.message, self.view, self.spoken]
-        )
+        super().__init__([widgets.HTML(STYLE), controls, self.reset_button, self.message, self.view, self.spoken])
 
     @property
     def values(self) -> list[float]:
@@ -136,9 +130,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             self.picture.draw(draw.painter(thing, self.show, self.other, self.rest))
             table = self._table(thing)
         except Exception as error:  # whatever went wrong, the bench goes on and shows no traceback
-            sentence = (
-                str(error) if isinstance(error, SusgeoError) else f"This position cannot be drawn ({error})."
-            )
+            sentence = str(error) if isinstance(error, SusgeoError) else f"This position cannot be drawn ({error})."
             self._say(f"{sentence} The last position is still shown.")
             return
         self.thing = thing
@@ -159,14 +151,10 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         rows = self._numbers(thing)
         heads = ["", "now", "at rest", self.names.get("other link", "second axle")]
         if self.says is None:
-            self.sentence = meaning(
-                {name: value_of(function, thing) for (name, _), function in self.numbers.items()}
-            )
+            self.sentence = meaning({name: value_of(function, thing) for (name, _), function in self.numbers.items()})
         else:
             self.sentence = self.says(thing)
-        words = (
-            f'<p style="min-height: 1.4em; margin: 0.3em 0"><strong>{html.escape(self.sentence)}</strong></p>'
-        )
+        words = f'<p style="min-height: 1.4em; margin: 0.3em 0"><strong>{html.escape(self.sentence)}</strong></p>'
         return (html_table(heads[: len(rows[0])], rows) if rows else "") + words
 
     def _moved(self, slider: Slider, value: float) -> Any:
@@ -191,9 +179,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             things = [self._moved(slider, value) for value in span]
             rows = [[slider.title, *(f"{name} [{unit}]" for name, unit in self.numbers)]]
             for value, thing in zip(span, things, strict=True):
-                results = (
-                    shown(value_of(function, thing), unit) for (_, unit), function in self.numbers.items()
-                )
+                results = (shown(value_of(function, thing), unit) for (_, unit), function in self.numbers.items())
                 rows.append([f"{value:.{digits}f}", *results])
             frames = [k for k in (0, 2, 4) if things[k] is not None]
             still = None

@@ -48,9 +48,7 @@ def _carried(verb: str) -> Callable[[float], str]:
         if value < 0:
             return f"The links pull the body down by {-value:.0f} % of the load transfer as the car {verb}."
         rest = (
-            f"the springs carry the other {100 - value:.0f} %"
-            if value < 100
-            else "the springs give nothing, and more"
+            f"the springs carry the other {100 - value:.0f} %" if value < 100 else "the springs give nothing, and more"
         )
         return f"The links carry {value:.0f} % of the load transfer as the car {verb}; {rest}."
 
@@ -112,6 +110,4 @@ def html_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 def text_table(rows: Sequence[Sequence[str]]) -> str:
     """Return rows of text, each column as wide as it needs."""
     wide = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
-    return "\n".join(
-        "  ".join(cell.rjust(width) for cell, width in zip(row, wide, strict=True)) for row in rows
-    )
+    return "\n".join("  ".join(cell.rjust(width) for cell, width in zip(row, wide, strict=True)) for row in rows)

@@ -84,8 +84,7 @@ class LiveAxle:
         if not self.leaves:
             return ()
         axle, chassis = (
-            Point(x, 0 * x, z + 1000)
-            for x, _, z in map(coordinates, (self.lower[0].axle, self.lower[0].chassis))
+            Point(x, 0 * x, z + 1000) for x, _, z in map(coordinates, (self.lower[0].axle, self.lower[0].chassis))
         )
         return (Link(axle, chassis, "wind-up of the leaves"),)
 
@@ -125,11 +124,7 @@ class LiveAxle:
     @property
     def locator_name(self) -> str:
         """What holds the axle sideways, in words."""
-        kinds = {
-            "PanhardBar": "Panhard bar",
-            "WattsLinkage": "Watt's linkage",
-            "MumfordLinkage": "Mumford linkage",
-        }
+        kinds = {"PanhardBar": "Panhard bar", "WattsLinkage": "Watt's linkage", "MumfordLinkage": "Mumford linkage"}
         return kinds.get(type(self.locator).__name__, "converging links")
 
     @cached_property
@@ -149,9 +144,7 @@ class LiveAxle:
         if height in self._convergences:
             return self._convergences[height]
         if len(group) != 2:
-            raise LinkageError(
-                f"This axle has no pair of {height} links, so there is no point where they meet."
-            )
+            raise LinkageError(f"This axle has no pair of {height} links, so there is no point where they meet.")
         if not is_symmetric(group):
             raise LinkageError(
                 f"The left and right {height} links are not mirror images, so their lines need not meet; "
@@ -183,10 +176,7 @@ class LiveAxle:
                 "the x and y of both pairs' ends, or a locator."
             )
         return Point(
-            *(
-                choose(steeper, *both)
-                for both in zip(self.convergence("upper"), self.convergence("lower"), strict=True)
-            )
+            *(choose(steeper, *both) for both in zip(self.convergence("upper"), self.convergence("lower"), strict=True))
         )
 
     @cached_property

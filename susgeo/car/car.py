@@ -132,9 +132,7 @@ def as_number(value: Scalar) -> float:
     -inf
     """
     if is_array(value) or is_symbolic(value) and not value.is_number:
-        raise SusgeoError(
-            "This car is many cars, or has letters in it; ask susgeo.numbers(car) for its quantities."
-        )
+        raise SusgeoError("This car is many cars, or has letters in it; ask susgeo.numbers(car) for its quantities.")
     number = float(plain(value))
     if math.isnan(number):
         raise UndefinedError("This number is not determined by the measurements.")

@@ -67,31 +67,23 @@ def load_car(path: str | Path) -> Car:
         raise CarFileError(f"{path.name[:60]} cannot be read: {reason}.") from None
     if path.is_dir():
         folder = path.resolve().name
-        raise CarFileError(
-            f"{folder} is a folder; give the name of a car file in it, such as {folder}/my_car.toml."
-        )
+        raise CarFileError(f"{folder} is a folder; give the name of a car file in it, such as {folder}/my_car.toml.")
     if not mode and path.is_symlink():
         raise CarFileError(f"{path.name} is a link to a file that is not there; give the file's own name.")
     if not mode:
         others = sorted(file.name for file in path.parent.glob("*.toml")) if path.parent.is_dir() else []
         close = difflib.get_close_matches(path.name, others, 1, 0.4)
-        hint = (
-            f"did you mean {close[0]}?" if close else f"car files there: {', '.join(others[:8]) or 'none'}."
-        )
+        hint = f"did you mean {close[0]}?" if close else f"car files there: {', '.join(others[:8]) or 'none'}."
         raise CarFileError(f"There is no file {path.name} in the folder {path.parent.name or '.'}; {hint}")
     if not path.is_file():
         raise CarFileError(f"{path.name} is a device or a pipe, not a file; give the name of a car file.")
     size = path.stat().st_size
     if size > SIZE_LIMIT:
-        raise CarFileError(
-            f"{path.name} has {size / 1e6:.0f} MB; a car file has a few kB, so this is something else."
-        )
+        raise CarFileError(f"{path.name} has {size / 1e6:.0f} MB; a car file has a few kB, so this is something else.")
     try:
         text = path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise CarFileError(
-            f"{path.name} is not a text file in UTF-8; save it again as plain text (UTF-8)."
-        ) from None
+        raise CarFileError(f"{path.name} is not a text file in UTF-8; save it again as plain text (UTF-8).") from None
     except OSError as error:
         raise CarFileError(f"{path.name} cannot be read: {error.strerror}.") from None
     return read_car(text, path.name)
@@ -100,20 +92,14 @@ def load_car(path: str | Path) -> Car:
 def read_car(text: str, name: str = "the car file") -> Car:
     """Read a car from the text of a car file; ``name`` is used in complaints. Raises as :func:`load_car`."""
     if len(text) > SIZE_LIMIT:
-        raise CarFileError(
-            f"{name} has {len(text) / 1e6:.0f} MB; a car file has a few kB, so this is something else."
-        )
+        raise CarFileError(f"{name} has {len(text) / 1e6:.0f} MB; a car file has a few kB, so this is something else.")
     if not text.strip():
-        raise CarFileError(
-            f"{name} is empty; copy one of the files in the data folder and change its numbers."
-        )
+        raise CarFileError(f"{name} is empty; copy one of the files in the data folder and change its numbers.")
     try:
         content = tomllib.loads(text.removeprefix("\ufeff").replace("\r\n", "\n"))
     except (ValueError, RecursionError) as error:  # ValueError: also a number of 5000 digits
         reason = "brackets are nested too deeply" if isinstance(error, RecursionError) else str(error)
-        reason = (
-            reason if isinstance(error, (tomllib.TOMLDecodeError, RecursionError)) else "a number is too long"
-        )
+        reason = reason if isinstance(error, (tomllib.TOMLDecodeError, RecursionError)) else "a number is too long"
         reason = re.sub(r"Cannot declare \((.*?),?\) twice", _twice, reason)[:200]
         raise CarFileError(
             f"{name} does not follow the rules of TOML: {reason}; write fields as name = value, text in quotes, "
@@ -146,9 +132,7 @@ class _Reader:
     def car(self) -> Car:
         tops = {path.split(".")[0] for path in TABLES if path}
         head = {name: value for name, value in self.content.items() if name not in tops}
-        self.units = (
-            self.value("", "units", self.content.get("units"), TABLES[""]["units"]) if "units" in head else ""
-        )
+        self.units = self.value("", "units", self.content.get("units"), TABLES[""]["units"]) if "units" in head else ""
         self.scale = MM_PER_INCH if self.units == "in" else 1.0
         top = self.fields("", head)
         if not 1000 <= top["wheelbase"] <= 6000:
@@ -197,28 +181,18 @@ class _Reader:
         if not isinstance(found, dict):
             parent, _, last = table.rpartition(".")
             if found is None:
-                raise self.fail(
-                    parent, "", f"the table [{table}] is missing; write it with its fields below."
-                )
+                raise self.fail(parent, "", f"the table [{table}] is missing; write it with its fields below.")
             raise self.fail(
-                parent,
-                last,
-                f"got {as_typed(found)}, expected a table; write [{table}] on a line of its own.",
+                parent, last, f"got {as_typed(found)}, expected a table; write [{table}] on a line of its own."
             )
         return found
 
-    def fields(
-        self, table: str, found: dict[str, Any], known: dict[str, Field] | None = None
-    ) -> dict[str, Any]:
+    def fields(self, table: str, found: dict[str, Any], known: dict[str, Field] | None = None) -> dict[str, Any]:
         """Return the checked values of one table's fields; lengths in mm."""
         known = TABLES[table] if known is None else known
         for field, value in found.items():
             if field not in known:
-                names = (
-                    [*known, *(path for path in TABLES if path and "." not in path)]
-                    if not table
-                    else list(known)
-                )
+                names = [*known, *(path for path in TABLES if path and "." not in path)] if not table else list(known)
                 close = difflib.get_close_matches(field, names, 1, 0.5)
                 what = "table" if isinstance(value, dict) else "field"
                 hint = f"did you mean {close[0]}?" if close else f"expected {', '.join(names)}."
@@ -252,9 +226,7 @@ class _Reader:
                     for axis, part in zip("xyz", value, strict=True)
                 )
             )
-        number = self.number(
-            table, field, value, LARGEST / self.scale if rule.kind == "length" and table else 1e6
-        )
+        number = self.number(table, field, value, LARGEST / self.scale if rule.kind == "length" and table else 1e6)
         if rule.kind == "angle":
             if abs(number) > 45:
                 raise self.fail(table, field, f"{expected}.")
@@ -279,17 +251,13 @@ class _Reader:
         found = self.table(end)
         kind = self.value(end, "type", found["type"], AXLE["type"]) if "type" in found else "live axle"
         if end == "rear" and kind != "live axle":
-            raise self.fail(
-                end, "type", f'got "{kind}", expected "live axle", as every rear axle of this course.'
-            )
+            raise self.fail(end, "type", f'got "{kind}", expected "live axle", as every rear axle of this course.')
         tables = LIVE_TABLES if kind == "live axle" else FRONT_TABLES
         head = {name: value for name, value in found.items() if name not in tables}
         for name, value in head.items():
             if isinstance(value, (dict, list)) and name not in AXLE:
                 close = difflib.get_close_matches(name, tables, 1, 0.5)
-                hint = (
-                    f"did you mean [{end}.{close[0]}]?" if close else f"expected one of {', '.join(tables)}."
-                )
+                hint = f"did you mean [{end}.{close[0]}]?" if close else f"expected one of {', '.join(tables)}."
                 raise self.fail(end, "", f"there is no table {field_name(name)} for a {kind}; {hint}")
         values = self.fields(end, head)
         build: Callable[..., Axle] = self.live if kind == "live axle" else self.independent
@@ -319,14 +287,10 @@ class _Reader:
 
     def live(self, end: Any, kind: str, track: float, radius: float) -> LiveAxle:
         lower, upper = (self.group(end, height) for height in ("lower", "upper"))
-        locators = [
-            locator for locator in (self.locator(end, name) for name in LOCATORS) if locator is not None
-        ]
+        locators = [locator for locator in (self.locator(end, name) for name in LOCATORS) if locator is not None]
         if len(locators) > 1:
             raise self.fail(
-                end,
-                "",
-                "there are two sideways locators; keep one of panhard_bar, watts_linkage and mumford_linkage.",
+                end, "", "there are two sideways locators; keep one of panhard_bar, watts_linkage and mumford_linkage."
             )
         leaf = (self.find(f"{end}.leaf_springs") or {}).get("leaf", "")
         axle = LiveAxle(lower, upper, locators[0] if locators else None, track, radius, end, leaf)
@@ -343,9 +307,7 @@ class _Reader:
             if height == "upper":
                 return ()
             raise self.fail(
-                end,
-                "",
-                f"the table [{end}.lower_links] is missing; every live axle of this course has lower links.",
+                end, "", f"the table [{end}.lower_links] is missing; every live axle of this course has lower links."
             )
         table = f"{end}.{given[0]}"
         found = self.table(table)
@@ -354,9 +316,7 @@ class _Reader:
                 raise self.fail(table, "", f"left and right belong in [{end}.{height}_links].")
             extra = sorted(set(found) - {"left", "right"})
             if extra:
-                raise self.fail(
-                    table, extra[0], "give either left and right, or one link and let the right mirror it."
-                )
+                raise self.fail(table, extra[0], "give either left and right, or one link and let the right mirror it.")
             sides = []
             for side in ("left", "right"):
                 values = self.fields(f"{table}.{side}", self.table(f"{table}.{side}"), LINK)
@@ -371,9 +331,7 @@ class _Reader:
             return (self.made(table, Link, {"name": f"{height} link", **values}),)
         if values["axle"].y == 0 and values["chassis"].y == 0:
             raise self.fail(
-                table,
-                "axle",
-                f"this link lies in the center plane (y = 0); put it into [{end}.{height}_link].",
+                table, "axle", f"this link lies in the center plane (y = 0); put it into [{end}.{height}_link]."
             )
         self.made(table, check_side, {}, {field: values[field] for field in ("axle", "chassis")})
         name = f"left {'leg of the A-frame' if given[0] == 'a_frame' else f'{height} link'}"
@@ -391,9 +349,7 @@ class _Reader:
         wanted, spare = ("strut", "upper_arm") if kind == "strut" else ("upper_arm", "strut")
         if self.find(f"{end}.{spare}") is not None:
             raise self.fail(
-                f"{end}.{spare}",
-                "",
-                f"a {kind} has none; expected [{end}.{wanted}], or another type in [{end}].",
+                f"{end}.{spare}", "", f"a {kind} has none; expected [{end}.{wanted}], or another type in [{end}]."
             )
         parts: dict[str, Any] = {}
         for name in ("lower_arm", wanted):

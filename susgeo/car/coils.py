@@ -90,9 +90,7 @@ class AntiRollBar(Damper):
 
     def __post_init__(self) -> None:
         tidy(self, ("diameter", "span", "arm", "bore"), "of an anti-roll bar")
-        if not any(map(is_symbolic, (self.diameter, self.bore))) and np.any(
-            plain(self.bore) >= plain(self.diameter)
-        ):
+        if not any(map(is_symbolic, (self.diameter, self.bore))) and np.any(plain(self.bore) >= plain(self.diameter)):
             raise LinkageError(
                 f"An anti-roll bar's bore must be below its diameter; got bore {self.bore} in {self.diameter}."
             )

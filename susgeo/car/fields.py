@@ -122,9 +122,7 @@ LIVE_TABLES = {
     "leaf_springs": {
         "eye": Field("point", "left spring, middle of the front eye, car at ride height"),
         "seat": Field("point", "left spring, main leaf at the middle of its seat on the axle"),
-        "leaf": Field(
-            "leaf", "stepped leaves: uniform strength; a single leaf of one thickness: uniform section"
-        ),
+        "leaf": Field("leaf", "stepped leaves: uniform strength; a single leaf of one thickness: uniform section"),
     },
     "panhard_bar": LINK,
     "watts_linkage": WATT,
@@ -165,9 +163,7 @@ TABLES: dict[str, dict[str, Field]] = {
     "propeller_shaft": {
         "gearbox": Field("point", "middle of the joint at the gearbox, from the rear axle's origin"),
         "pinion": Field("point", "middle of the joint at the axle's pinion"),
-        "gearbox_angle": Field(
-            "angle", "output shaft, protractor on its yoke; positive: rising toward the front"
-        ),
+        "gearbox_angle": Field("angle", "output shaft, protractor on its yoke; positive: rising toward the front"),
         "pinion_angle": Field("angle", "pinion, protractor on its yoke; positive: rising toward the front"),
     },
     "rear": AXLE,
@@ -178,11 +174,7 @@ TABLES: dict[str, dict[str, Field]] = {
 
 SIDED = ("lower_links", "upper_links")
 
-LOCATORS: dict[str, Any] = {
-    "panhard_bar": PanhardBar,
-    "watts_linkage": WattsLinkage,
-    "mumford_linkage": MumfordLinkage,
-}
+LOCATORS: dict[str, Any] = {"panhard_bar": PanhardBar, "watts_linkage": WattsLinkage, "mumford_linkage": MumfordLinkage}
 
 
 def as_typed(value: Any) -> str:

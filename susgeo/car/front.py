@@ -49,9 +49,7 @@ class Arm:
 
     def __post_init__(self) -> None:
         on_the_left(self)
-        if not any(
-            is_array(value) for each in (self.ball_joint, self.front_pivot, self.rear_pivot) for value in each
-        ):
+        if not any(is_array(value) for each in (self.ball_joint, self.front_pivot, self.rear_pivot) for value in each):
             _ = self.plane  # joints on one line are refused here
 
     @property

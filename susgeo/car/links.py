@@ -147,6 +147,4 @@ def is_symmetric(group: Group) -> bool:
 
 
 def _coincide(a: Point, b: Point) -> bool:
-    return all(
-        (p is q and a.w is b.w) or agree(p * b.w, q * a.w) for p, q in ((a.x, b.x), (a.y, b.y), (a.z, b.z))
-    )
+    return all((p is q and a.w is b.w) or agree(p * b.w, q * a.w) for p, q in ((a.x, b.x), (a.y, b.y), (a.z, b.z)))

@@ -70,9 +70,7 @@ def mapped(thing: Any, change: Callable[[str, Scalar], Scalar], place: str = "")
         new = {name: mapped(part, change, within + name) for name, part in old.items()}
         return thing if all(new[name] is part for name, part in old.items()) else kind(**new)
     # The weight of a point is no dimension; only as an array is it passed on, so that arrays can be cut alike.
-    fixed = (
-        thing is None or isinstance(thing, str) or (place.rpartition(".")[2] == "w" and not is_array(thing))
-    )
+    fixed = thing is None or isinstance(thing, str) or (place.rpartition(".")[2] == "w" and not is_array(thing))
     return thing if fixed else change(place, thing)
 
 
@@ -88,9 +86,7 @@ def dimensions(thing: Any) -> dict[str, Scalar]:
     found: dict[str, Scalar] = {}
 
     def note(place: str, value: Scalar) -> Scalar:
-        in_the_middle = (
-            place.endswith(".y") and "locator." not in place and not is_array(value) and value == 0
-        )
+        in_the_middle = place.endswith(".y") and "locator." not in place and not is_array(value) and value == 0
         if not in_the_middle:
             found[place] = value
         return value
@@ -112,9 +108,7 @@ def _moved(thing: Any, steps: list[str], value: Scalar, place: str) -> Any:
             changed = _moved(_part(thing, steps[0], place), steps[1:], value, place)
             return (*thing[:number], changed, *thing[number + 1 :])
         if len(thing) == 2 and not is_symmetric(thing):
-            raise LinkageError(
-                f"{place}: left and right differ on this axle; name the side, as in lower.left.axle.z."
-            )
+            raise LinkageError(f"{place}: left and right differ on this axle; name the side, as in lower.left.axle.z.")
         left = _moved(_part(thing, "left", place), steps, value, place)
         return pair(left) if len(thing) == 2 else (left,)
     part = _moved(_part(thing, steps[0], place), steps[1:], value, place)

@@ -40,9 +40,7 @@ def matrix(lines: Sequence[Line]) -> Array:
         raise LinkageError("The rods' matrix is for numbers and arrays; put numbers in the place of letters.")
     columns = [np.broadcast_arrays(*(np.asarray(part, dtype=float) for part in line)) for line in lines]
     shape = np.broadcast_shapes(*(column[0].shape for column in columns))
-    rows = np.stack(
-        [np.stack([np.broadcast_to(part, shape) for part in parts], axis=-1) for parts in columns], axis=-2
-    )
+    rows = np.stack([np.stack([np.broadcast_to(part, shape) for part in parts], axis=-1) for parts in columns], axis=-2)
     with np.errstate(invalid="ignore", divide="ignore"):  # a line that is undefined in an array
         rows = rows / np.linalg.norm(rows[..., :3], axis=-1, keepdims=True)
     rows[..., 3:] /= METER
@@ -124,8 +122,7 @@ def stretch(lines: Sequence[Line], axis: Line) -> Array:
     Shape (..., rods), in mm per radian for rods of unit direction.
     """
     turn = np.stack(
-        np.broadcast_arrays(*(np.asarray(part, dtype=float) for part in (*list(axis)[3:], *list(axis)[:3]))),
-        axis=-1,
+        np.broadcast_arrays(*(np.asarray(part, dtype=float) for part in (*list(axis)[3:], *list(axis)[:3]))), axis=-1
     )
     turn = turn / np.linalg.norm(turn[..., 3:], axis=-1, keepdims=True)
     turn[..., 3:] *= METER
@@ -230,8 +227,7 @@ def transversals(lines: Sequence[Line]) -> tuple[Line, Line]:
     screws = square < -ROUNDING * ab * ab
     if np.ndim(screws) == 0 and screws:
         raise LinkageError(
-            "No real line meets all four rods: each free motion of this axle is a screw, "
-            "not a turn about an axis."
+            "No real line meets all four rods: each free motion of this axle is a screw, not a turn about an axis."
         )
     root = sqrt(choose(screws, math.nan, choose(square < 0, 0 * square, square)))
     far = choose(ab < 0, ab - root, ab + root)  # of the two, the one in which nothing cancels

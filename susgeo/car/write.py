@@ -52,11 +52,7 @@ def write_car(car: Car) -> str:
                 shown = "[" + ", ".join(digits(getattr(value, axis) / scale) for axis in "xyz") + "]"
             else:
                 shown = digits(
-                    math.degrees(value)
-                    if rule.kind == "angle"
-                    else value / scale
-                    if rule.kind == "length"
-                    else value
+                    math.degrees(value) if rule.kind == "angle" else value / scale if rule.kind == "length" else value
                 )
             lines.append(f"{f'{field} = {shown}':<44}# {rule.measure}")
 
@@ -133,9 +129,7 @@ def save_car(car: Car, path: str | Path) -> None:
     try:
         raw = text.encode("utf-8")
     except UnicodeEncodeError:
-        raise CarFileError(
-            "The title holds half a character, which no file can hold; type the title again."
-        ) from None
+        raise CarFileError("The title holds half a character, which no file can hold; type the title again.") from None
     try:
         read_car(text, name)
     except CarFileError as error:

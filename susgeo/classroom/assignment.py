@@ -154,11 +154,7 @@ def with_answers(raw: bytes, answers: Mapping[str, str]) -> bytes:
         content = json.loads(raw)
         for cell in content["cells"]:
             role, key = role_of(cell["metadata"].get("nbgrader", {}).get("grade_id", ""))
-            if (
-                role == "answer"
-                and key in answers
-                and re.search(r"\.check\([^,()]*\)", "".join(cell["source"]))
-            ):
+            if role == "answer" and key in answers and re.search(r"\.check\([^,()]*\)", "".join(cell["source"])):
                 name = f"verdict_{key.partition('.')[2]}"
                 cell["source"] = f"{name} = lesson.check({key!r}, {clean(answers[key])!r})\n{name}"
                 changed = True
@@ -221,12 +217,8 @@ def marking_sheet(
         "Made for marking: your answers were taken over as they stand, and none of your other cells was run.",
         *("- " + re.sub(r"[^\w .,:;'()-]", "", note) for note in notes),  # a note may quote the student
     ]
-    title = next(
-        (cell.source.partition("\n")[0] for cell in source.cells if cell.cell_type == "markdown"), "#"
-    )
-    cells = [
-        nbformat.v4.new_markdown_cell("\n".join([title, "", said[0], "", *said[1:]]), id="made-for-marking")
-    ]
+    title = next((cell.source.partition("\n")[0] for cell in source.cells if cell.cell_type == "markdown"), "#")
+    cells = [nbformat.v4.new_markdown_cell("\n".join([title, "", said[0], "", *said[1:]]), id="made-for-marking")]
     for cell in source.cells:
         role, key = role_of(cell.metadata.get("nbgrader", {}).get("grade_id", ""))
         if role == IDENTITY:
@@ -237,8 +229,7 @@ def marking_sheet(
             fence = "from susgeo.answers import Lesson\nfrom susgeo.classroom.fence import fence_in"
             cells.append(
                 nbformat.v4.new_code_cell(
-                    f'{fence}\n\n{ast.unparse(made)}\nprint("Limits:", *sorted(fence_in()))',
-                    id="setup-for-marking",
+                    f'{fence}\n\n{ast.unparse(made)}\nprint("Limits:", *sorted(fence_in()))', id="setup-for-marking"
                 )
             )
         elif role == "answer":
@@ -251,9 +242,7 @@ def marking_sheet(
         elif role == "marks":
             cells.append(_kept(cell, cell.source))
             if library()[1][key].find:
-                cells.append(
-                    nbformat.v4.new_code_cell(f'lesson.solution("{key}")', id=grade_id("solved", key))
-                )
+                cells.append(nbformat.v4.new_code_cell(f'lesson.solution("{key}")', id=grade_id("solved", key)))
     sheet = nbformat.v4.new_notebook(cells=cells, metadata=nbformat.from_dict(source.metadata))
     sheet.metadata.susgeo.student = student
     sheet.nbformat_minor = 5

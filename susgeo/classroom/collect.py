@@ -99,12 +99,7 @@ def collect(course: Path, lesson: str, inbox: Path) -> list[Arrival]:
 
 
 def _taken(
-    course: Path,
-    assignment: str,
-    source: NotebookNode,
-    students: dict[str, Student],
-    inbox: Path,
-    found: Found,
+    course: Path, assignment: str, source: NotebookNode, students: dict[str, Student], inbox: Path, found: Found
 ) -> "_Piece | Arrival":
     """Find out whose a file is, and keep a copy of it; what goes wrong with one file stays with that file."""
     try:
@@ -133,9 +128,7 @@ def _taken(
             return Arrival(found.name, "", False, (why,))
         notes = [found.problem] if found.problem else []
         if claimed and claimed != student:
-            notes.append(
-                f"Its file name says {claimed}, who is not on the class list; it is taken for {student}'s."
-            )
+            notes.append(f"Its file name says {claimed}, who is not on the class list; it is taken for {student}'s.")
         if not keep(found.path, course / "received" / assignment, "" if inside else student):
             notes.append("It is too large to be copied to the folder received, so keep it where it is.")
         if not found.notebook:

@@ -144,9 +144,7 @@ def _mark(rest: list[str]) -> int:
         raise SusgeoError("--workers takes a whole number from 1; --part is written k/n, as in 2/4.")
 
     def work() -> int:
-        done = mark(
-            course, told.lesson, lambda line: print(line, flush=True), told.workers, part, tuple(told.again)
-        )
+        done = mark(course, told.lesson, lambda line: print(line, flush=True), told.workers, part, tuple(told.again))
         for student, why in done.failed.items():
             print(f"{student}: {why}", file=sys.stderr)
         for student, tasks in done.dropped.items():
@@ -204,9 +202,7 @@ def _deadline(rest: list[str]) -> int:
     print(
         f"Lesson {told.lesson} is due {due:%Y-%m-%d %H:%M}. What being late costs is nbgrader's own setting, in nbgrader_config.py:"
     )
-    print(
-        'c.LateSubmissionPlugin.penalty_method = "zero" takes all marks; without it late work is only noted.'
-    )
+    print('c.LateSubmissionPlugin.penalty_method = "zero" takes all marks; without it late work is only noted.')
     return _next(f"mark {told.course} {told.lesson}")
 
 

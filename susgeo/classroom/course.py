@@ -63,9 +63,7 @@ PATIENCE = 60
 def class_list(course: Path) -> dict[str, Student]:
     """Return the students of a course by their ids."""
     if not (course / "nbgrader_config.py").is_file():
-        raise SusgeoError(
-            f"The folder {course.name} is no course: make one with 'python -m susgeo class make'."
-        )
+        raise SusgeoError(f"The folder {course.name} is no course: make one with 'python -m susgeo class make'.")
     return {student.id: student for student in read_class(course / "students.csv")}
 
 

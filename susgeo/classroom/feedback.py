@@ -85,19 +85,11 @@ def _answer(cell: NotebookNode) -> str:
     """Return a student's answer, one line of it below the other."""
     call = next(node for node in ast.walk(ast.parse(cell.source)) if isinstance(node, ast.Call))
     value = ast.literal_eval(call.args[1])
-    lines = (
-        [f"{name} = {one}" for name, one in value.items()]
-        if isinstance(value, dict)
-        else str(value).splitlines()
-    )
+    lines = [f"{name} = {one}" for name, one in value.items()] if isinstance(value, dict) else str(value).splitlines()
     lines = [line.strip() for line in lines if line.strip()]
     if not lines:
         return "<p>You gave no answer.</p>"
-    return (
-        '<ol class="answer">'
-        + "".join(f"<li>{html.escape(line[:400])}</li>" for line in lines[:60])
-        + "</ol>"
-    )
+    return '<ol class="answer">' + "".join(f"<li>{html.escape(line[:400])}</li>" for line in lines[:60]) + "</ol>"
 
 
 def _shown(cell: NotebookNode | None) -> str:

@@ -71,9 +71,7 @@ class Glance:
                 found = by_student.get(student)
                 star = "*" if found and any(one.by_hand for one in found.values()) else ""
                 whole = sum(map(points, found or ()))
-                got.append(
-                    "" if found is None else f"{sum(s.earned for s in found.values()):g} of {whole}{star}"
-                )
+                got.append("" if found is None else f"{sum(s.earned for s in found.values()):g} of {whole}{star}")
             rows.append((student, name, *got))
         return Table(("id", "name", *self.answers), tuple(rows))
 
@@ -179,9 +177,7 @@ def glance(course: Path | str, tell: Callable[[str], None] = lambda line: None) 
             tell(f"{student}, {assignment}")
             own, lesson = read_submission(raw, source), Lesson(assignment[:2], student)
             said = {key: own.answers.get(key, "") for key in lesson.tasks}
-            found = {
-                key: asdict(seen(lesson.check(key, said[key], keep=False), key, said[key])) for key in said
-            }
+            found = {key: asdict(seen(lesson.check(key, said[key], keep=False), key, said[key])) for key in said}
             kept[sign] = {"answers": found, "notes": own.notes_for(student)}
         known[sign] = kept[sign]
         notes.setdefault(assignment, {})[student] = tuple(kept[sign]["notes"])

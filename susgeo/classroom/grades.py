@@ -26,9 +26,7 @@ def export_tasks(course: Path) -> list[Path]:
             keys = [key for key, task in library()[1].items() if task.lesson == assignment[:2]]
             table = io.StringIO(newline="")
             rows = csv.writer(table, lineterminator="\n")
-            rows.writerow(
-                ["ID number", "First name", "Last name", "Email address", *keys, "late", "total", "of"]
-            )
+            rows.writerow(["ID number", "First name", "Last name", "Email address", *keys, "late", "total", "of"])
             for student in students.values():
                 head = [student.id, *map(harmless, (student.first_name, student.last_name, student.email))]
                 try:

@@ -143,9 +143,7 @@ def marks_by_hand(course: Path, assignment: str) -> dict[str, dict[str, tuple[fl
     return found
 
 
-def _side_by_side(
-    course: Path, assignment: str, students: list[str], workers: int
-) -> Iterator[tuple[str, str]]:
+def _side_by_side(course: Path, assignment: str, students: list[str], workers: int) -> Iterator[tuple[str, str]]:
     """Mark students in some processes at a time; yield each with what went wrong, or nothing."""
     if workers == 1:
         yield from _in_batches(course, assignment, students)
@@ -226,9 +224,7 @@ def _mark_one(
     if _state(course, student, assignment, by_hand) == "new":
         if stamp_of(course, student, assignment).exists():
             _drop_marks_by_hand(api, assignment, student)  # they were given to the earlier work
-        for _ in range(
-            2
-        ):  # once in some hundreds another program takes the port that a kernel has just chosen
+        for _ in range(2):  # once in some hundreds another program takes the port that a kernel has just chosen
             answer = api.autograde(assignment, student, force=True, create=student in class_list(course))
             if answer["success"] or "ort" not in str(answer.get("error", "")):
                 break
@@ -236,9 +232,7 @@ def _mark_one(
         answer = api.generate_feedback(assignment, student, force=True)
     if answer["success"]:
         now = marks_by_hand(course, assignment).get(student, {})
-        write_whole(
-            stamp_of(course, student, assignment), "\n".join(_signs(course, student, assignment, now))
-        )
+        write_whole(stamp_of(course, student, assignment), "\n".join(_signs(course, student, assignment, now)))
         return ""
     return (answer.get("error") or answer.get("log") or "").strip()[-1000:] or "nbgrader did not say why"
 
@@ -258,9 +252,7 @@ def _tidy(course: Path, student: str, assignment: str, source: NotebookNode) -> 
     """
     folder = course / "submitted" / student / assignment
     right = folder / f"{assignment}.ipynb"
-    found = (
-        [right] if right.is_file() else sorted(folder.glob("*.ipynb"), key=lambda path: path.stat().st_mtime)
-    )
+    found = [right] if right.is_file() else sorted(folder.glob("*.ipynb"), key=lambda path: path.stat().st_mtime)
     raw = b""
     if found:
         with found[-1].open("rb") as file:
@@ -286,16 +278,10 @@ def stamp_of(course: Path, student: str, assignment: str) -> Path:
     return course / "feedback" / student / assignment / "marked.txt"
 
 
-def _signs(
-    course: Path, student: str, assignment: str, by_hand: dict[str, tuple[float, str]]
-) -> tuple[str, str]:
+def _signs(course: Path, student: str, assignment: str, by_hand: dict[str, tuple[float, str]]) -> tuple[str, str]:
     """Return what tells a submission, and the marks given to it by hand, from any other."""
     folder = course / "submitted" / student / assignment
-    parts = [
-        path.read_bytes()
-        for path in (folder / f"{assignment}.ipynb", folder / "timestamp.txt")
-        if path.is_file()
-    ]
+    parts = [path.read_bytes() for path in (folder / f"{assignment}.ipynb", folder / "timestamp.txt") if path.is_file()]
     return fingerprint(b"\n".join(parts)), fingerprint(repr(sorted(by_hand.items())).encode())
 
 

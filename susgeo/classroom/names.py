@@ -102,16 +102,7 @@ def owner(path: str) -> tuple[str, str]:
 
 
 HEADINGS = {
-    "id": (
-        "id",
-        "id number",
-        "idnumber",
-        "student id",
-        "student number",
-        "username",
-        "user name",
-        "login id",
-    ),
+    "id": ("id", "id number", "idnumber", "student id", "student number", "username", "user name", "login id"),
     "first_name": ("first_name", "first name", "given name"),
     "last_name": ("last_name", "last name", "surname", "family name"),
     "email": ("email", "email address", "e-mail", "e-mail address"),
@@ -139,9 +130,7 @@ def read_class(path: Path) -> list[Student]:
     mark = max(",;\t", key=head.count)
     rows = list(csv.DictReader(text.splitlines(), delimiter=mark))
     there = {str(name).strip().strip('"').lower(): name for name in (rows[0] if rows else {})}
-    columns = {
-        field: next((there[name] for name in names if name in there), "") for field, names in HEADINGS.items()
-    }
+    columns = {field: next((there[name] for name in names if name in there), "") for field, names in HEADINGS.items()}
     if not columns["id"]:
         raise SusgeoError(
             f"{path.name} has no column id or ID number in its first line; it reads {head.strip()[:60]!r}."
@@ -153,9 +142,7 @@ def read_class(path: Path) -> list[Student]:
         except SusgeoError as problem:
             raise SusgeoError(f"{path.name}, line {number}: {problem}") from None
         if name in students:
-            raise SusgeoError(
-                f"{path.name}, line {number}: the id {name} is there twice (capitals do not count)."
-            )
+            raise SusgeoError(f"{path.name}, line {number}: the id {name} is there twice (capitals do not count).")
         rest = {key: harmless(row.get(columns[key]) or "") for key in ("first_name", "last_name", "email")}
         students[name] = Student(name, **rest)
     return list(students.values())

@@ -58,9 +58,7 @@ def hand_in_all(course: Path, assignment: str, students: list[Student], inbox: P
     """Write what the made-up students hand in, from the copies that were handed out to them."""
     inbox.mkdir(parents=True, exist_ok=True)
     for student in students:
-        copy = nbformat.read(
-            course / "hand_out" / assignment / file_name(assignment, student.id), as_version=4
-        )
+        copy = nbformat.read(course / "hand_out" / assignment / file_name(assignment, student.id), as_version=4)
         kind = student.id.rpartition("-")[0].replace("-", " ")
         text = json.dumps(answered(copy, assignment[:2], student.id, kind))
         (inbox / file_name(assignment, student.id)).write_text(text, "utf-8")
@@ -80,20 +78,14 @@ def answered(copy: NotebookNode, lesson: str, student: str, kind: str) -> Notebo
     last = grade_id("marks", f"{lesson}.1")
     if kind == "lost cell":
         copy.cells = [
-            c
-            for c in copy.cells
-            if c.metadata.get("nbgrader", {}).get("grade_id") != grade_id("answer", f"{lesson}.1")
+            c for c in copy.cells if c.metadata.get("nbgrader", {}).get("grade_id") != grade_id("answer", f"{lesson}.1")
         ]
     elif kind == "twice":
         copy.cells += [
-            c
-            for c in copy.cells
-            if c.metadata.get("nbgrader", {}).get("grade_id") == grade_id("answer", f"{lesson}.1")
+            c for c in copy.cells if c.metadata.get("nbgrader", {}).get("grade_id") == grade_id("answer", f"{lesson}.1")
         ]
     elif kind == "altered":
-        next(
-            c for c in copy.cells if c.metadata.get("nbgrader", {}).get("grade_id") == last
-        ).source = "marks = 100"
+        next(c for c in copy.cells if c.metadata.get("nbgrader", {}).get("grade_id") == last).source = "marks = 100"
     elif kind == "nameless":
         copy.cells = [c for c in copy.cells if c.metadata.get("nbgrader", {}).get("grade_id") != "identity"]
     elif kind in HOSTILE:
@@ -118,9 +110,7 @@ def answers_of(lesson: str, student: str, kind: str) -> dict[str, Any]:
         if task.kind == "number":
             turns = calculation.wrong_turns(plain, task.find) if kind == "mistaken" else []
             values = (
-                turns[
-                    (number + (int(student[-3:]) if student[-3:].isdigit() else len(student))) % len(turns)
-                ][1]
+                turns[(number + (int(student[-3:]) if student[-3:].isdigit() else len(student))) % len(turns)][1]
                 if turns
                 else calculation.values(plain)
             )
@@ -149,7 +139,6 @@ def practice_glance(lesson: str = "02", count: int = 30) -> Glance:
         answers = {} if kind == "blank" else answers_of(lesson, student.id, kind)
         own = Lesson(lesson, student.id)
         found[student.id] = {
-            key: seen(own.check(key, answers.get(key, ""), keep=False), key, answers.get(key, ""))
-            for key in own.tasks
+            key: seen(own.check(key, answers.get(key, ""), keep=False), key, answers.get(key, "")) for key in own.tasks
         }
     return Glance({student.id: student.name for student in students}, {assignment: found})

@@ -24,9 +24,7 @@ class AnswersOnly(NbGraderPreprocessor):  # type: ignore[misc]
 
     def preprocess(self, nb: NotebookNode, resources: dict[str, Any]) -> tuple[NotebookNode, dict[str, Any]]:
         about = resources["nbgrader"]
-        source = nbformat.read(
-            Path("source") / about["assignment"] / f"{about['notebook']}.ipynb", as_version=4
-        )
+        source = nbformat.read(Path("source") / about["assignment"] / f"{about['notebook']}.ipynb", as_version=4)
         copied = Path("autograded") / about["student"] / about["assignment"]
         for path in copied.rglob("*"):
             own = path.parent == copied and path.name in KEPT and not path.is_symlink()

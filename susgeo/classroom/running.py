@@ -74,11 +74,7 @@ def task_outputs(lesson: Lesson, key: str, answer: object, solved: bool) -> Outp
     """Return what the cells of one task show: the question, the verdict, the marks, the worked solution."""
     name = key.replace(".", "-")
     verdict = lesson.check(key, answer, keep=False)
-    shown = {
-        f"task-{name}": [_result(lesson.question(key))],
-        f"answer-{name}": [_result(verdict)],
-        f"marks-{name}": [],
-    }
+    shown = {f"task-{name}": [_result(lesson.question(key))], f"answer-{name}": [_result(verdict)], f"marks-{name}": []}
     try:
         got = marks(verdict, points(key))
         if got is not None:

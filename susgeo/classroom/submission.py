@@ -149,14 +149,10 @@ def _read(raw: bytes, source: NotebookNode) -> Submission:
             continue
         left -= len(text)
         if left < 0:
-            notes.append(
-                "The notebook has more code with answers than a lesson can have; the rest is not read."
-            )
+            notes.append("The notebook has more code with answers than a lesson can have; the rest is not read.")
             break
         if len(text) > LONGEST_CELL and role == "answer" and task in found:
-            found[task].problems.append(
-                f"the answer's cell has more than {LONGEST_CELL} characters, and is not read."
-            )
+            found[task].problems.append(f"the answer's cell has more than {LONGEST_CELL} characters, and is not read.")
         for key, value, fault in answers_in(text, lesson):
             if key not in found:
                 continue
@@ -177,20 +173,14 @@ def _read(raw: bytes, source: NotebookNode) -> Submission:
             rest = "an answer was found in another cell" if given else "it counts as not answered"
             notes.append(f"Task {key}: the answer's cell is missing; {rest}.")
         elif place.cells > 1:
-            notes.append(
-                f"Task {key}: the answer's cell is there {place.cells} times; the last answer counts."
-            )
+            notes.append(f"Task {key}: the answer's cell is there {place.cells} times; the last answer counts.")
     present = {cell["grade_id"] for cell in cells}
     for role, cell in roles.items():
         kind, key = role_of(role)
         if kind == "marks":
-            same = [
-                other["source"].strip() == cell.source.strip() for other in cells if other["grade_id"] == role
-            ]
+            same = [other["source"].strip() == cell.source.strip() for other in cells if other["grade_id"] == role]
             if role not in present:
-                notes.append(
-                    f"Task {key}: the cell that gives the marks is missing; it is put back for the marking."
-                )
+                notes.append(f"Task {key}: the cell that gives the marks is missing; it is put back for the marking.")
             elif not all(same):
                 notes.append(f"Task {key}: the cell that gives the marks was altered; the original is used.")
     student, doubt = _identity(cells, own)
@@ -253,9 +243,7 @@ def answers_in(text: str, lesson: str) -> list[tuple[str, object, str]]:
             continue
         try:
             if len(call.args) > 2 and all(isinstance(one, ast.Constant) for one in call.args[1:3]):
-                raise NoValue(
-                    "there is more than one value; a number with a decimal comma needs quotation marks."
-                )
+                raise NoValue("there is more than one value; a number with a decimal comma needs quotation marks.")
             found.append((key, plain(given[0], names), ""))
         except NoValue as problem:
             found.append((key, None, str(problem)))
@@ -290,9 +278,7 @@ def plain(node: ast.expr, names: dict[str, ast.expr], depth: int = 0) -> object:
             for key, value in zip(node.keys, node.values, strict=True)
             if key is not None
         }
-    raise NoValue(
-        "the answer is worked out by code, which is not run; write its value between the quotation marks."
-    )
+    raise NoValue("the answer is worked out by code, which is not run; write its value between the quotation marks.")
 
 
 def _depth(text: str) -> int:
@@ -323,9 +309,7 @@ def normalized(raw: bytes, source: NotebookNode) -> NotebookNode:
     A cell that the assignment knows gets the metadata it was handed out with. Of a file that cannot be read
     nothing is left but the reason; it is for the caller to keep the file.
     """
-    roles = {
-        cell.metadata.nbgrader.grade_id: cell.metadata for cell in source.cells if "nbgrader" in cell.metadata
-    }
+    roles = {cell.metadata.nbgrader.grade_id: cell.metadata for cell in source.cells if "nbgrader" in cell.metadata}
     try:
         cells, own = cells_of(raw)
     except SusgeoError as problem:

@@ -69,11 +69,7 @@ def dimensioned(
             sketch.label(f"{code} letter", at, code)
         _dimension(sketch, joints, shown[sketch.view], write)
         for code in dict.fromkeys(code for _, code in shown[sketch.view]):
-            told = [
-                write(f"{axis}_{code}", joints[code][axis])
-                for axis, other in shown[sketch.view]
-                if other == code
-            ]
+            told = [write(f"{axis}_{code}", joints[code][axis]) for axis, other in shown[sketch.view] if other == code]
             sketch.say(f"Joint {code}: {', '.join(told)}.")
 
     return Picture([[panels[one]] for one in views], width, tallest=420).draw(paint)
@@ -91,12 +87,7 @@ def _window(
     left, right, bottom, top = windows([axle], (view,), 0)[view]
     for place in joints.values():
         h, v = _place(view, place)
-        left, right, bottom, top = (
-            min(left, h - 60),
-            max(right, h + 60),
-            min(bottom, v - 60),
-            max(top, v + 60),
-        )
+        left, right, bottom, top = (min(left, h - 60), max(right, h + 60), min(bottom, v - 60), max(top, v + 60))
     if view == "plan" and all(_place(view, place)[1] >= 0 for place in joints.values()):
         bottom = -60.0  # the right half of the car is the left one's mirror image
     across, up = AXES[view]
@@ -104,12 +95,7 @@ def _window(
     before, behind = _sides(joints, view, [code for axis, code in shown if axis == up])
     columns = len(before) + len(behind)
     mm = (right - left) / max(width - 12 - COLUMN * columns, 200)
-    return (
-        left - mm * COLUMN * len(before),
-        right + mm * COLUMN * len(behind),
-        bottom,
-        top + mm * ROW * (rows + 0.5),
-    )
+    return (left - mm * COLUMN * len(before), right + mm * COLUMN * len(behind), bottom, top + mm * ROW * (rows + 0.5))
 
 
 def _sides(joints: Joints, view: str, codes: Sequence[str]) -> tuple[list[str], list[str]]:

@@ -27,11 +27,7 @@ OPENINGS = {
 
 
 def painter(
-    thing: Any,
-    show: Iterable[str | Part] | None = None,
-    other: Any = None,
-    ghost: Any = None,
-    step: int | None = None,
+    thing: Any, show: Iterable[str | Part] | None = None, other: Any = None, ghost: Any = None, step: int | None = None
 ) -> Painter:
     """Return a function that sketches a thing in any view: what a picture, or a bench, draws.
 
@@ -122,9 +118,7 @@ def frame(
     """
     unknown = [view for view in views if view not in TITLES]
     if unknown or not views:
-        raise SusgeoError(
-            f"There is no view {unknown[0] if unknown else '(none)'!r}; choose from {', '.join(TITLES)}."
-        )
+        raise SusgeoError(f"There is no view {unknown[0] if unknown else '(none)'!r}; choose from {', '.join(TITLES)}.")
     _scene(thing)
     shown = [one for one in (thing, other, ghost, *room) if one is not None]
     area = windows(shown, tuple(views), reach)

@@ -105,17 +105,13 @@ _DIRECTIONS = np.array([(1, 1), (1, -1), (-1, 1), (-1, -1), (0, 1), (0, -1), (1,
 _DISTANCES = np.array([3.0, 14.0, 30.0, 52.0, 80.0, 120.0])
 _AROUND = np.tile(_DIRECTIONS, (len(_DISTANCES), 1))
 _RINGS = np.repeat(_DISTANCES, len(_DIRECTIONS))[:, None]
-_CALM = np.repeat(_DISTANCES / 5, len(_DIRECTIONS)) + np.tile(
-    np.arange(len(_DIRECTIONS)) * 0.1, len(_DISTANCES)
-)
+_CALM = np.repeat(_DISTANCES / 5, len(_DIRECTIONS)) + np.tile(np.arange(len(_DIRECTIONS)) * 0.1, len(_DISTANCES))
 
 
 def _overlaps(boxes: Any, others: Any) -> Any:
     """Tell which boxes (left, bottom, right, top) overlap which others."""
     a, b = boxes[:, None, :], others[None, :, :]
-    return (
-        (a[..., 0] < b[..., 2]) & (a[..., 2] > b[..., 0]) & (a[..., 1] < b[..., 3]) & (a[..., 3] > b[..., 1])
-    )
+    return (a[..., 0] < b[..., 2]) & (a[..., 2] > b[..., 0]) & (a[..., 1] < b[..., 3]) & (a[..., 3] > b[..., 1])
 
 
 def _crosses(boxes: Any, strokes: Any) -> Any:

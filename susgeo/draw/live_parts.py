@@ -212,9 +212,7 @@ def levers(sketch: Sketch, axle: LiveAxle) -> None:
         at = beside if letter == "E" else 0.0
         sketch.path(f"{letter} level", [(at, height), (0, height)], "dimension")
         sketch.dimension(f"{letter} lever", (at, 0), (at, height), f"{height:.1f} mm")
-        sketch.say(
-            f"{letter}, on the upright through the wheel centers, lies {height:.1f} mm above the ground."
-        )
+        sketch.say(f"{letter}, on the upright through the wheel centers, lies {height:.1f} mm above the ground.")
 
 
 def roll_axis(sketch: Sketch, axle: LiveAxle) -> None:

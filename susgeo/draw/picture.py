@@ -149,9 +149,7 @@ class Picture:
             ends = [x + 14] if ROLES[role][0] == "dot" else [x, x + 28]
             places = [end / self.width for end in ends], [y / self.height for _ in ends]
             self.figure.add_artist(Line2D(*places, **look, transform=self.figure.transFigure))
-            self.figure.text(
-                (x + 36) / self.width, (y - 4) / self.height, words, size=SIZE, family=FONT, color=PENCIL
-            )
+            self.figure.text((x + 36) / self.width, (y - 4) / self.height, words, size=SIZE, family=FONT, color=PENCIL)
             x += 36 + 7.5 * len(words) + 26
 
     def sketch(self, panel: Panel) -> Sketch:
@@ -219,9 +217,7 @@ class Picture:
             found[sketch.name, mark.key] = (mark.role, ((float(words[0]), float(words[3])),), mark.text)
             near = np.clip(anchor, words[:2], words[2:])
             if np.hypot(*(near - anchor)) > 12:
-                ends = [
-                    tuple(float(number) for number in (place - shift) / scale) for place in (near, anchor)
-                ]
+                ends = [tuple(float(number) for number in (place - shift) / scale) for place in (near, anchor)]
                 found[sketch.name, f"{mark.key} leader"] = ("leader", tuple(ends), "")
         return found
 
@@ -240,9 +236,7 @@ class Picture:
             axes = self._axes[name[0]]
             if kind == "label":
                 inches = self.figure.dpi_scale_trans
-                artist = Words(
-                    0, 0, "", size=SIZE, family=FONT, va="top", linespacing=1.2, transform=inches, **look
-                )
+                artist = Words(0, 0, "", size=SIZE, family=FONT, va="top", linespacing=1.2, transform=inches, **look)
                 self.figure.add_artist(artist)
             elif kind == "area":
                 artist = axes.add_patch(Polygon(np.zeros((3, 2)), closed=True, **look))

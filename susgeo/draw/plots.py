@@ -48,9 +48,7 @@ def curves(
         width, height: in pixels.
     """
     if not 1 <= len(lines) <= len(LOOKS):
-        raise SusgeoError(
-            f"A plot has room for 1 to {len(LOOKS)} curves, not {len(lines)}; make several plots."
-        )
+        raise SusgeoError(f"A plot has room for 1 to {len(LOOKS)} curves, not {len(lines)}; make several plots.")
     places = np.asarray(x, float)
     values = {name: np.asarray(line, float) for name, line in lines.items()}
     for name, line in values.items():
@@ -78,9 +76,7 @@ def curves(
     return _still(canvas, " ".join(words), width, height)
 
 
-def bars(
-    values: Mapping[str, float], *, unit: str, digits: int = 1, title: str = "", width: int = 760
-) -> Still:
+def bars(values: Mapping[str, float], *, unit: str, digits: int = 1, title: str = "", width: int = 760) -> Still:
     """Draw horizontal bars, each with its name and number.
 
     Args:
@@ -110,9 +106,7 @@ def bars(
     axes.set_xlabel(f"[{unit}]", **TEXT)
     if title:
         axes.set_title(title, loc="left", **{**TEXT, "color": INK})
-    said = "; ".join(
-        f"{name} {number:.{digits}f} {unit}" for name, number in zip(values, numbers, strict=True)
-    )
+    said = "; ".join(f"{name} {number:.{digits}f} {unit}" for name, number in zip(values, numbers, strict=True))
     return _still(canvas, f"{title + ': ' if title else 'Bars: '}{said}.", width, height)
 
 
@@ -122,9 +116,7 @@ TEXT: dict[str, Any] = {"size": SIZE, "family": FONT, "color": PENCIL}
 def _paper(width: int, height: float, left: float, below: float, above: float) -> tuple[Any, Any]:
     with style.context("default"):
         figure: Any = Figure(
-            figsize=(width / PIXELS_PER_INCH, height / PIXELS_PER_INCH),
-            dpi=2 * PIXELS_PER_INCH,
-            facecolor="white",
+            figsize=(width / PIXELS_PER_INCH, height / PIXELS_PER_INCH), dpi=2 * PIXELS_PER_INCH, facecolor="white"
         )
         canvas = FigureCanvasAgg(figure)
         box = (left / width, below / height, (width - left - 20) / width, (height - below - above) / height)

@@ -94,10 +94,7 @@ def moves(before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] = "m
 
 
 def before_after_sheet(
-    before: Car,
-    after: Car,
-    names: Iterable[str] | None = None,
-    units: Literal["mm", "in"] = "mm",
+    before: Car, after: Car, names: Iterable[str] | None = None, units: Literal["mm", "in"] = "mm"
 ) -> Sheet:
     """Return one page: what was moved, both cars in one drawing, and the numbers of both.
 

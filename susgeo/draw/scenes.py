@@ -89,9 +89,7 @@ def side_view_center(sketch: Sketch, axle: IndependentFront) -> None:
     sketch.reach("patch line", patch, patch, axle.side_view_instant_center, "result")
 
 
-def _two_planes(
-    sketch: Sketch, axle: IndependentFront, cut: Plane, center: FlatPoint, name: str, patch: Point
-) -> None:
+def _two_planes(sketch: Sketch, axle: IndependentFront, cut: Plane, center: FlatPoint, name: str, patch: Point) -> None:
     """Draw where the planes of the lower arm and of the upper arm or strut cut a plane, up to their meet."""
     strut = not isinstance(axle.upper, Arm)
     bare = replace(axle, tie_rod=None)
@@ -137,9 +135,7 @@ def travelled(sketch: Sketch, travel: Travel) -> None:
         corners = [Point(0, y, z) for y, z in ((half, high), (half, low), (-half, low), (-half, high))]
         sketch.path("body", [travel.carried(corner, "chassis") for corner in corners], "body")
         sketch.label("body word", travel.carried(corners[2], "chassis"), "body", "note")
-        sketch.say(
-            f"The axle is raised by {travel.heave:.1f} mm and rolled by {math.degrees(travel.roll):.2f} deg."
-        )
+        sketch.say(f"The axle is raised by {travel.heave:.1f} mm and rolled by {math.degrees(travel.roll):.2f} deg.")
 
 
 def _of_moved(part: Part) -> Part:
@@ -162,9 +158,7 @@ def both_ends(sketch: Sketch, car: Car) -> None:
         SCENES[type(axle)].there(aside, axle)
         aside.marks = [mark for mark in aside.marks if mark.role not in left_out]
         sketch.include(aside, end)
-    if (
-        car.front is None and car.rear is not None and sketch.view == "side"
-    ):  # not measured, yet it stands there
+    if car.front is None and car.rear is not None and sketch.view == "side":  # not measured, yet it stands there
         ahead, radius = float(car.wheelbase), float(car.rear.tire_radius)
         circle = [(ahead + radius * math.cos(t), radius + radius * math.sin(t)) for t in around(72)]
         sketch.path("front tire", circle, "tire")
@@ -181,9 +175,7 @@ def car_roll_axis(sketch: Sketch, car: Car) -> None:
         sketch.step(f"Mark the {end} roll center.")
         sketch.dot(f"{end} roll center", place)
         sketch.label(f"{end} roll center name", place, f"{end} roll center" if roomy else end, "result name")
-        sketch.say(
-            f"The {end} roll center lies {words_for(sketch, FlatPoint('side', *place)).split(', ')[-1]}."
-        )
+        sketch.say(f"The {end} roll center lies {words_for(sketch, FlatPoint('side', *place)).split(', ')[-1]}.")
     if len(places) == 2:
         sketch.step("Join them: the car's roll axis.")
         one, two = (FlatPoint("side", *places[end]) for end in ("rear", "front"))
@@ -278,11 +270,7 @@ _LIVE: dict[str, Part] = {
 
 SCENES: dict[type, Scene] = {
     LiveAxle: Scene(links, _LIVE, ("instant center", "convergence", "roll axis")),
-    Travel: Scene(
-        travelled,
-        {name: _of_moved(part) for name, part in _LIVE.items()},
-        ("instant center", "roll axis"),
-    ),
+    Travel: Scene(travelled, {name: _of_moved(part) for name, part in _LIVE.items()}, ("instant center", "roll axis")),
     IndependentFront: Scene(
         arms,
         {
@@ -312,9 +300,7 @@ def windows(things: list[Any], views: tuple[str, ...], reach: float | None = Non
     where those of the left wheel meet.
     """
     axles = [(axle, shift) for thing in things for axle, shift in _axles(thing)]
-    places = [
-        (x / w + shift, y / w, z / w) for axle, shift in axles for x, y, z, w in map(plain, _joints(axle))
-    ]
+    places = [(x / w + shift, y / w, z / w) for axle, shift in axles for x, y, z, w in map(plain, _joints(axle))]
     outer = [(float(axle.tire_radius), shift) for axle, shift in axles]
     half = max(float(axle.track) for axle, _ in axles) / 2 + TIRE_WIDTH / 2 + 90
     ahead = max(*(x + 150 for x, _, _ in places), *(shift + radius + 110 for radius, shift in outer))

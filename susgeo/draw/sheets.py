@@ -42,15 +42,7 @@ def measuring_sheet(*tables: str, units: Literal["mm", "in"] = "mm") -> Table:
     rear.panhard_bar  axle     ______  ______  ______  middle of the joint on the axle
     rear.panhard_bar  chassis  ______  ______  ______  middle of the joint on the chassis
     """
-    chosen = tables or (
-        "",
-        "rear",
-        "rear.lower_links",
-        "rear.upper_link",
-        "rear.panhard_bar",
-        "weight",
-        "brakes",
-    )
+    chosen = tables or ("", "rear", "rear.lower_links", "rear.upper_link", "rear.panhard_bar", "weight", "brakes")
     blank, rows = "______", []
     for table in chosen:
         for field, rule in TABLES[table].items():

@@ -76,9 +76,7 @@ class Sketch:
             return place[0] + self.shift, place[1]
         h, v, w = self.flat(place)
         if w == 0:
-            raise SusgeoError(
-                f"A point at infinity cannot be drawn in the {self.view} view; draw an arrow to it."
-            )
+            raise SusgeoError(f"A point at infinity cannot be drawn in the {self.view} view; draw an arrow to it.")
         return h / w, v / w
 
     def shows(self, place: Place) -> bool:
@@ -168,9 +166,7 @@ class Sketch:
         (x, y), (h, v) = self.at(start), self.at(end)
         size = math.hypot(h - x, v - y) / (4 * self.mm) or 1.0
         run, rise = (h - x) / size, (v - y) / size
-        ticks = [
-            [(a - run + rise, b - rise - run), (a + run - rise, b + rise + run)] for a, b in ((x, y), (h, v))
-        ]
+        ticks = [[(a - run + rise, b - rise - run), (a + run - rise, b + rise + run)] for a, b in ((x, y), (h, v))]
         self.path(key, [ticks[0][0], ticks[0][1], (x, y), (h, v), ticks[1][0], ticks[1][1]], "dimension")
         self.label(f"{key} number", ((x + h) / 2, (y + v) / 2), text, role)
 
@@ -245,11 +241,7 @@ def whereabouts(view: View, place: tuple[float, float, float], long: bool = Fals
     h, v, w = place
     if is_far(h, v, w):
         return "at infinity"
-    ends = {
-        "side": ("ahead", "behind"),
-        "plan": ("ahead", "behind"),
-        "front": ("to the right", "to the left"),
-    }[view]
+    ends = {"side": ("ahead", "behind"), "plan": ("ahead", "behind"), "front": ("to the right", "to the left")}[view]
     rises = ("to the left", "to the right") if view == "plan" else ("up", "below ground")
     if long:
         ends = {"front": ("right of the center line", "left of the center line")}.get(

@@ -10,16 +10,7 @@ from typing import Any
 import numpy as np
 from PIL import Image  # it comes with Matplotlib
 
-from .look import (
-    ACCENT,
-    INK,
-    OTHER,
-    PALE,
-    PENCIL,
-    STEEL,
-    TIRE,
-    rgb,
-)
+from .look import ACCENT, INK, OTHER, PALE, PENCIL, STEEL, TIRE, rgb
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +30,7 @@ class Still:
         """Return it as an HTML image with alt text."""
         code = base64.b64encode(self.data).decode()
         size = f'width="{self.width}" height="{self.height}" style="max-width: 100%; height: auto"'
-        return (
-            f'<img src="data:image/png;base64,{code}" alt="{html.escape(self.alt)}" {size} decoding="sync">'
-        )
+        return f'<img src="data:image/png;base64,{code}" alt="{html.escape(self.alt)}" {size} decoding="sync">'
 
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> Any:
         return {"text/html": self.html(), "text/plain": self.alt}
@@ -53,9 +42,7 @@ def _palette() -> tuple[bytes, Any]:
 
     The colors are those of the look, each in 32 strengths on white, which is what smooth edges are made of.
     """
-    colors = np.array(
-        [rgb(color) for color in (INK, STEEL, PENCIL, PALE, ACCENT, OTHER, TIRE, "#000000")], float
-    )
+    colors = np.array([rgb(color) for color in (INK, STEEL, PENCIL, PALE, ACCENT, OTHER, TIRE, "#000000")], float)
     mixed = np.vstack([255 + (color - 255) * np.linspace(1, 0, 32)[:, None] for color in colors]).round()
     cells = np.stack(np.meshgrid(*[np.arange(32) * 8 + 3.5] * 3, indexing="ij"), -1).reshape(-1, 1, 3)
     nearest = np.concatenate([((part - mixed) ** 2).sum(2).argmin(1) for part in np.array_split(cells, 32)])

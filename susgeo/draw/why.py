@@ -19,9 +19,7 @@ def meeting_point(sketch: Sketch, axle: LiveAxle) -> None:
         name = {"side": f"Q: x {h:.0f}, z {v:.0f}", "plan": f"Q: x {h:.0f}"}.get(sketch.view, "Q")
         if sketch.view == "side":
             sketch.path("plumb line", [(h, 0), (h, v)], "dimension")
-    sketch.spot(
-        "Q", meeting, name, middle(left.axle, right.axle), middle(left.chassis, right.chassis), "meet"
-    )
+    sketch.spot("Q", meeting, name, middle(left.axle, right.axle), middle(left.chassis, right.chassis), "meet")
     sketch.say(f"The lower links meet {words_for(sketch, meeting)}: Q.")
 
 
@@ -39,9 +37,7 @@ def free_axle(sketch: Sketch, axle: LiveAxle) -> None:
         sketch.label(f"{name} name", tip, name, "result name")
     sketch.dimension("x", (0, 2.1 * radius), (x, 2.1 * radius), "x")
     sketch.dimension("z", (x, 0), (x, z), "z")
-    sketch.say(
-        "The road pushes F forward on the ground; V, tire less spring, pushes up under the wheel center."
-    )
+    sketch.say("The road pushes F forward on the ground; V, tire less spring, pushes up under the wheel center.")
 
 
 def push_aside(sketch: Sketch, axle: LiveAxle) -> None:
@@ -54,7 +50,5 @@ def push_aside(sketch: Sketch, axle: LiveAxle) -> None:
         sketch.path(f"{link.name} moved", [(x, y + aside), (h, v)], "construction")
         sketch.arrow(f"{link.name} push", (x, y), (x, y + aside), "result arrow")
         grown = math.hypot(h - x, v - y - aside) - math.hypot(h - x, v - y)
-        sketch.label(
-            f"{link.name} stretch", ((x + h) / 2, (y + v + aside) / 2), f"{grown:+.0f} mm", "result name"
-        )
+        sketch.label(f"{link.name} stretch", ((x + h) / 2, (y + v + aside) / 2), f"{grown:+.0f} mm", "result name")
         sketch.say(f"Pushed {aside:.0f} mm to the left, the {link.name} changes by {grown:+.0f} mm.")

@@ -60,10 +60,7 @@ def join(first: Any, second: Any, *more: Point) -> Any:
         d = determinant(w, x, s, p), determinant(w, y, s, q), determinant(w, z, s, r)
         return _determined(Line, (*d, *_cross((x, y, z), (p, q, r))), first, second, SAME)
     dx, dy, dz, mx, my, mz = second
-    n = (
-        difference(product(w, m), side)
-        for m, side in zip((mx, my, mz), _cross((x, y, z), (dx, dy, dz)), strict=True)
-    )
+    n = (difference(product(w, m), side) for m, side in zip((mx, my, mz), _cross((x, y, z), (dx, dy, dz)), strict=True))
     parts = (*n, -dot((x, y, z), (mx, my, mz)))
     sentence = "The point lies on the line, so together they determine no plane."
     return _determined(Plane, parts, first, second, sentence)
@@ -89,9 +86,7 @@ def meet(first: Any, second: Any) -> Any:
     if isinstance(first, Line):
         first, second = second, first
     if not isinstance(first, Plane):
-        raise TypeError(
-            "Two lines in space need not meet; project both into one view, or meet one with a plane."
-        )
+        raise TypeError("Two lines in space need not meet; project both into one view, or meet one with a plane.")
     a, b, c, k = first
     if isinstance(second, Plane):
         e, f, g, h = second
@@ -100,18 +95,13 @@ def meet(first: Any, second: Any) -> Any:
             Line, (*_cross((a, b, c), (e, f, g)), *m), first, second, "The two planes are the same plane."
         )
     dx, dy, dz, mx, my, mz = second
-    p = (
-        difference(side, product(k, d))
-        for side, d in zip(_cross((a, b, c), (mx, my, mz)), (dx, dy, dz), strict=True)
-    )
+    p = (difference(side, product(k, d)) for side, d in zip(_cross((a, b, c), (mx, my, mz)), (dx, dy, dz), strict=True))
     parts = (*p, dot((a, b, c), (dx, dy, dz)))
     sentence = "The line lies in the plane, so it pierces it everywhere."
     return _determined(Point, parts, first, second, sentence)
 
 
-def _determined(
-    kind: Callable[..., Any], parts: tuple[Scalar, ...], first: Any, second: Any, sentence: str
-) -> Any:
+def _determined(kind: Callable[..., Any], parts: tuple[Scalar, ...], first: Any, second: Any, sentence: str) -> Any:
     """Return what two things determine; the sentence is for two that determine nothing."""
 
     def size(measure: Callable[[Any], Any]) -> Any:
@@ -139,9 +129,7 @@ def project(thing: Any, view: View) -> Any:
         return FlatPoint(view, u, v, w)
     dx, dy, dz, mx, my, mz = thing
     parts = {"side": (-dz, dx, -my), "plan": (-dy, dx, mz), "front": (-dz, dy, mx)}[view]
-    sentence = (
-        f"This line runs straight at the viewer in the {view} view: it is drawn as a dot there, not a line."
-    )
+    sentence = f"This line runs straight at the viewer in the {view} view: it is drawn as a dot there, not a line."
     drawn = FlatLine(view, *settle(parts, lambda measure: measure(thing), sentence))
     if any(map(is_array, parts)):
         keep_bound(drawn, bound(thing))

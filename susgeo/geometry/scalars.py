@@ -109,9 +109,7 @@ def quotient(numerator: Scalar, denominator: Scalar, infinite: Callable[[], Scal
         if infinite:
             return infinite()
         if numerator == 0:
-            raise UndefinedError(
-                "Zero divided by zero: these lines determine no point, so there is no number to show."
-            )
+            raise UndefinedError("Zero divided by zero: these lines determine no point, so there is no number to show.")
         if is_symbolic(numerator):
             return sys.modules["sympy"].oo * sys.modules["sympy"].sign(numerator)
         return math.copysign(math.inf, plain(numerator))
@@ -136,9 +134,7 @@ def difference(a: Scalar, b: Scalar) -> Scalar:
     """Subtract; a plain 0 from an array costs nothing."""
     if isinstance(a, np.ndarray) is isinstance(b, np.ndarray):
         return a - b
-    return (
-        a if isinstance(a, np.ndarray) and b == 0 else -b if isinstance(b, np.ndarray) and a == 0 else a - b
-    )
+    return a if isinstance(a, np.ndarray) and b == 0 else -b if isinstance(b, np.ndarray) and a == 0 else a - b
 
 
 def dot(first: Iterable[Scalar], second: Iterable[Scalar]) -> Scalar:
@@ -270,16 +266,12 @@ def finite(value: Scalar, what: str) -> Scalar:
     elif isinstance(value, np.ndarray | np.generic) and value.dtype.kind in "fiu":
         return value.astype(float, copy=False) if value.ndim else finite(value.item(), what)
     elif is_symbolic(value):
-        known = not value.is_number or (
-            value.is_finite is not False and value is not sys.modules["sympy"].nan
-        )
+        known = not value.is_number or (value.is_finite is not False and value is not sys.modules["sympy"].nan)
     elif isinstance(value, float):
         return finite(float(value), what)
     else:
         held = f"an array of {value.dtype}" if isinstance(value, np.ndarray) else repr(value)
-        raise SusgeoError(
-            f"{what} is {held}; expected a number, a NumPy array of numbers or a SymPy expression."
-        )
+        raise SusgeoError(f"{what} is {held}; expected a number, a NumPy array of numbers or a SymPy expression.")
     if not known:
         raise NotFiniteError(f"{what} is {plain(value)}; a measurement must be a finite number.")
     return value

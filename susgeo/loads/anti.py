@@ -83,9 +83,7 @@ def anti_dive(car: Car, reaction: Reaction = "links", own_mass: bool = False) ->
     return _percent(car, "front", brake_share(car), reaction, own_mass)
 
 
-def _percent(
-    car: Car, end: Literal["rear", "front"], share: Scalar, reaction: Reaction, own_mass: bool
-) -> Scalar:
+def _percent(car: Car, end: Literal["rear", "front"], share: Scalar, reaction: Reaction, own_mass: bool) -> Scalar:
     axle = car.rear if end == "rear" else car.front
     if axle is None:
         raise SusgeoError(f"This car has no {end} axle; add a table [{end}] to its file.")

@@ -103,9 +103,7 @@ class Corner(Cornering):
         wrench, q = self._wrench[:, 2 * number : 2 * number + 2], self._state.axles[number][0]
         held, count = self._system.held[number], self._state.x.shape[-1]
         live = isinstance(axle, LiveAxle)
-        pull = (
-            wrench.sum(1) if live else np.concatenate([wrench[:, 0], wrench[:, 1] * MIRROR[:, :, 0]], axis=1)
-        )
+        pull = wrench.sum(1) if live else np.concatenate([wrench[:, 0], wrench[:, 1] * MIRROR[:, :, 0]], axis=1)
         pull = np.concatenate([pull, np.zeros((len(q) - 6, q.shape[-1]))])
         rods = held.rods.of(np.tile(np.arange(count), q.shape[-1] // count))
         jacobian = np.moveaxis(rods.evaluate(q, held.unknown)[1], -1, 0)
@@ -114,9 +112,7 @@ class Corner(Cornering):
             pair = held.rods.as_one
             if pair:  # what two rods that count as one carry, each of them carries
                 found = np.insert(found, pair[1], found[pair[0]], axis=0)
-            return {
-                rod.name: row.reshape(shape)[()] for rod, row in zip(straight_rods(axle), found, strict=True)
-            }
+            return {rod.name: row.reshape(shape)[()] for rod, row in zip(straight_rods(axle), found, strict=True)}
         names = _knuckle_rods(axle)
         forces: dict[str, Scalar] = {}
         for side, rows in zip(("left", "right"), np.split(found, 2, axis=1), strict=True):
@@ -240,10 +236,7 @@ def linear_limit(car: Car, within: float = 0.05, sharing: Sharing = "load") -> f
         sizes = np.linspace(low, high, 25)[1:]
         both = np.stack([sizes, -sizes])
         solved, linear = solve_corner(car, both, sharing), cornering(car, both)
-        pairs = [
-            (solved.roll, linear.roll),
-            *((load, linear.tires[tire]) for tire, load in solved.tires.items()),
-        ]
+        pairs = [(solved.roll, linear.roll), *((load, linear.tires[tire]) for tire, load in solved.tires.items())]
         off = np.max([np.abs(line - true) / (np.abs(true) + 1e-6) for true, line in pairs], axis=(0, 1))
         good = np.cumprod(off <= within).sum()  # how many in a row; nan is not within
         low, high = (sizes[good - 1] if good else low), sizes[min(good, len(sizes) - 1)]
@@ -253,9 +246,7 @@ def linear_limit(car: Car, within: float = 0.05, sharing: Sharing = "load") -> f
 def _axles(system: Equations, state: State) -> list[tuple[Array, ...]]:
     """Return the fields of :class:`CornerAxle` for the rear and the front axle."""
     x, found = state.x, system.linearized(state)[3]
-    at = {
-        name: [part[..., 0, :] for part in found[name]] for name in ("patch", "patch moves", "center moves")
-    }
+    at = {name: [part[..., 0, :] for part in found[name]] for name in ("patch", "patch moves", "center moves")}
     loads, a = x[LOADS], x[ACCELERATION]
     sides, own = system.sides(loads, x[SIDES]), system.own[:, 0]
     rises = found["rise"][:, 0]
@@ -263,20 +254,14 @@ def _axles(system: Equations, state: State) -> list[tuple[Array, ...]]:
     axles = []
     for number in (0, 1):
         two = slice(2 * number, 2 * number + 2)
-        (side, up), (own_side, own_up) = (
-            [part[two] for part in at[name]] for name in ("patch moves", "center moves")
-        )
+        (side, up), (own_side, own_up) = ([part[two] for part in at[name]] for name in ("patch moves", "center moves"))
         share = sides[two] / np.where(x[SIDES][number] == 0, 1, x[SIDES][number])
         share = np.where(x[SIDES][number] == 0, 0.5, share)
         mass = own[two]
         through = (share[:, None] * side).sum(0)
         force = x[SIDES][number] - mass.sum(0) * a
-        inertia = (mass[:, None] * (a * own_side + system.gravity * own_up)).sum(0) - mass.sum(
-            0
-        ) * a * through
-        right = np.stack(
-            [-through * force, springs[number], inertia, -through], axis=-1
-        )  # (travels, states, parts)
+        inertia = (mass[:, None] * (a * own_side + system.gravity * own_up)).sum(0) - mass.sum(0) * a * through
+        right = np.stack([-through * force, springs[number], inertia, -through], axis=-1)  # (travels, states, parts)
         parts = np.linalg.solve(up.transpose(2, 1, 0), right.transpose(1, 0, 2))
         left, rite = parts[:, 0].T, parts[:, 1].T
         moved = (rite - left) / 2
@@ -296,6 +281,4 @@ def _sentence(code: int, x: Array) -> str:
         )
     if code == LOST:
         return f"To the {way} a linkage ends at {size:.3f} g, at {roll}: it jams or comes to a dead point."
-    return (
-        f"To the {way} the {WHEELS[code]} tire lifts at {size:.3f} g, at {roll}; beyond that this model ends."
-    )
+    return f"To the {way} the {WHEELS[code]} tire lifts at {size:.3f} g, at {roll}; beyond that this model ends."

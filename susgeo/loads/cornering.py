@@ -99,9 +99,7 @@ def car_roll_axis(car: Car) -> Line:
 
 def _roll_center_heights(car: Car) -> tuple[Scalar, Scalar]:
     if car.rear is None or car.front is None:
-        raise SusgeoError(
-            "The car's roll axis needs a rear and a front axle; add the missing table to its file."
-        )
+        raise SusgeoError("The car's roll axis needs a rear and a front axle; add the missing table to its file.")
     return car.rear.roll_center_height, car.front.roll_center_height
 
 

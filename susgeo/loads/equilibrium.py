@@ -60,9 +60,7 @@ class Held(NamedTuple):
     def at_rest(self, count: int) -> tuple[Array, Array]:
         """Return coordinates and their derivatives by the travels; the first are right, the second a start."""
         many = count if self.live else 2 * count
-        return np.zeros((6 + len(self.rods.cranks), many)), np.zeros(
-            (6 + len(self.rods.cranks), len(self.scale), many)
-        )
+        return np.zeros((6 + len(self.rods.cranks), many)), np.zeros((6 + len(self.rods.cranks), len(self.scale), many))
 
     def advance(self, q: Array, slopes: Array, travels: Array) -> tuple[Array, Array, Array, Array]:
         """Go to new travels (2, states), with one correction of the rods' lengths; return q and its slopes there.
@@ -184,10 +182,7 @@ class Equations:
         lean = dot(spindle, up)
         size = 1 / np.sqrt(1 - lean * lean)
         center = [self.arm * part for part in spindle]
-        patch = [
-            c + self.radius * size * (lean * part - way)
-            for c, part, way in zip(center, spindle, up, strict=True)
-        ]
+        patch = [c + self.radius * size * (lean * part - way) for c, part, way in zip(center, spindle, up, strict=True)]
         middle = [rest + shift for rest, shift in zip(self.middle, (x, y, heave), strict=True)]
         dx, dy, dz, droll, dpitch, dyaw = slopes
         spin = [
@@ -202,9 +197,7 @@ class Equations:
             found[name] = (
                 self.ahead + dot(ahead, place), dot(left, place), self.height + lift + dot(up, place)
             )  # fmt: skip
-            moves = [
-                a + b for a, b in zip((dx, dy, dz), cross(spin, [part[:, None] for part in arm]), strict=True)
-            ]
+            moves = [a + b for a, b in zip((dx, dy, dz), cross(spin, [part[:, None] for part in arm]), strict=True)]
             found[f"{name} moves"] = dot(left, moves), dot(up, moves)
         return found
 
@@ -282,9 +275,7 @@ def _pairs(axle: tuple[Array, Array], count: int, states: Any) -> tuple[Array, A
     some = []
     for values in axle:
         sides = values.shape[-1] // count
-        some.append(
-            values.reshape(*values.shape[:-1], sides, count)[..., states].reshape(*values.shape[:-1], -1)
-        )
+        some.append(values.reshape(*values.shape[:-1], sides, count)[..., states].reshape(*values.shape[:-1], -1))
     return some[0], some[1]
 
 
@@ -302,27 +293,21 @@ def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple
         return np.broadcast_to(array, shape).reshape(-1) if array.ndim else array.reshape(1)
 
     def pile(rows: Any) -> Array:
-        return (
-            np.stack(np.broadcast_arrays(*map(pile, rows))) if isinstance(rows, list) else np.atleast_1d(rows)
-        )
+        return np.stack(np.broadcast_arrays(*map(pile, rows))) if isinstance(rows, list) else np.atleast_1d(rows)
 
     mass, share, base = flat(weight.mass), flat(weight.front_share), flat(car.wheelbase)
     own = {end: flat(getattr(weight, f"{end}_unsprung_mass")) for end, _ in car.axles()}
     radius = {end: flat(axle.tire_radius) for end, axle in car.axles()}
     body = mass - own["rear"] - own["front"]
     ahead = (mass * share - own["front"]) * base / body
-    height = (
-        mass * flat(weight.cg_height) - own["rear"] * radius["rear"] - own["front"] * radius["front"]
-    ) / body
+    height = (mass * flat(weight.cg_height) - own["rear"] * radius["rear"] - own["front"] * radius["front"]) / body
     held, middles, arms, preload, rates = [], [], [], [], []
     for end, axle in car.axles():
         springs, half = getattr(car, f"{end}_springs"), flat(axle.track) / 2
         rate, roll = flat(wheel_rate(springs, axle)), flat(roll_stiffness(springs, axle))
         carried = (mass * (share if end == "front" else 1 - share) - own[end]) * gravity
         if np.any(rate <= 0):
-            raise SusgeoError(
-                f"The {end} springs have no rate, so nothing carries the body; expected one above zero."
-            )
+            raise SusgeoError(f"The {end} springs have no rate, so nothing carries the body; expected one above zero.")
         if isinstance(axle, LiveAxle):
             if not any(is_array(value) for line in axle.lines for value in line):
                 axle.require_located()
@@ -340,9 +325,7 @@ def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple
         live = isinstance(axle, LiveAxle)
         for side in (half, -half):
             arms.append(side if live else 0.0)
-            middles.append(
-                [(base if end == "front" else 0.0) - ahead, 0.0 if live else side, radius[end] - height]
-            )
+            middles.append([(base if end == "front" else 0.0) - ahead, 0.0 if live else side, radius[end] - height])
     ends = [end for end, _ in car.axles() for _ in (1, 2)]
     made = Equations(
         (held[0], held[1]), np.swapaxes(pile(middles), 0, 1)[:, :, None], pile(arms)[:, None],

@@ -146,16 +146,12 @@ def tire_forces(
         moved = shaft / NEWTON_METER * shaft_torque_transfer(car)
         loads = [loads[0] + moved, loads[1] - moved]
     if min(loads) < 0:
-        raise SusgeoError(
-            f"A {end} tire would carry {min(loads):.0f} N: it is in the air; take smaller accelerations."
-        )
+        raise SusgeoError(f"A {end} tire would carry {min(loads):.0f} N: it is in the air; take smaller accelerations.")
     side = weight.mass * share * lateral
     left, right = ((float(ahead / 2), float(side * load / sum(loads)), float(bump * load)) for load in loads)
     own = getattr(weight, f"{end}_unsprung_mass")
     push = -own * gain - edge * bump * sum(loads)
-    return TireForces(
-        left, right, (float(push), float(-own * lateral), float(-own * GRAVITY)), shaft_torque=-shaft
-    )
+    return TireForces(left, right, (float(push), float(-own * lateral), float(-own * GRAVITY)), shaft_torque=-shaft)
 
 
 def shaft_torque_transfer(car: Car) -> Scalar:
@@ -173,9 +169,7 @@ def shaft_torque_transfer(car: Car) -> Scalar:
     160
     """
     if car.rear is None or not isinstance(car.rear, LiveAxle):
-        raise SusgeoError(
-            "The propeller shaft's torque loads the tires of a live axle at the rear; this car has none."
-        )
+        raise SusgeoError("The propeller shaft's torque loads the tires of a live axle at the rear; this car has none.")
     front, rear = roll_stiffness(car.front_springs, car.front), roll_stiffness(car.rear_springs, car.rear)
     return quotient(NEWTON_METER * front, (front + rear) * car.rear.track)
 
@@ -198,9 +192,7 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
     {'left lower link': -3714, 'right lower link': -3714, 'upper link': 3844, 'Panhard bar': 0}
     """
     if not isinstance(axle, LiveAxle):
-        raise LinkageError(
-            "Rod forces are for a live axle on its links; this suspension is an independent one."
-        )
+        raise LinkageError("Rod forces are for a live axle on its links; this suspension is an independent one.")
     if axle.leaves:
         raise LinkageError(
             "The forces in leaf springs are not those of rods: they bend and wind up; their maker knows what they bear."
@@ -268,9 +260,7 @@ def _section(outer: float, wall: float | None) -> tuple[float, float]:
     return math.pi * (outer**2 - inner**2) / 4, math.pi * (outer**4 - inner**4) / 64
 
 
-def buckling_load(
-    length: float, outer: float, wall: float | None = None, modulus: float = 205_000.0
-) -> float:
+def buckling_load(length: float, outer: float, wall: float | None = None, modulus: float = 205_000.0) -> float:
     """Return Euler's load in N at which a straight rod between two joints bows out: pi^2 E I / l^2.
 
     For slender rods; a stocky one yields first (:class:`Margin`). See :data:`CAUTIONS`.
@@ -285,9 +275,7 @@ def buckling_load(
     171666
     """
     if not (0 < length < math.inf and 0 < modulus < math.inf):
-        raise SusgeoError(
-            f"A rod {length:g} mm long with a modulus of {modulus:g} N/mm^2: expected both above zero."
-        )
+        raise SusgeoError(f"A rod {length:g} mm long with a modulus of {modulus:g} N/mm^2: expected both above zero.")
     return math.pi**2 * modulus * _section(outer, wall)[1] / length**2
 
 
@@ -325,9 +313,8 @@ class Margin:
             ("until the rod end's rating", self.rod_end),
         )
         stocky = self.slenderness < self.euler_from
-        note = (
-            f"Slenderness {self.slenderness:.0f}: Euler's load holds from about {self.euler_from:.0f} on; "
-            + ("this rod yields first." if stocky else "this rod bows out first.")
+        note = f"Slenderness {self.slenderness:.0f}: Euler's load holds from about {self.euler_from:.0f} on; " + (
+            "this rod yields first." if stocky else "this rod bows out first."
         )
         return Table(
             ("how often the force fits", "times", "which counts"),
@@ -370,12 +357,7 @@ def margin(
     (21.5, 7.5, 4.0, 4.0)
     """
     euler, (area, second) = buckling_load(length, outer, wall, modulus), _section(outer, wall)
-    if not (
-        math.isfinite(tension)
-        and rod_end_rating > 0
-        and 0 <= offset < math.inf
-        and 0 < yield_strength < math.inf
-    ):
+    if not (math.isfinite(tension) and rod_end_rating > 0 and 0 <= offset < math.inf and 0 < yield_strength < math.inf):
         raise SusgeoError(
             f"A force of {tension:g} N, a rating of {rod_end_rating:g} N, an offset of {offset:g} mm and a yield strength of "
             f"{yield_strength:g} N/mm^2: expected finite numbers, the last three not below zero."
@@ -386,9 +368,7 @@ def margin(
         middle = (1 / area + bending + yield_strength / euler) / 2
         hold = yield_strength / (middle + math.sqrt(middle**2 - yield_strength / (area * euler)))
     force = abs(tension) or math.nan
-    buckling, yielding, rod_end = (
-        load / force if tension else math.inf for load in (euler, hold, rod_end_rating)
-    )
+    buckling, yielding, rod_end = (load / force if tension else math.inf for load in (euler, hold, rod_end_rating))
     return Margin(
         math.inf if tension >= 0 else buckling, yielding, rod_end,
         slenderness=length * math.sqrt(area / second), euler_from=math.pi * math.sqrt(modulus / yield_strength),

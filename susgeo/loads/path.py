@@ -28,9 +28,7 @@ REACHED, TURNED, LOST = -1, 4, 5
 """How a path ends, beside the number of the wheel that lifts."""
 
 
-def corrected(
-    system: Equations, state: State, row: Array, value: Array
-) -> tuple[State, Array, Array, dict[str, Any]]:
+def corrected(system: Equations, state: State, row: Array, value: Array) -> tuple[State, Array, Array, dict[str, Any]]:
     """Meet all equations, and row . x = value, by Newton's iteration from a first guess.
 
     Returns the state, whether it got there without doubt (the third correction at most a quarter of the second), the
@@ -70,10 +68,7 @@ def follow(system: Equations, goal: Array) -> tuple[State, Array]:
         _, jacobian, state, _ = system.linearized(state)
     bare = replace(system, gravity=0.0, preload=0 * system.preload)
     weightless = state._replace(x=0 * x)
-    sides = [
-        np.sign(np.linalg.det(np.moveaxis(j[:, :13], -1, 0)))
-        for j in (jacobian, bare.linearized(weightless)[1])
-    ]
+    sides = [np.sign(np.linalg.det(np.moveaxis(j[:, :13], -1, 0))) for j in (jacobian, bare.linearized(weightless)[1])]
     if np.any(sides[0] * sides[1] <= 0):
         raise SusgeoError(
             "The springs cannot hold the body upright at rest; check the rates and spacings of both axles' springs."
@@ -96,9 +91,7 @@ def follow(system: Equations, goal: Array) -> tuple[State, Array]:
         back = kept & (new[ACCELERATION] * way[at] <= 0)
         if np.any(back):
             peak = np.flatnonzero(back)
-            found.put(
-                peak, _peak(some.of(peak), start.of(peak), found.of(peak), ahead[:, peak], new[:, peak])
-            )
+            found.put(peak, _peak(some.of(peak), start.of(peak), found.of(peak), ahead[:, peak], new[:, peak]))
         lifted = kept & np.any(found.x[LOADS] < 0, axis=0) & (system.gravity > 0)
         if np.any(lifted):
             up = np.flatnonzero(lifted)
@@ -110,9 +103,7 @@ def follow(system: Equations, goal: Array) -> tuple[State, Array]:
         good = np.flatnonzero(kept)
         state.put(at[good], found.of(good))
         along[:, at[good]] = new[:, good]
-        step[at] = np.where(
-            kept, np.minimum(2 * step[at], LARGEST_STEP), np.minimum(step[at], abs(length)) / 2
-        )
+        step[at] = np.where(kept, np.minimum(2 * step[at], LARGEST_STEP), np.minimum(step[at], abs(length)) / 2)
         lost = ~kept & (step[at] < SMALLEST_STEP)
         ended[at[lost]] = LOST
         live[at[lost | (kept & (last | back | lifted))]] = False

@@ -78,11 +78,7 @@ def shortening(
     rise = 2 * axis.mz + axis.dx * axle.track  # of the wheel center, twice
     move = (axis.mx, axis.my, axis.mz, axis.dx, axis.dy, axis.dz)
     rate = quotient(2 * _product(acting(axle, at), move), rise)
-    return (
-        (rate, rate)
-        if movement == "heave"
-        else (quotient(rate * axle.track, 2), quotient(-rate * axle.track, 2))
-    )
+    return (rate, rate) if movement == "heave" else (quotient(rate * axle.track, 2), quotient(-rate * axle.track, 2))
 
 
 def _product(line: Line, move: tuple[Scalar, ...]) -> Scalar:
@@ -178,9 +174,7 @@ def spring_table(
     """
     axle, springs = getattr(car, end), _known(getattr(car, f"{end}_springs"))
     lines = {
-        name: at
-        for name, at in (("coil", springs.coil), ("damper", springs.damper), ("drop link", springs.bar))
-        if at
+        name: at for name, at in (("coil", springs.coil), ("damper", springs.damper), ("drop link", springs.bar)) if at
     }
     if not lines:
         raise SusgeoError(
@@ -206,7 +200,5 @@ def _known(springs: Springs | None) -> Springs:
 
 def _standing(axle: Axle | None) -> Axle:
     if axle is None:
-        raise SusgeoError(
-            "Springs given as lines need their axle: roll_stiffness(car.rear_springs, car.rear)."
-        )
+        raise SusgeoError("Springs given as lines need their axle: roll_stiffness(car.rear_springs, car.rear).")
     return axle

@@ -59,9 +59,7 @@ class Difference:
         return next(pairs, ("more", "less"))[self.change < 0]
 
 
-def compare(
-    before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] = "mm"
-) -> tuple[Difference, ...]:
+def compare(before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] = "mm") -> tuple[Difference, ...]:
     """Return the difference of two cars, or two axles, in every quantity that either of them has.
 
     >>> from susgeo import load_car, moved
@@ -94,12 +92,7 @@ def compare_table(
         wanted = {plain_name(name) for name in names if find(name)}  # a name that does not exist is refused
         rows = [row for row in rows if row.name in wanted]
     cells = [
-        (
-            row.name,
-            *(shown(number, row.unit) for number in (row.before, row.after, row.change)),
-            row.unit,
-            row.way,
-        )
+        (row.name, *(shown(number, row.unit) for number in (row.before, row.after, row.change)), row.unit, row.way)
         for row in rows
     ]
     note = "\n".join(dict.fromkeys([*remarks(before), *remarks(after)]))

@@ -44,9 +44,7 @@ class Solution:
         return tuple(float(each) for each in self.exact)
 
 
-def solve_for(
-    thing: Car | Axle, place: str, quantity: str | Callable[[Car], Scalar], target: Scalar
-) -> Solution:
+def solve_for(thing: Car | Axle, place: str, quantity: str | Callable[[Car], Scalar], target: Scalar) -> Solution:
     """Return the values of one dimension for which a quantity has a wanted value.
 
     Args:
@@ -74,9 +72,7 @@ def solve_for(
         return unknown if where == place else Fraction(str(value)) if isinstance(value, float) else value
 
     with_unknown = mapped(car, exact)
-    found = (
-        quantity(with_unknown) if callable(quantity) else numbers(with_unknown, [name]).get(plain_name(name))
-    )
+    found = quantity(with_unknown) if callable(quantity) else numbers(with_unknown, [name]).get(plain_name(name))
     if found is None:
         raise SusgeoError(f"{name} is not determined by what was measured on this car.")
     formula = sympy.factor(sympy.S.Zero + found)
@@ -95,12 +91,8 @@ def solve_for(
         if math.isinf(target):
             return abs(got) > 1e9
         size = max(1.0, abs(got), abs(float(target)))
-        steep = abs(
-            float(sympy.diff(formula, unknown).subs(unknown, root))
-        )  # near a pole the last digits count
-        return abs(got - float(target)) <= 1e-6 * size + min(
-            1e-10 * steep * max(1.0, abs(float(root))), 1e-3 * size
-        )
+        steep = abs(float(sympy.diff(formula, unknown).subs(unknown, root)))  # near a pole the last digits count
+        return abs(got - float(target)) <= 1e-6 * size + min(1e-10 * steep * max(1.0, abs(float(root))), 1e-3 * size)
 
     above, below = sympy.fraction(sympy.together(formula))
     if isinstance(target, float):
@@ -139,9 +131,7 @@ class Target:
         """The size of a step."""
         size = (self.high - self.low) / 2 if self.step is None else self.step
         if not (0 < size < math.inf and self.low <= self.high):
-            raise SusgeoError(
-                f"{self.quantity}: give low below high; with one limit alone, or two equal ones, a step."
-            )
+            raise SusgeoError(f"{self.quantity}: give low below high; with one limit alone, or two equal ones, a step.")
         return size
 
     def miss(self, values: Any) -> NDArray[np.float64]:
@@ -201,18 +191,13 @@ def best_design(
     """
     car, heights = whole(thing), np.asarray(heaves, dtype=float)
     quantities = [find(target.quantity) for target in targets]
-    names, units = (
-        [plain_name(target.quantity) for target in targets],
-        [found[0].unit for found in quantities],
-    )
+    names, units = ([plain_name(target.quantity) for target in targets], [found[0].unit for found in quantities])
     options = {place: list(choice) for place, choice in choices.items()}
     count = math.prod(map(len, options.values()))
     if not (targets and options and count and heights.size):
         raise SusgeoError("A search needs a target, a ride height, and at least one choice for each place.")
     if count * heights.size > MOST:
-        raise SusgeoError(
-            f"{count:,} choices at {heights.size} ride heights are over {MOST:,}; leave out some."
-        )
+        raise SusgeoError(f"{count:,} choices at {heights.size} ride heights are over {MOST:,}; leave out some.")
     picks = np.unravel_index(np.arange(count), [len(option) for option in options.values()])
     replaced: dict[str, Scalar] = {}
     for (place, option), pick in zip(options.items(), picks, strict=True):
@@ -227,9 +212,7 @@ def best_design(
     best = int(worst.max(axis=1).argmin())
 
     def choice(number: int) -> dict[str, Any]:
-        return {
-            place: option[pick[number]] for (place, option), pick in zip(options.items(), picks, strict=True)
-        }
+        return {place: option[pick[number]] for (place, option), pick in zip(options.items(), picks, strict=True)}
 
     def said(number: int, which: int) -> str:
         at = int(misses[which][number].argmax())
@@ -238,22 +221,14 @@ def best_design(
 
     front = sorted(_unbeaten(worst), key=lambda number: worst[number].max())
     cells = [
-        (
-            *map(_spelled, choice(n).values()),
-            *(said(n, t) for t in range(len(names))),
-            f"{worst[n].max():+.2f}",
-        )
+        (*map(_spelled, choice(n).values()), *(said(n, t) for t in range(len(names))), f"{worst[n].max():+.2f}")
         for n in front[:rows]
     ]
-    note = (
-        f"{len(front):,} of {count:,} choices are beaten by no other; each target at its worst ride height."
-    )
+    note = f"{len(front):,} of {count:,} choices are beaten by no other; each target at its worst ride height."
     shown_table = Table((*options, *names, "worst miss, steps"), tuple(cells), note)
     chosen = moved(car, {place: float(column[best, 0]) for place, column in replaced.items()})
     sentence = _sentence(
-        worst,
-        [(name, target.size, unit) for name, target, unit in zip(names, targets, units, strict=True)],
-        said,
+        worst, [(name, target.size, unit) for name, target, unit in zip(names, targets, units, strict=True)], said
     )
     return Design(chosen, choice(best), bool((worst[best] <= 0).all()), sentence, shown_table)
 
@@ -307,9 +282,7 @@ def _sentence(
     steps, which, number = min(gaps)
     if steps == math.inf:
         best = int(worst.max(axis=1).argmin())
-        missed = ", ".join(
-            f"{name} ({said(best, t)})" for t, (name, _, _) in enumerate(targets) if worst[best, t] > 0
-        )
+        missed = ", ".join(f"{name} ({said(best, t)})" for t, (name, _, _) in enumerate(targets) if worst[best, t] > 0)
         return f"No choice meets every target, nor all but one; the best compromise misses {missed}."
     name, size, unit = targets[which]
     return (

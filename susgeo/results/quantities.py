@@ -25,22 +25,8 @@ from ..geometry.measure import in_units, slope
 from ..geometry.scalars import Scalar, atan, choose, degrees, is_array, magnitude, quotient
 from ..geometry.space import Point
 from ..loads.anti import anti_dive, anti_lift, anti_squat
-from ..loads.cornering import (
-    GRAVITY,
-    car_roll_axis,
-    cornering,
-    lift_acceleration,
-    moment_arm,
-    roll_gradient,
-)
-from ..loads.springs import (
-    DEGREE,
-    motion_ratio,
-    ride_frequency,
-    roll_arm,
-    roll_stiffness,
-    wheel_rate,
-)
+from ..loads.cornering import GRAVITY, car_roll_axis, cornering, lift_acceleration, moment_arm, roll_gradient
+from ..loads.springs import DEGREE, motion_ratio, ride_frequency, roll_arm, roll_stiffness, wheel_rate
 from .shop import ROWS
 
 Ends = tuple[str, ...]
@@ -109,9 +95,7 @@ def _axle(take: Callable[[Axle], Scalar | None]) -> Callable[[Car, str], Scalar 
     return of
 
 
-def _line(
-    part: str, take: Callable[[Axle, Damper], Scalar] = motion_ratio
-) -> Callable[[Car, str], Scalar | None]:
+def _line(part: str, take: Callable[[Axle, Damper], Scalar] = motion_ratio) -> Callable[[Car, str], Scalar | None]:
     def of(car: Car, end: str) -> Scalar | None:
         at = getattr(getattr(car, f"{end}_springs"), part, None)
         return None if at is None else take(getattr(car, end), at)

@@ -68,9 +68,7 @@ def _turn(part: int, **longer: float) -> Of:
             return None
         apart = len(axle.lower) == 2 or not {"left", "right"} & longer.keys()
         barred = isinstance(axle.locator, PanhardBar) or "bar" not in longer
-        if not (axle.upper and axle.lower and apart and barred) or (
-            "right" in longer and not axle.is_symmetric
-        ):
+        if not (axle.upper and axle.lower and apart and barred) or ("right" in longer and not axle.is_symmetric):
             return None
         value = turned(axle, **longer)[part]
         return degrees(value) if part > 1 else value
@@ -137,11 +135,7 @@ def _solved(take: Callable[[Car], float]) -> Of:
 
     def of(car: Car, end: str) -> Scalar | None:
         sizes = dimensions(car).values()
-        return (
-            None
-            if any(isinstance(v, Dual) or is_symbolic(v) or is_array(v) for v in sizes)
-            else take(car) / GRAVITY
-        )
+        return None if any(isinstance(v, Dual) or is_symbolic(v) or is_array(v) for v in sizes) else take(car) / GRAVITY
 
     return of
 

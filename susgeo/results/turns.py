@@ -118,15 +118,11 @@ def tilt_table(
             bolt = _apart(states.carried(place, by), states.carried(Point(x, y + 1.0, z), by))
             lean = np.abs(np.sum(bolt * along, axis=0)) / np.linalg.norm(along, axis=0)
             most.append(float(np.degrees(np.arcsin(lean)).max()))
-        rows.append(
-            (link.name, *(f"{each:.1f}" for each in most), "fits" if max(most) <= limit else "TOO FAR")
-        )
+        rows.append((link.name, *(f"{each:.1f}" for each in most), "fits" if max(most) <= limit else "TOO FAR"))
     head = ("link", "at the axle, deg", "at the chassis, deg", f"limit {limit:g} deg")
     return Table(head, tuple(rows), LIMIT_NOTE)
 
 
 def _apart(first: Point, second: Point) -> Array:
     """Return the vectors from one point to another over a grid, (3, ...)."""
-    return np.stack(
-        np.broadcast_arrays(*(b - a for a, b in zip(coordinates(first), coordinates(second), strict=True)))
-    )
+    return np.stack(np.broadcast_arrays(*(b - a for a, b in zip(coordinates(first), coordinates(second), strict=True))))

@@ -34,9 +34,7 @@ def adjusted(axle: LiveAxle, longer: Mapping[str, float], linear: bool = False) 
     system, names = held_axle(axle, heave=0.0, roll=0.0)[0], [rod.name for rod in straight_rods(axle)]
     unknown = set(longer) - set(names)
     if unknown:
-        raise LinkageError(
-            f"There is no rod called {unknown.pop()} on this axle; there are {', '.join(names)}."
-        )
+        raise LinkageError(f"There is no rod called {unknown.pop()} on this axle; there are {', '.join(names)}.")
     goal = np.array([longer.get(name, 0.0) for name in names])
     if system.as_one is not None:
         one, other = system.as_one

@@ -44,9 +44,7 @@ def clearance(
     [107.0, 78.5, 49.0]
     """
     if states.names.count(rod) != 1:
-        raise LinkageError(
-            f"Expected the name of one rod, got {rod}; this axle has: {', '.join(states.names)}."
-        )
+        raise LinkageError(f"Expected the name of one rod, got {rod}; this axle has: {', '.join(states.names)}.")
     still, now = (straight_rods(axle)[states.names.index(rod)] for axle in (states.axle, states.moved))
     grid = np.shape(states.reached)
 

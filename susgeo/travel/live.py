@@ -50,10 +50,7 @@ def straight_rods(axle: LiveAxle) -> tuple[Link, ...]:
     if isinstance(at, PanhardBar):
         found += [Link(at.axle, at.chassis, "Panhard bar")]
     elif isinstance(at, WattsLinkage):
-        for side, crank, end in (
-            ("left", at.left_crank, at.left_end),
-            ("right", at.right_crank, at.right_end),
-        ):
+        for side, crank, end in (("left", at.left_crank, at.left_end), ("right", at.right_crank, at.right_end)):
             ends = (crank, end) if at.pivot_on == "axle" else (end, crank)
             found += [Link(*ends, f"{side} rod of the Watt's linkage")]
     elif isinstance(at, MumfordLinkage):
@@ -136,9 +133,7 @@ class Travel:
         linkage.require(self.reached, self.heave, self.roll)
 
         def links(group: Group) -> Group:
-            return tuple(
-                Link(self.carried(k.axle), self.carried(k.chassis, "chassis"), k.name) for k in group
-            )
+            return tuple(Link(self.carried(k.axle), self.carried(k.chassis, "chassis"), k.name) for k in group)
 
         at = self.axle.locator
         locator = None if at is None else self._moved_locator(at)
@@ -162,9 +157,7 @@ class Travel:
                     *(
                         a + b
                         for a, b in zip(
-                            about_x(
-                                angle, *(a - b for a, b in zip(floats(*coordinates(point)), pin, strict=True))
-                            ),
+                            about_x(angle, *(a - b for a, b in zip(floats(*coordinates(point)), pin, strict=True))),
                             pin,
                             strict=True,
                         )
@@ -176,9 +169,7 @@ class Travel:
 
     def at(self, *index: int) -> LiveAxle:
         """Return the axle at one state of the grid, as plain numbers, to draw it: one that was solved."""
-        linkage.require(
-            np.asarray(self.reached)[index], np.asarray(self.heave)[index], np.asarray(self.roll)[index]
-        )
+        linkage.require(np.asarray(self.reached)[index], np.asarray(self.heave)[index], np.asarray(self.roll)[index])
         found: LiveAxle = mapped(self.moved, lambda _, number: number[index] if is_array(number) else number)
         return found
 
@@ -214,9 +205,7 @@ class Travel:
                 "How hard a rod too many resists roll is up to the rubber in its joints: give solve_travel "
                 "their rate, as joint_rates=1000 (N/mm)."
             )
-        between = len(self.rates) - isinstance(
-            self.axle.locator, MumfordLinkage
-        )  # its center link joins two cranks
+        between = len(self.rates) - isinstance(self.axle.locator, MumfordLinkage)  # its center link joins two cranks
         for number, (rod, stretch, rate) in enumerate(
             zip(straight_rods(self.moved), self.stretch, self.rates, strict=True)
         ):
@@ -264,9 +253,7 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = None
     """
     if isinstance(axle, IndependentFront):
         if np.any(roll):
-            raise LinkageError(
-                "Left and right wheel move each on its own here: give each wheel's heave, and no roll."
-            )
+            raise LinkageError("Left and right wheel move each on its own here: give each wheel's heave, and no roll.")
         return wheel_travel(axle, heave)
     if isinstance(axle.locator, WattsLinkage) and axle.locator.pin is not None:
         raise LinkageError(
@@ -293,11 +280,7 @@ def held_axle(axle: LiveAxle, **given: Scalar) -> tuple[Rods, tuple[int, ...], A
     Two upper links beside a locator and lower links count as one (:attr:`LiveAxle.locating_lines`).
     """
     rods, turning, middle = straight_rods(axle), cranks(axle), (0, 0, axle.tire_radius)
-    on_axle, on_chassis, pivots = (
-        [r.axle for r in rods],
-        [r.chassis for r in rods],
-        [c.pivot for c in turning],
-    )
+    on_axle, on_chassis, pivots = ([r.axle for r in rods], [r.chassis for r in rods], [c.pivot for c in turning])
     shape, target = linkage.grid([*on_axle, *on_chassis, *pivots], **given)
     pins = tuple((linkage.stack([crank.pivot], middle, shape)[:, 0], crank) for crank in turning)
     ends = linkage.stack(on_axle, middle, shape), linkage.stack(on_chassis, middle, shape)

@@ -255,9 +255,7 @@ def _follow(
 
     def ahead_of(jacobian: Array, goal: Array) -> Array:
         """Return how the unknowns change along the path from rest."""
-        slopes = (
-            newton(jacobian[:, :number], row, weights)[0] for row in jacobian[:, number:].swapaxes(0, 1)
-        )
+        slopes = (newton(jacobian[:, :number], row, weights)[0] for row in jacobian[:, number:].swapaxes(0, 1))
         return sum(slope * part for slope, part in zip(slopes, goal, strict=True))
 
     side = np.broadcast_to(newton(jacobian[:, :number], found, weights)[1], count)
@@ -302,9 +300,7 @@ def stack(points: Sequence[Point], middle: Vector, shape: tuple[int, ...]) -> Ar
     """Return coordinates from a middle as (3, points, states), or (3, points, 1) if no point is an array."""
     values = [[a - b for a, b in zip(coordinates(point), middle, strict=True)] for point in points]
     shape = shape if any(is_array(value) for point in values for value in point) else ()
-    flat = [
-        [np.broadcast_to(np.asarray(v, dtype=float), shape).reshape(-1) for v in point] for point in values
-    ]
+    flat = [[np.broadcast_to(np.asarray(v, dtype=float), shape).reshape(-1) for v in point] for point in values]
     return np.moveaxis(np.array(flat), 1, 0)
 
 
@@ -313,8 +309,7 @@ def grid(points: Sequence[Point], **given: Scalar) -> tuple[tuple[int, ...], Arr
     if any(map(is_symbolic, (*given.values(), *(value for point in points for value in point)))):
         raise LinkageError("Travel is solved in numbers; put a number in the place of every symbol first.")
     values = [
-        np.asarray(finite(value if np.isscalar(value) else np.asarray(value), name))
-        for name, value in given.items()
+        np.asarray(finite(value if np.isscalar(value) else np.asarray(value), name)) for name, value in given.items()
     ]
     shape = np.broadcast_shapes(*(np.shape(value) for point in points for value in (*point, *values)))
     return shape, np.array([np.broadcast_to(value, shape).reshape(-1) for value in values])

@@ -70,11 +70,5 @@ def shaft_table(car: Car, heaves: Sequence[float] = (-60, -30, 0, 30, 60)) -> Ta
         *([shown(float(each), "deg") for each in column] for column in (*angles, abs(angles[0] - angles[1]))),
         [shown(float(each), "mm") for each in found.longer],
     ]
-    heads = (
-        "rise of the axle, mm",
-        "gearbox joint, deg",
-        "pinion joint, deg",
-        "difference, deg",
-        "longer, mm",
-    )
+    heads = ("rise of the axle, mm", "gearbox joint, deg", "pinion joint, deg", "difference, deg", "longer, mm")
     return Table(heads, tuple(zip(*columns, strict=True)), CAUTION)

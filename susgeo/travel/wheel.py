@@ -105,9 +105,7 @@ class WheelTravel:
     def at(self, *index: int) -> IndependentFront:
         """Return the suspension at one heave, as plain numbers, to draw it."""
         linkage.require(np.asarray(self.reached)[index], np.asarray(self.heave)[index])
-        found: IndependentFront = mapped(
-            self.moved, lambda _, number: number[index] if is_array(number) else number
-        )
+        found: IndependentFront = mapped(self.moved, lambda _, number: number[index] if is_array(number) else number)
         return found
 
 
@@ -137,7 +135,5 @@ def wheel_travel(axle: IndependentFront, heave: Any) -> WheelTravel:
     """
     system, unknown, shape, target = held_knuckle(axle, heave=heave)
     q, _, reached = linkage.follow(system, unknown, [HEAVE], target)
-    given, x, y, roll, pitch, yaw = (
-        row.reshape(shape)[()] for row in (target[0], *q[[X, Y, ROLL, PITCH, YAW]])
-    )
+    given, x, y, roll, pitch, yaw = (row.reshape(shape)[()] for row in (target[0], *q[[X, Y, ROLL, PITCH, YAW]]))
     return WheelTravel(axle, given, x, y, roll, pitch, yaw, reached.reshape(shape)[()])

@@ -58,12 +58,7 @@ def holds(car, name, lines, at):
 def test_every_quantity_of_every_bundled_car_line_by_line(path):
     car, checked = load_car(path), 0
     for name, lines in ways(car):
-        holds(
-            car,
-            name,
-            lines,
-            range(max(0, len(lines) - 4), len(lines)) if len(lines) > 9 else range(len(lines)),
-        )
+        holds(car, name, lines, range(max(0, len(lines) - 4), len(lines)) if len(lines) > 9 else range(len(lines)))
         checked += 1
     assert checked >= 10
 

@@ -26,8 +26,7 @@ def _parallel(car, rise):
     """Return the car with all its links rising alike: the line from the contact patch then does, too."""
     runs = {name: getattr(car.rear, name)[0] for name in ("lower", "upper")}
     heights = {
-        f"rear.{name}.chassis.z": link.axle.z + rise * (link.chassis.x - link.axle.x)
-        for name, link in runs.items()
+        f"rear.{name}.chassis.z": link.axle.z + rise * (link.chassis.x - link.axle.x) for name, link in runs.items()
     }
     return moved(car, heights)
 
@@ -39,10 +38,7 @@ TRUTH = {
         "l_in": distance(car.rear.lower[0].axle, car.rear.lower[0].chassis) / 25.4,
         "s": slope(car.rear.lower[0].line),
     },
-    "plan_view": lambda car: {
-        "x_Q": _meeting(car.rear, "lower")["x"],
-        "z_Q": _meeting(car.rear, "lower")["z"],
-    },
+    "plan_view": lambda car: {"x_Q": _meeting(car.rear, "lower")["x"], "z_Q": _meeting(car.rear, "lower")["z"]},
     "side_view": lambda car: {
         "x_IC": coordinates(car.rear.side_view_instant_center)[0],
         "z_IC": coordinates(car.rear.side_view_instant_center)[1],

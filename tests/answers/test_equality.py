@@ -79,11 +79,7 @@ def test_cars_that_all_share_two_equal_lengths_do_not_hide_a_difference():
         for n in range(1, 20):
             yield {"x1": Fraction(n), "x2": Fraction(n), "L": Fraction(n, 2), "k": Fraction(3)}
 
-    for one, other in (
-        ("x1*L", "x2*L"),
-        ("sqrt(x1^2 + L^2)", "hypot(x2, L)"),
-        ("atan2(k, x1)", "atan2(k, x2)"),
-    ):
+    for one, other in (("x1*L", "x2*L"), ("sqrt(x1^2 + L^2)", "hypot(x2, L)"), ("atan2(k, x1)", "atan2(k, x2)")):
         assert compare(read(one), read(one), alike) == Same()
         verdict = compare(read(one), read(other), alike)
         assert isinstance(verdict, Different) and verdict.witness["x1"] != verdict.witness["x2"]
@@ -171,13 +167,7 @@ def test_no_false_proof_among_random_rewritings():
     x, z, c = NAMES["x"], NAMES["z"], NAMES["L"]
     parts = [x, z, c, x * z, x + c, x - z, x / c, 2 * x, x**2 - z, -z, x * z**2, c / z]
     u, v = sp.Symbol("u", real=True), sp.Symbol("v", real=True)
-    around = [
-        lambda e: e,
-        lambda e: c * e - x,
-        lambda e: 1 / (e + c),
-        lambda e: sp.Abs(e) + e,
-        lambda e: e**2 / z,
-    ]
+    around = [lambda e: e, lambda e: c * e - x, lambda e: 1 / (e + c), lambda e: sp.Abs(e) + e, lambda e: e**2 / z]
 
     def ahead():
         return scatter({"x": (0.5, 0.7), "z": (0.1, 0.2), "L": (0.3, 0.4)})
@@ -186,9 +176,7 @@ def test_no_false_proof_among_random_rewritings():
     proved = 0
     for _ in range(300):
         put, wrap = {u: draw.choice(parts), v: draw.choice(parts)}, draw.choice(around)
-        one, other = (
-            wrap(read_formula(text, {"u": u, "v": v}).xreplace(put)) for text in draw.choice(REWRITINGS)
-        )
+        one, other = (wrap(read_formula(text, {"u": u, "v": v}).xreplace(put)) for text in draw.choice(REWRITINGS))
         if one == other or one.has(sp.zoo, sp.nan, sp.I) or other.has(sp.zoo, sp.nan, sp.I):
             continue
         if isinstance(compare(one, other, ahead), Same):
@@ -222,9 +210,7 @@ def test_the_work_is_bounded_however_large_the_formula(text):
         calls += event == "call"
 
     one = read(text)
-    other = sp.Add(
-        one, 1 / NAMES["k"], -2 / (2 * NAMES["k"]) + NAMES["m"] - NAMES["m"] * (one**2 + 1) / (one**2 + 1)
-    )
+    other = sp.Add(one, 1 / NAMES["k"], -2 / (2 * NAMES["k"]) + NAMES["m"] - NAMES["m"] * (one**2 + 1) / (one**2 + 1))
     sys.setprofile(count)
     try:
         verdict = compare(one + NAMES["m"] * one, one * (1 + NAMES["m"]), cars)
@@ -239,12 +225,7 @@ def test_ranges_settle_a_sign_only_where_they_say_so():
     def between():
         return scatter({"x": (0.5, 0.9)})
 
-    for text, verdict in (
-        ("x^2 - 1/9", Undecided),
-        ("x^2 + x + 2", Same),
-        ("2 - x", Same),
-        ("x", Undecided),
-    ):
+    for text, verdict in (("x^2 - 1/9", Undecided), ("x^2 + x + 2", Same), ("2 - x", Same), ("x", Undecided)):
         assert type(compare(read(f"abs({text})"), read(text), between, {"x": (-1, 1)})) is verdict
     assert type(compare(read("sqrt(1 - sin(x)^2)"), read("cos(x)"), between, {"x": (-1, 1)})) is Same
     assert type(compare(read("sqrt(1 - cos(x)^2)"), read("sin(x)"), between, {"x": (-1, 1)})) is Undecided
@@ -254,10 +235,6 @@ def test_ranges_settle_a_sign_only_where_they_say_so():
 def test_scatter_is_the_same_for_ever_and_stays_inside_its_ranges():
     points = list(itertools.islice(scatter({"x": (0, 1), "y": (-3, -2), "z": (5, 5.5)}), 50))
     # fractional parts of n sqrt(2), n sqrt(3), n sqrt(5), in steps of 1/1000, computed by hand for n = 1
-    assert points[0] == {
-        "x": Fraction(829, 2000),
-        "y": -3 + Fraction(1465, 2000),
-        "z": 5 + Fraction(473, 4000),
-    }
+    assert points[0] == {"x": Fraction(829, 2000), "y": -3 + Fraction(1465, 2000), "z": 5 + Fraction(473, 4000)}
     assert all(0 < p["x"] < 1 and -3 < p["y"] < -2 and 5 < p["z"] < 5.5 for p in points)
     assert len({p["x"] for p in points}) == 50

@@ -230,13 +230,7 @@ def test_the_letter_e_beside_a_number_is_not_taken_for_a_power_of_ten():
 
 def test_a_name_is_found_by_any_spelling_that_means_only_one():
     names = {"theta_1": theta, "y1": y1, "lambda": phi, "t": s, "t_f": k}
-    for word, name in [
-        ("θ1", "theta_1"),
-        ("θ_1", "theta_1"),
-        ("theta1", "theta_1"),
-        ("y_1", "y1"),
-        ("λ", "lambda"),
-    ]:
+    for word, name in [("θ1", "theta_1"), ("θ_1", "theta_1"), ("theta1", "theta_1"), ("y_1", "y1"), ("λ", "lambda")]:
         assert find_name(word, names, {}) == name
     assert find_name("tf", names, {}) == "t_f" and find_name("T", names, {}) is None
     two = {"y_1": y1, "y1_": y2}
@@ -252,10 +246,7 @@ def test_a_name_is_found_by_any_spelling_that_means_only_one():
         (0.1 * sp.Symbol("x"), x / 10),
         (1 / 3 * sp.Symbol("x"), x / 3),
         (sp.Symbol("wheelbase") + sp.Symbol("θ"), L + theta),
-        (
-            sp.sin(sp.Symbol("theta")) ** 2 + sp.atan2(sp.Symbol("y1"), 2),
-            sp.sin(theta) ** 2 + sp.atan2(y1, 2),
-        ),
+        (sp.sin(sp.Symbol("theta")) ** 2 + sp.atan2(sp.Symbol("y1"), 2), sp.sin(theta) ** 2 + sp.atan2(y1, 2)),
         (sp.pi * sp.Symbol("z"), sp.pi * z),
         (5, sp.Integer(5)),
         (0.5, sp.Rational(1, 2)),
@@ -372,9 +363,7 @@ tree = st.recursive(
             lambda t: f"{t[0]}({t[1]})"
         ),
         st.tuples(st.sampled_from(["atan2", "hypot"]), inner, inner).map(lambda t: f"{t[0]}({t[1]}, {t[2]})"),
-        st.tuples(inner, st.sampled_from(["2", "8", "-1", "-2", "(1/2)", "(3/2)"])).map(
-            lambda t: f"({t[0]})^{t[1]}"
-        ),
+        st.tuples(inner, st.sampled_from(["2", "8", "-1", "-2", "(1/2)", "(3/2)"])).map(lambda t: f"({t[0]})^{t[1]}"),
     ),
     max_leaves=40,
 )
@@ -387,9 +376,7 @@ def test_any_well_formed_formula_is_read_in_bounded_work(text):
         try:
             read(text)
         except Unreadable as error:
-            assert any(
-                word in str(error) for word in ("zero", "real", "power", "root", "large", "deep", "parts")
-            )
+            assert any(word in str(error) for word in ("zero", "real", "power", "root", "large", "deep", "parts"))
 
 
 @pytest.mark.parametrize(

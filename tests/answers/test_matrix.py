@@ -17,16 +17,7 @@ FORMULAS = [key for key, task in TASKS.items() if task.kind == "formula"]
 WORKINGS = [key for key, task in TASKS.items() if task.kind == "working"]
 CHOICES = [key for key, task in TASKS.items() if task.kind == "choice"]
 STUDENTS = ["", *(str(number) for number in range(200))]
-OTHER_UNIT = {
-    "mm": "deg",
-    "deg": "mm",
-    "in": "deg",
-    "%": "mm",
-    "N": "mm",
-    "kg": "mm",
-    "": "deg",
-    "deg/mm": "mm",
-}
+OTHER_UNIT = {"mm": "deg", "deg": "mm", "in": "deg", "%": "mm", "N": "mm", "kg": "mm", "": "deg", "deg/mm": "mm"}
 HOSTILE = [
     "__import__('os').system('echo')", "().__class__.__bases__", "lambda: 0", "exec('1')", "9**9**9**9",
     "1e999999", "x" * 10_000_000, "(" * 10_000 + "1" + ")" * 10_000, "1;2", "\0", "\u202e12", "🚗", "a.b", "[1, 2][0]",
@@ -41,8 +32,7 @@ def truth_of(lesson, key):
     task = TASKS[key]
     calculation = CALCULATIONS[task.of]
     known = {
-        name: figure.value
-        for name, figure in calculation.known(figures(lesson.car(task.car)), task.given).items()
+        name: figure.value for name, figure in calculation.known(figures(lesson.car(task.car)), task.given).items()
     }
     return task, calculation, known, calculation.values(known)[task.find]
 
@@ -66,17 +56,12 @@ def test_numbers_right_in_many_forms_and_known_mistakes_named_for_everyone(key):
         for wrong, found in calculation.wrong_turns(known, task.find):
             value = on_paper(found[task.find], unit)
             if abs(found[task.find] - truth) <= in_radians(task.tolerance, unit):
-                assert (
-                    not student
-                )  # on figures of one's own no mistake is hidden; the club's car may hide one
+                assert not student  # on figures of one's own no mistake is hidden; the club's car may hide one
                 continue
             verdict = lesson.check(key, value, keep=False)
             rounded = "is right but" in verdict.sentences[0]  # which is said before any slip
             assert verdict.kind == "wrong" and (rounded or wrong in verdict.mistakes), (student, wrong.name)
-            assert rounded or len(verdict.mistakes) == 1 or not student, (
-                student,
-                [m.name for m in verdict.mistakes],
-            )
+            assert rounded or len(verdict.mistakes) == 1 or not student, (student, [m.name for m in verdict.mistakes])
 
 
 @pytest.mark.parametrize("key", NUMBERS)
@@ -86,9 +71,7 @@ def test_a_number_that_no_mistake_explains_is_wrong_without_a_guess(key):
     step = APART * in_radians(task.tolerance, calculation.step(task.find).unit)
     taken = [truth, *(found[task.find] for _, found in calculation.wrong_turns(known, task.find))]
     free = next(
-        value
-        for k in range(2, 500)
-        if all(abs((value := truth + k * step) - other) > step / 2 for other in taken)
+        value for k in range(2, 500) if all(abs((value := truth + k * step) - other) > step / 2 for other in taken)
     )
     verdict = lesson.check(key, on_paper(free, calculation.step(task.find).unit), keep=False)
     assert verdict.kind == "wrong" and verdict.mistakes == ()
@@ -100,19 +83,7 @@ def test_blank_words_wrong_unit_and_hostile_text(key):
     task = TASKS[key]
     for blank in ("", "  \n ", None if task.kind != "working" else "\n"):
         assert lesson.check(key, blank, keep=False).kind == "blank", blank
-    for words in (
-        "about three",
-        "no idea",
-        "nan",
-        "inf",
-        float("nan"),
-        float("inf"),
-        True,
-        1j,
-        [1, 2],
-        {},
-        object(),
-    ):
+    for words in ("about three", "no idea", "nan", "inf", float("nan"), float("inf"), True, 1j, [1, 2], {}, object()):
         assert lesson.check(key, words, keep=False).kind == "unreadable", words
     for text in HOSTILE:
         assert lesson.check(key, text, keep=False).kind == "unreadable", text[:40]
@@ -136,9 +107,7 @@ def test_formulas_right_and_known_mistakes_named(key):
     named = 0
     for wrong in calculation.mistakes:
         formula = calculation.expression(task.find, task.symbols, wrong.put)
-        if {item.name for item in formula.free_symbols} <= set(task.symbols) and (
-            formula - truth
-        ).simplify() != 0:
+        if {item.name for item in formula.free_symbols} <= set(task.symbols) and (formula - truth).simplify() != 0:
             verdict = lesson.check(key, str(formula), keep=False)
             assert verdict.kind == "wrong" and wrong in verdict.mistakes, wrong.name
             named += 1
@@ -183,9 +152,7 @@ def test_choices_are_judged_by_solving_the_car(key):
 def _grid(task, count):
     from itertools import product
 
-    spans = [
-        [low + (high - low) * k / count for k in range(count + 1)] for _, low, high in task.move.values()
-    ]
+    spans = [[low + (high - low) * k / count for k in range(count + 1)] for _, low, high in task.move.values()]
     return [dict(zip(task.move, point, strict=True)) for point in product(*spans)]
 
 

@@ -11,15 +11,7 @@ import sympy as sp
 from hypothesis import given
 from hypothesis import strategies as st
 
-from susgeo.answers.numbers import (
-    Blank,
-    Quantity,
-    Tolerance,
-    Unreadable,
-    WrongUnit,
-    read_number,
-    read_quantity,
-)
+from susgeo.answers.numbers import Blank, Quantity, Tolerance, Unreadable, WrongUnit, read_number, read_quantity
 
 
 @pytest.mark.parametrize(
@@ -145,11 +137,7 @@ def test_blank_is_told_apart(value):
         ("12 deg", "mm", "12 deg is an angle, but a length is asked for: answer in mm"),
         ("12 mm", "deg", "12 mm is a length, but an angle is asked for: answer in deg"),
         ("12 %", "mm", "plain number or percentage, but a length"),
-        (
-            "12 rad",
-            "",
-            "12 rad is an angle, but a plain number or percentage is asked for: answer as a plain",
-        ),
+        ("12 rad", "", "12 rad is an angle, but a plain number or percentage is asked for: answer as a plain"),
         ("12 N", "kg", "12 N is a force, but a mass"),
         ("12 mm", "rad/mm", "12 mm is a length, but a quantity in rad/mm is asked for: answer in rad/mm"),
         ("12 N/mm", "N", "12 N/mm is a quantity in N/mm, but a force"),
@@ -240,12 +228,7 @@ def test_any_text_gives_a_finite_number_or_a_sentence(text):
 @given(st.fractions(min_value=-(10**9), max_value=10**9, max_denominator=10**6), st.integers(0, 3))
 def test_a_number_survives_being_written(number, style):
     shown = f"{float(number):,.4f}"
-    text = [
-        shown,
-        shown.replace(",", " "),
-        shown.replace(",", "").replace("-", "−"),
-        f"{float(number):.12e}",
-    ][style]
+    text = [shown, shown.replace(",", " "), shown.replace(",", "").replace("-", "−"), f"{float(number):.12e}"][style]
     np.testing.assert_allclose(read_number(text).value, float(number), rtol=1e-11, atol=0.00006)
 
 
@@ -259,9 +242,7 @@ def test_a_tolerance_is_stated_in_the_quantitys_own_terms():
 def test_a_tolerance_compares_the_difference_and_never_rounds():
     tolerance = Tolerance(0.5, unit="mm")
     assert tolerance.accepts(307.8, 307.308) and not tolerance.accepts(307.81, 307.308)
-    assert (
-        not tolerance.accepts(310.51, 310) and tolerance.accepts(310.5, 310) and tolerance.accepts(309.5, 310)
-    )
+    assert not tolerance.accepts(310.51, 310) and tolerance.accepts(310.5, 310) and tolerance.accepts(309.5, 310)
     assert Tolerance(0.1).accepts(310.1, 310)  # 310.1 - 310 is 0.10000000000002 in floating point
     assert not Tolerance(0.1).accepts(310.1000001, 310)
     wide = Tolerance(0.5, 0.01)

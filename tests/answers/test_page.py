@@ -110,9 +110,7 @@ def test_the_drawing_has_each_figure_where_it_is():
     """The ends of each dimension line, in mm: a height starts on the ground, a length at the wheel centers."""
     rear = load_car("data/three_link.toml").rear
     picture = dimensioned(rear, {"LA": {"x": 0, "z": 240}, "UC": {"x": 400, "z": 450}}, links=[("LA", "UC")])
-    dots = sorted(
-        place for name, look in picture._shown.items() if look[0].endswith("end") for place in look[1]
-    )
+    dots = sorted(place for name, look in picture._shown.items() if look[0].endswith("end") for place in look[1])
     assert dots == [(0.0, 240.0), (400.0, 450.0)]
     drawn = picture._shown["side", "z UC"][1]
     assert {place[1] for place in drawn[2:4]} == {0.0, 450.0}

@@ -113,20 +113,14 @@ def agrees(key, text, truth, names, spans):
     order = sorted(names)
     low = {name: 0.05 if names[name].is_positive or name in spans else -3 for name in order}
     columns = [
-        np.array(
-            [
-                draw.uniform(low[name], spans[name][1] if key == "04.3" and name == "a" else 3)
-                for _ in range(60)
-            ]
-        )
+        np.array([draw.uniform(low[name], spans[name][1] if key == "04.3" and name == "a" else 3) for _ in range(60)])
         for name in order
     ]
     if "d_i" in names:  # a tube's bore is smaller than the tube
         columns[order.index("d_i")] *= columns[order.index("d")] / 3
     with np.errstate(all="ignore"):
         a, b = (
-            sp.lambdify([names[n] for n in order], e, [OWN, "numpy"])(*columns) + np.zeros(60)
-            for e in (student, truth)
+            sp.lambdify([names[n] for n in order], e, [OWN, "numpy"])(*columns) + np.zeros(60) for e in (student, truth)
         )
     known = np.isfinite(b)
     return bool(
@@ -141,9 +135,7 @@ def test_random_rewritings_of_every_formula_task_are_told_from_slips():
         truth = CALCULATIONS[task.of].expression(task.find, task.symbols)
         names = {name: symbol(name) for name in task.symbols}
         car = load_car(str(LESSONS.parent / f"{task.car}.toml"))
-        cars = list(
-            itertools.islice(samples(task, CALCULATIONS[task.of], car), 12)
-        )  # as the checker takes them
+        cars = list(itertools.islice(samples(task, CALCULATIONS[task.of], car), 12))  # as the checker takes them
         set_by_task = {**CALCULATIONS[task.of].given, **task.given}
         spans = {name: (0, math.inf) for name in task.symbols if name in set_by_task}
         spans |= {"a": (0, 1.57)} if key == "04.3" else {}

@@ -149,9 +149,7 @@ def test_every_point_of_a_drawing_has_a_place_and_links_keep_their_lines(key):
     for student in ("", "7"):
         calculation, _, values = values_of(key, student)
         at = {
-            code: place(calculation, code, values)
-            for pair in (*calculation.links, *calculation.lines)
-            for code in pair
+            code: place(calculation, code, values) for pair in (*calculation.links, *calculation.lines) for code in pair
         }
         assert all(map(math.isfinite, (part for both in at.values() for part in both)))
         if calculation.point != "IC":
@@ -167,9 +165,7 @@ def test_every_point_of_a_drawing_has_a_place_and_links_keep_their_lines(key):
 def test_a_lowered_strut_and_the_plane_of_a_level_arm_are_drawn():
     calculation, _, values = values_of("07.5")
     at = {code: place(calculation, code, values) for code in ("S", "A", "J", "N", "IC", "R", "C")}
-    assert (
-        at["S"][1] == values["z_S"] - 20 and at["A"][1] == values["z_A"] - 20 and at["J"][1] == values["z_J"]
-    )
+    assert at["S"][1] == values["z_S"] - 20 and at["A"][1] == values["z_A"] - 20 and at["J"][1] == values["z_J"]
     normal = (at["IC"][1] - at["N"][1]) / (at["IC"][0] - at["N"][0])
     strut = (values["z_S"] - values["z_T"]) / (values["y_T"] - values["y_S"])  # rises to the right, as drawn
     assert normal * strut == pytest.approx(-1)

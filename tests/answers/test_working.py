@@ -94,22 +94,14 @@ def test_a_line_in_letters_is_exact_or_wrong():
 
 def test_idle_lines_and_sums_do_not_make_a_bare_result_a_working():
     lesson = Lesson("02", CLUB)
-    for text in (
-        "x_IC = 2022",
-        "hello = 3\nx_IC = 2022",
-        "x_IC = 2022.3*1",
-        "a = 2022\nx_IC = a",
-        "x_IC = 2000 + 22",
-    ):
+    for text in ("x_IC = 2022", "hello = 3\nx_IC = 2022", "x_IC = 2022.3*1", "a = 2022\nx_IC = a", "x_IC = 2000 + 22"):
         said = lesson.check("02.5", text, keep=False)
         assert said.kind == "wrong" and said.credit == 0.5, text
 
 
 def test_the_lines_after_a_slip_are_named_in_one_sentence():
     said = strut(s_L="0.05")
-    assert (
-        said.sentences[-1] == "Lines 2, 7, 8, 10 and 11 follow from line 1, and change when that is mended."
-    )
+    assert said.sentences[-1] == "Lines 2, 7, 8, 10 and 11 follow from line 1, and change when that is mended."
 
 
 def test_a_result_alone_is_half_of_a_working():
@@ -130,9 +122,7 @@ def test_slips_of_scale_are_named_within_what_their_size_allows():
     assert "twice" in str(Lesson("06", "club").check("06.4", "17.06", keep=False))
 
 
-@pytest.mark.parametrize(
-    "key", [key for key, task in library()[1].items() if task.kind in ("number", "working")]
-)
+@pytest.mark.parametrize("key", [key for key, task in library()[1].items() if task.kind in ("number", "working")])
 def test_what_the_course_prints_as_a_solution_can_be_pasted_as_an_answer(key):
     """As printed; its arithmetic alone; its last side alone."""
     lesson = Lesson(key[:2], "kim")

@@ -52,9 +52,7 @@ def test_a_way_that_does_not_meet_the_library_is_not_shown(monkeypatch, request)
         kept.cache_clear()
         request.addfinalizer(kept.cache_clear)
     wrong = tuple(
-        replace(
-            way, steps=tuple(replace(s, formula=s.formula.replace("e*x_P", "(-e)*x_P")) for s in way.steps)
-        )
+        replace(way, steps=tuple(replace(s, formula=s.formula.replace("e*x_P", "(-e)*x_P")) for s in way.steps))
         for way in written.ways()
     )
     monkeypatch.setattr(written, "ways", lambda: wrong)
@@ -66,19 +64,14 @@ def test_a_way_that_does_not_meet_the_library_is_not_shown(monkeypatch, request)
 def test_what_has_no_way_is_said_in_a_sentence():
     car = load_car(LESSONS.parent / "three_link.toml")
     uneven = replace(
-        car.rear,
-        lower=(car.rear.lower[0], Link(Point(0, -480, 240), Point(600, -400, 280), "right lower link")),
+        car.rear, lower=(car.rear.lower[0], Link(Point(0, -480, 240), Point(600, -400, 280), "right lower link"))
     )
     for asked, name, words in (
         (replace(car, rear=uneven), "rear roll center height", "two sides differ"),
         (car, "rear roll centre height", "did you mean rear roll center height"),
         (car, "front roll center height", "no front roll center height"),
         (load_car(LESSONS.parent / "club_coupe.toml"), "linear limit", "no way on paper to the linear limit"),
-        (
-            load_car(LESSONS.parent / "parallel_four_link_watt.toml"),
-            "rear lower link convergence x",
-            "at infinity",
-        ),
+        (load_car(LESSONS.parent / "parallel_four_link_watt.toml"), "rear lower link convergence x", "at infinity"),
     ):
         with pytest.raises(SusgeoError, match=words):
             written_out(asked, name)
@@ -91,8 +84,7 @@ def test_a_solution_shows_its_figures_its_lines_and_the_construction():
     page = worked._repr_mimebundle_()["text/html"]
     assert "<img" in page and "roll center" in page and "<details>" not in page
     assert (
-        "<details>"
-        in written_out(load_car(CARS[0]), "rear anti-squat", folded=True)._repr_mimebundle_()["text/html"]
+        "<details>" in written_out(load_car(CARS[0]), "rear anti-squat", folded=True)._repr_mimebundle_()["text/html"]
     )
 
 

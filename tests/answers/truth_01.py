@@ -13,9 +13,5 @@ def _meets(car, out):
 
 
 TRUTH = {
-    "wider_axle": lambda car: {
-        "x_0": _meets(car, 0),
-        "x_Q": _meets(car, OUT),
-        "D": _meets(car, OUT) - _meets(car, 0),
-    }
+    "wider_axle": lambda car: {"x_0": _meets(car, 0), "x_Q": _meets(car, OUT), "D": _meets(car, OUT) - _meets(car, 0)}
 }

@@ -31,20 +31,14 @@ def _upper_part(car):
 
 def _turned(car, offset):
     return place(
-        moved(car, {"rear.lower.chassis.y": car.rear.lower[0].chassis.y + offset}).rear.convergence("lower"),
-        "x",
+        moved(car, {"rear.lower.chassis.y": car.rear.lower[0].chassis.y + offset}).rear.convergence("lower"), "x"
     )
 
 
 def _parallel(car):
     """Return how far out the chassis ends must go for the links to meet nowhere: their weight is then zero."""
     closing = car.rear.lower[0].axle.y - car.rear.lower[0].chassis.y
-    assert (
-        moved(car, {"rear.lower.chassis.y": car.rear.lower[0].chassis.y + closing})
-        .rear.convergence("lower")
-        .w
-        == 0
-    )
+    assert moved(car, {"rear.lower.chassis.y": car.rear.lower[0].chassis.y + closing}).rear.convergence("lower").w == 0
     return closing
 
 

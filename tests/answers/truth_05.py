@@ -74,7 +74,5 @@ TRUTH = {
         "z_M": _rods_meet(car.rear.locator)[1],
         "z_P": place(car.rear.locator_point, "z"),
     },
-    "mumford": lambda car: {
-        "z_P": place(replace(car.rear, locator=_alike(car.rear.locator)).locator_point, "z")
-    },
+    "mumford": lambda car: {"z_P": place(replace(car.rear, locator=_alike(car.rear.locator)).locator_point, "z")},
 }

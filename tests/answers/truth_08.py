@@ -49,9 +49,7 @@ def corner(car):
 
 
 TRUTH = {
-    "springs_in_roll": lambda car: {
-        "F_e": roll_stiffness(car.rear_springs) * math.radians(3) / car.rear.track
-    },
+    "springs_in_roll": lambda car: {"F_e": roll_stiffness(car.rear_springs) * math.radians(3) / car.rear.track},
     "arm_over_axis": lambda car: {"H": moment_arm(coupe(car))},
     "two_beams": corner,
 }

@@ -26,13 +26,7 @@ def _arc(car):
     low, up = car.rear.lower[0], car.rear.upper[0]
     state = _lifted(car.rear, low.axle, 60)
     lower, upper = (state.in_body(state.carried(link.axle)) for link in (low, up))
-    return {
-        "x_N": lower.x,
-        "ahead": lower.x - low.axle.x,
-        "turn": state.pitch,
-        "x_M": upper.x,
-        "z_M": upper.z,
-    }
+    return {"x_N": lower.x, "ahead": lower.x - low.axle.x, "turn": state.pitch, "x_M": upper.x, "z_M": upper.z}
 
 
 def _bar(car):

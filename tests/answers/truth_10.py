@@ -49,10 +49,4 @@ def _tube(car):
     return {"F_cr": load, "M": load / 7000}
 
 
-TRUTH = {
-    "drive_links": _drive,
-    "brake_links": _brake,
-    "bar_load": _bar,
-    "splayed_load": _splayed,
-    "tube": _tube,
-}
+TRUTH = {"drive_links": _drive, "brake_links": _brake, "bar_load": _bar, "splayed_load": _splayed, "tube": _tube}

@@ -25,14 +25,10 @@ def _bar(car):
 
 def _upper(car, wanted=60):
     """Draw it: the wanted line from the contact patch meets the lower link; the upper link points there."""
-    line = join(
-        FlatPoint("side", 0, 0), FlatPoint("side", car.wheelbase, wanted * car.weight.cg_height / 100)
-    )
+    line = join(FlatPoint("side", 0, 0), FlatPoint("side", car.wheelbase, wanted * car.weight.cg_height / 100))
     center = meet(line, project(car.rear.lower[0].line, "side"))
     upper = car.rear.upper[0]
-    bracket = meet(
-        join(project(upper.axle, "side"), center), FlatLine("side", 1, 0, -coordinates(upper.chassis)[0])
-    )
+    bracket = meet(join(project(upper.axle, "side"), center), FlatLine("side", 1, 0, -coordinates(upper.chassis)[0]))
     height = bracket.v / bracket.w
     _near(anti_squat(moved(car, {"rear.upper.chassis.z": float(height)})), wanted)
     return {"k": slope(line), "x_IC": place(center, "x"), "z_IC": place(center, "z"), "z_UC": height}
@@ -56,9 +52,7 @@ def _ball(car, wanted=70):
     car = replace(car, front=replace(car.front, tie_rod=None))  # the paper way: two planes
     front = car.front
     strut = meet(front.upper.plane, Plane(1, 0, 0, 0))
-    center = meet(
-        join(FlatPoint("front", 0, wanted), FlatPoint("front", front.track / 2, 0)), project(strut, "front")
-    )
+    center = meet(join(FlatPoint("front", 0, wanted), FlatPoint("front", front.track / 2, 0)), project(strut, "front"))
     y, z = place(center, "y"), place(center, "z")
     arm = join(front.lower.front_pivot, front.lower.rear_pivot, Point(0, y, z))
     upright = join(front.lower.ball_joint, Point(0, 0, 1, 0))

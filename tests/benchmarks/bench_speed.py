@@ -314,17 +314,13 @@ def memory(playwright: Playwright, port: int, folder: Path, count: int) -> None:
         print(f"   while dragging, move {number:6}: kernel {kernel:7.1f} MB, page {page:7.1f} MB", flush=True)
     after = settled()
     print(f"{count} moves after 1000 to warm up (aim: below 5 % growth), at rest")
-    for name, one, two in zip(
-        ("kernel, MB", "page, MB", "page heap, MB", "page nodes"), before, after, strict=True
-    ):
+    for name, one, two in zip(("kernel, MB", "page, MB", "page heap, MB", "page nodes"), before, after, strict=True):
         print(f"   {name:16}{one:10.1f}{two:10.1f}{100 * (two / one - 1):+8.1f} %")
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument(
-        "--moves", type=int, default=0, help="also make that many moves and look at the memory"
-    )
+    parser.add_argument("--moves", type=int, default=0, help="also make that many moves and look at the memory")
     moves = parser.parse_args().moves
     program = find_chromium()
     if program is None:
@@ -343,9 +339,7 @@ def main() -> None:
         more = ("--IdentityProvider.token=", "--LabApp.expose_app_in_browser=True")
         settings = {**environment(python), **own, "PYTHONPATH": str(ROOT)}
         quiet: dict[str, Any] = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-        server = subprocess.Popen(
-            lab_command(python, folder, *options, *more), env=settings, cwd=folder, **quiet
-        )
+        server = subprocess.Popen(lab_command(python, folder, *options, *more), env=settings, cwd=folder, **quiet)
         browser = None
         try:
             for _ in range(300):

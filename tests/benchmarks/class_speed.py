@@ -40,9 +40,7 @@ def largest() -> tuple[float, float]:
 
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
-    print(
-        f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}; {count} students"
-    )
+    print(f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}; {count} students")
     with tempfile.TemporaryDirectory() as folder:
         course, students = Path(folder) / "course", practice_class(count)
         start = time.monotonic()

@@ -171,9 +171,7 @@ def main() -> None:
     print(f"\nmemory: {peak / count:.0f} bytes per axle at the peak, {8 * len(ours)} of them the results")
 
     times = {
-        module: best(
-            lambda module=module: subprocess.run([sys.executable, "-c", f"import {module}"], check=True)
-        )
+        module: best(lambda module=module: subprocess.run([sys.executable, "-c", f"import {module}"], check=True))
         for module in ("sys", "numpy", "susgeo", "susgeo.car.carfile")
     }
     for module in ("susgeo", "susgeo.car.carfile"):

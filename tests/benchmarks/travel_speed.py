@@ -45,14 +45,7 @@ def residual(axle: LiveAxle) -> Callable[..., np.ndarray]:
 
     def of(q: np.ndarray, heave: float, roll: float) -> np.ndarray:
         x, y, pitch, yaw = q
-        cp, sp, cy, sy, cr, sr = (
-            np.cos(pitch),
-            np.sin(pitch),
-            np.cos(yaw),
-            np.sin(yaw),
-            np.cos(roll),
-            np.sin(roll),
-        )
+        cp, sp, cy, sy, cr, sr = (np.cos(pitch), np.sin(pitch), np.cos(yaw), np.sin(yaw), np.cos(roll), np.sin(roll))
         turn = (
             np.array([[1, 0, 0], [0, cr, -sr], [0, sr, cr]])
             @ np.array([[cy, -sy, 0], [sy, cy, 0], [0, 0, 1]])
@@ -82,16 +75,12 @@ def main() -> None:
         ratios.append(one * states / seconds(lambda: solve_travel(axle, HEAVE, ROLL), 4))
     found = solve_travel(axle, HEAVE, ROLL)
     moved = zip(straight_rods(axle), straight_rods(found.moved), strict=True)
-    off = max(
-        np.abs(np.linalg.norm(xyz(n.axle) - xyz(n.chassis), axis=-1) - s.length).max() for s, n in moved
-    )
+    off = max(np.abs(np.linalg.norm(xyz(n.axle) - xyz(n.chassis), axis=-1) - s.length).max() for s, n in moved)
     differs = max(
         abs(value - np.broadcast_to(array, (61, 41))[12 * i, 8 * j])
         for i, heave in enumerate(HEAVE[::12, 0])
         for j, roll in enumerate(ROLL[::8])
-        for value, array in zip(
-            root(of, np.zeros(4), (heave, roll), tol=1e-12).x, (found.x, found.y), strict=False
-        )
+        for value, array in zip(root(of, np.zeros(4), (heave, roll), tol=1e-12).x, (found.x, found.y), strict=False)
     )
     print(f"\nSciPy's root over travel: {statistics.median(ratios):.0f} times (wanted: 100 or more)")
     print(f"rods off their lengths by {off:.1e} mm at most (wanted: below 1e-9)")
@@ -101,17 +90,13 @@ def main() -> None:
     engine = statistics.median(seconds(lambda: mujoco_settle(model, 60.0, 0.05)) for _ in range(3))
     alone = statistics.median(seconds(lambda: solve_travel(axle, 60.0, 0.05), 20) for _ in range(3))
     grid = states * engine / seconds(lambda: solve_travel(axle, HEAVE, ROLL), 4)
-    print(
-        f"MuJoCo stepping to rest over travel: {engine / alone:.0f} times for one state (wanted: more than 1)"
-    )
+    print(f"MuJoCo stepping to rest over travel: {engine / alone:.0f} times for one state (wanted: more than 1)")
     print(f"and {grid:.0f} times on the grid")
 
     costs = {}
     for count in (2_500, 10_000, 40_000, 160_000):
         heave, roll = np.linspace(-100, 100, count), np.radians(6 * np.cos(np.arange(count)))
-        costs[count] = (
-            min(seconds(lambda h=heave, r=roll: solve_travel(axle, h, r)) for _ in range(3)) / count
-        )
+        costs[count] = min(seconds(lambda h=heave, r=roll: solve_travel(axle, h, r)) for _ in range(3)) / count
     print("\n" + ", ".join(f"{count:,} states: {1e6 * cost:.2f} us each" for count, cost in costs.items()))
     share = costs[160_000] / costs[10_000]
     print(f"cost of a state among 160,000 over one among 10,000: {share:.2f} (linear: about 1)")

@@ -46,16 +46,9 @@ def test_keys_move_drawing_and_numbers_and_reset_brings_them_back(bench):
     assert bench.sliders() == ["Height [mm]", "Trouble [mm]"]
     assert number(bench) == ahead(470)
     pictures = [bench.pictures(bench.cell("bench"))]
-    for key, times, stands in [
-        ("ArrowRight", 5, 475),
-        ("Home", 1, 410),
-        ("End", 1, 530),
-        ("ArrowLeft", 2, 528),
-    ]:
+    for key, times, stands in [("ArrowRight", 5, 475), ("Home", 1, 410), ("End", 1, 530), ("ArrowLeft", 2, 528)]:
         read = lambda: number(bench)  # noqa: E731
-        assert bench.after(
-            read, lambda key=key, times=times: bench.press("Height [mm]", key, times)
-        ) == ahead(stands)
+        assert bench.after(read, lambda key=key, times=times: bench.press("Height [mm]", key, times)) == ahead(stands)
         assert bench.slider_value("Height [mm]") == stands
         pictures.append(bench.pictures(bench.cell("bench")))
     assert all(len(shown) == 1 for shown in pictures)
@@ -75,9 +68,7 @@ def test_keys_move_drawing_and_numbers_and_reset_brings_them_back(bench):
 def test_an_exact_value_is_typed_and_spoken_numbers_come_when_all_is_still(bench):
     cell = bench.cell("bench")
     field = cell.get_by_label("Height [mm], exact value")
-    assert bench.after(lambda: number(bench), lambda: (field.fill("437,5"), field.press("Enter"))) == ahead(
-        437.5
-    )
+    assert bench.after(lambda: number(bench), lambda: (field.fill("437,5"), field.press("Enter"))) == ahead(437.5)
     assert field.input_value() == "437.5"
     bench.press("Height [mm]", "ArrowRight", 3)
     spoken = bench.page.get_by_role("alert").filter(has_text="side-view instant center x [mm]")

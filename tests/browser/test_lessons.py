@@ -129,9 +129,7 @@ PLAYED = ("00", "01", "02")
 """Lessons that are played whole in a live page. The others were made into pages later, and are to be added one by one."""
 
 
-@pytest.mark.parametrize(
-    "path", [path for path in LESSONS if path.stem[:2] in PLAYED], ids=lambda path: path.stem
-)
+@pytest.mark.parametrize("path", [path for path in LESSONS if path.stem[:2] in PLAYED], ids=lambda path: path.stem)
 def test_a_lesson_is_woken_dragged_and_answered(lab, lab_server, path):
     page = is_page(nbformat.read(path, as_version=4))
     lab.open(path.name)

@@ -274,15 +274,11 @@ def test_the_named_points_are_meets_in_the_drawings(kind, seed):
     def lines(links, view):
         return [tuple(planar.drawn(end, view) for end in link) for link in links]
 
-    checks = [
-        (axle.side_view_instant_center, *(lines(data[h], "side")[0] for h in ("lower", "upper")), (0, 1))
-    ]
+    checks = [(axle.side_view_instant_center, *(lines(data[h], "side")[0] for h in ("lower", "upper")), (0, 1))]
     for height in ("lower", "upper"):
         if len(data[height]) == 2:  # in plan and from the front, left and right meet where the pair does
             point = axle.convergence(height)
-            checks += [
-                (point, *lines(data[height], v), axes) for v, axes in (("plan", (0, 1)), ("front", (1, 2)))
-            ]
+            checks += [(point, *lines(data[height], v), axes) for v, axes in (("plan", (0, 1)), ("front", (1, 2)))]
     if data["locator"] and data["locator"][0] == "panhard_bar":
         # A bar crosses the car's center line: common practice, no source.
         bar, point = [tuple(data["locator"][1].values())], axle.locator_point
@@ -387,9 +383,7 @@ def test_the_transposed_matrix_gives_the_rods_forces(kind):
 def test_links_alike_on_both_sides_may_be_given_as_a_pair():
     data = plausible("converging upper links", 7)
     axle, _ = both("converging upper links", 7)
-    lower, upper = (
-        pair(Link(*(Point(*end) for end in data[h][0]), f"left {h} link")) for h in ("lower", "upper")
-    )
+    lower, upper = (pair(Link(*(Point(*end) for end in data[h][0]), f"left {h} link")) for h in ("lower", "upper"))
     assert float(LiveAxle(lower, upper).roll_center_height) == float(axle.roll_center_height)
 
 

@@ -253,10 +253,7 @@ def cars(draw):
     base = BUNDLED[draw(st.sampled_from(sorted(BUNDLED)))]
     number = len(dimensions(base))
     factors = draw(st.lists(st.sampled_from([1.0]) | st.floats(0.98, 1.02), min_size=number, max_size=number))
-    car = moved(
-        base,
-        {place: value * by for (place, value), by in zip(dimensions(base).items(), factors, strict=True)},
-    )
+    car = moved(base, {place: value * by for (place, value), by in zip(dimensions(base).items(), factors, strict=True)})
     title = draw(st.text(st.characters(exclude_categories=["Cs"]), min_size=1).filter(str.strip))
     return replace(car, title=title, units=draw(st.sampled_from(["mm", "in"])))
 
@@ -270,9 +267,7 @@ def test_reading_what_was_written_gives_the_same_car(car):
     kept, before = dimensions(again), dimensions(car)
     assert kept.keys() == before.keys()
     # Twelve digits are written, of lengths up to some meters; an inch is 25.4 of them.
-    assert all(
-        float(kept[place]) == pytest.approx(float(before[place]), rel=1e-11, abs=1e-9) for place in kept
-    )
+    assert all(float(kept[place]) == pytest.approx(float(before[place]), rel=1e-11, abs=1e-9) for place in kept)
     assert [rod.name for rod in links(again)] == [rod.name for rod in links(car)]
     assert write_car(again) == text
     for name, value in summary(again).items():
@@ -288,9 +283,7 @@ def test_a_title_of_any_characters(title):
 
 
 def links(car):
-    return [
-        rod for _, axle in car.axles() if isinstance(axle, LiveAxle) for rod in (*axle.lower, *axle.upper)
-    ]
+    return [rod for _, axle in car.axles() if isinstance(axle, LiveAxle) for rod in (*axle.lower, *axle.upper)]
 
 
 def test_what_no_file_can_hold_is_not_written(tmp_path):
@@ -309,15 +302,8 @@ def in_inches(text):
     lines = []
     for line in text.splitlines():
         name, sign, rest = line.partition(" = ")
-        if (
-            sign
-            and rest[0] in "-[0123456789"
-            and "mass" not in name
-            and not name.endswith(("share", "rate", "angle"))
-        ):
-            inches = ", ".join(
-                repr(float(n) / 25.4) for n in rest.split("#")[0].strip().strip("[]").split(",")
-            )
+        if sign and rest[0] in "-[0123456789" and "mass" not in name and not name.endswith(("share", "rate", "angle")):
+            inches = ", ".join(repr(float(n) / 25.4) for n in rest.split("#")[0].strip().strip("[]").split(","))
             line = f"{name} = [{inches}]" if rest[0] == "[" else f"{name} = {inches}"
         lines.append(line.replace('"mm"', '"in"'))
     return "\n".join(lines)
@@ -334,9 +320,7 @@ def test_the_same_car_in_inches(path):
     shown, known = summary(inches, units="in"), summary(mm)
     assert len(shown) == len(known)
     for name, value in known.items():
-        scale = {"[mm]": 1 / 25.4, "[deg/mm]": 25.4}.get(
-            name[name.index("[") :], 1.0
-        )  # 25.4 mm to the inch, exact
+        scale = {"[mm]": 1 / 25.4, "[deg/mm]": 25.4}.get(name[name.index("[") :], 1.0)  # 25.4 mm to the inch, exact
         name = name.replace("mm]", "in]") if scale != 1 else name
         assert shown[name] == pytest.approx(value * scale, rel=1e-9, abs=1e-9), name
 
@@ -363,10 +347,7 @@ def test_what_cannot_be_loaded_again_is_not_saved_and_the_old_file_stays_whole(t
     place = tmp_path / "mine.toml"
     save_car(BUNDLED["three_link"], place)
     before = place.read_bytes()
-    for bad in (
-        replace(BUNDLED["three_link"], wheelbase=500),
-        replace(BUNDLED["three_link"], title="half \ud800"),
-    ):
+    for bad in (replace(BUNDLED["three_link"], wheelbase=500), replace(BUNDLED["three_link"], title="half \ud800")):
         with pytest.raises(CarFileError):
             save_car(bad, place)
         assert place.read_bytes() == before

@@ -11,16 +11,7 @@ import pytest
 from shapely import LineString
 from shapely import Point as Dot
 
-from susgeo import (
-    IndependentFront,
-    LiveAxle,
-    coordinates,
-    first_lift,
-    load_car,
-    read_car,
-    roll_gradient,
-    summary,
-)
+from susgeo import IndependentFront, LiveAxle, coordinates, first_lift, load_car, read_car, roll_gradient, summary
 from susgeo.car.front import StrutLeg
 from susgeo.car.write import write_car
 from susgeo.loads.cornering import GRAVITY
@@ -28,12 +19,7 @@ from susgeo.loads.cornering import GRAVITY
 DATA = Path(__file__).resolve().parents[2] / "data"
 FILES = sorted(path.name for path in DATA.glob("*.toml"))
 CARS = {name.removesuffix(".toml"): load_car(DATA / name) for name in FILES}
-LIVE = {
-    f"{name}, {end}": axle
-    for name, car in CARS.items()
-    for end, axle in car.axles()
-    if isinstance(axle, LiveAxle)
-}
+LIVE = {f"{name}, {end}": axle for name, car in CARS.items() for end, axle in car.axles() if isinstance(axle, LiveAxle)}
 
 
 def xyz(point):
@@ -74,9 +60,7 @@ def test_the_car_is_a_plausible_one(name):
     assert 0.6 <= car.brake_front_share <= 0.75
     for _, axle in car.axles():
         assert 1350 <= axle.track <= 1500 and 280 <= axle.tire_radius <= 370
-    assert all(
-        np.isfinite(value) or "convergence" in key or "instant" in key for key, value in summary(car).items()
-    )
+    assert all(np.isfinite(value) or "convergence" in key or "instant" in key for key, value in summary(car).items())
 
 
 @pytest.mark.parametrize("name", LIVE)
@@ -104,22 +88,13 @@ def test_nothing_lies_below_the_ground_or_in_the_wheels(name):
     for link in (*axle.lower, *axle.upper):
         for end in (xyz(link.axle), xyz(link.chassis)):
             assert end[2] > 100
-            assert (
-                abs(end[1]) < axle.track / 2 - 100
-                or np.hypot(end[0], end[2] - axle.tire_radius) > axle.tire_radius
-            )
+            assert abs(end[1]) < axle.track / 2 - 100 or np.hypot(end[0], end[2] - axle.tire_radius) > axle.tire_radius
 
 
 def test_the_axle_of_the_first_lesson_stays_as_it_was_measured():
     rear = CARS["three_link"].rear
-    assert [xyz(p).tolist() for p in (rear.lower[0].axle, rear.lower[0].chassis)] == [
-        [0, 500, 240],
-        [600, 400, 290],
-    ]
-    assert [xyz(p).tolist() for p in (rear.upper[0].axle, rear.upper[0].chassis)] == [
-        [-50, 0, 470],
-        [400, 0, 450],
-    ]
+    assert [xyz(p).tolist() for p in (rear.lower[0].axle, rear.lower[0].chassis)] == [[0, 500, 240], [600, 400, 290]]
+    assert [xyz(p).tolist() for p in (rear.upper[0].axle, rear.upper[0].chassis)] == [[-50, 0, 470], [400, 0, 450]]
     assert CARS["three_link"].weight.cg_height == 540
 
 
@@ -152,8 +127,7 @@ def test_the_club_car_does_what_its_drivers_say():
     assert 20 <= found["rear anti-squat [%]"] <= 40
     assert 0 < found["rear side-view instant center x [mm]"] < 1000
     assert (
-        found["rear pinion angle rate [deg/mm]"]
-        > 1.8 * summary(CARS["three_link"])["rear pinion angle rate [deg/mm]"]
+        found["rear pinion angle rate [deg/mm]"] > 1.8 * summary(CARS["three_link"])["rear pinion angle rate [deg/mm]"]
     )
 
 
@@ -163,9 +137,7 @@ def test_the_club_cars_front_roll_center_drawn_with_ruler_and_pencil():
     front = replace(whole, tie_rod=None)  # ruler and pencil know of two planes; the tie rod costs 0.1 mm
     assert whole.roll_center_height - front.roll_center_height == pytest.approx(-0.114, abs=5e-4)
     arm, strut = front.lower, front.upper
-    outer, inner, top, low = (
-        xyz(p)[1:] for p in (arm.ball_joint, arm.front_pivot, strut.top_mount, strut.lower_point)
-    )
+    outer, inner, top, low = (xyz(p)[1:] for p in (arm.ball_joint, arm.front_pivot, strut.top_mount, strut.lower_point))
     # Both planes are cut at x = 0: the arm's pivots are parallel to x; the strut's top plane is followed there.
     axis = xyz(strut.top_mount) - xyz(strut.lower_point)
     normal_at = top[1] + axis[0] * xyz(strut.top_mount)[0] / axis[2]

@@ -112,9 +112,7 @@ def test_centers_and_changes_from_the_paths_of_the_knuckle(name, heave):
         assert float(w / u) == pytest.approx(truth.side_closing, abs=1e-11)
         assert float(car.front.anti_slope) == pytest.approx(truth.side_slope, abs=1e-9)
         assert float(anti_dive(car)) == pytest.approx(percent(car) * truth.side_slope, abs=5e-7)
-        x, y, z, roll, pitch, yaw = fronts.difference(
-            lambda rise, front=front: fronts.solve(front, rise), 1.0
-        )
+        x, y, z, roll, pitch, yaw = fronts.difference(lambda rise, front=front: fronts.solve(front, rise), 1.0)
         v0 = np.array([x, y, z]) - np.cross([roll, pitch, yaw], front.center)
         rise = v0[2] + roll * below(front)[1]
         assert float(car.front.camber_change) == pytest.approx(-roll / rise, abs=1e-11)
@@ -145,17 +143,13 @@ def test_roll_center_and_anti_dive_by_free_bodies(name, heave):
     for car, front in whole_and_without(name, heave):
         patch = below(front)
         # Measured over all of these: 4e-11 mm and 6e-12 points.
-        height, share = (
-            fronts.height_of_the_sideways_force(front, patch),
-            fronts.links_part_of_braking(front, patch),
-        )
+        height, share = (fronts.height_of_the_sideways_force(front, patch), fronts.links_part_of_braking(front, patch))
         assert float(car.front.roll_center_height) == pytest.approx(height, abs=1e-9)
         assert float(anti_dive(car)) == pytest.approx(percent(car) * share, abs=1e-9)
         # A tire that is toed and cambered stands a hair ahead of or behind its center, which the library leaves out:
         # measured 0.42 mm, worth 0.01 points and 0.03 mm of roll center; 0.41 mm where the rod steers hard in bump.
         height, share = (
-            force(front, front.patch)
-            for force in (fronts.height_of_the_sideways_force, fronts.links_part_of_braking)
+            force(front, front.patch) for force in (fronts.height_of_the_sideways_force, fronts.links_part_of_braking)
         )
         assert abs(front.patch[0]) < 1
         assert float(car.front.roll_center_height) == pytest.approx(
@@ -177,9 +171,7 @@ def test_the_cure_of_the_coupe_counts_its_tie_rod():
 def test_a_tie_rod_in_the_arms_plane_changes_nothing_and_without_one_a_sentence_says_so():
     car, _ = both("club_coupe")
     arm, bare = car.front.lower, replace(car.front, tie_rod=None)
-    (x, y, z), (u, v, w), (p, q, r) = (
-        coordinates(each) for each in (arm.ball_joint, arm.front_pivot, arm.rear_pivot)
-    )
+    (x, y, z), (u, v, w), (p, q, r) = (coordinates(each) for each in (arm.ball_joint, arm.front_pivot, arm.rear_pivot))
 
     def in_plane(a, b):
         return Point(*(i + a * (j - i) + b * (k - i) for i, j, k in ((x, u, p), (y, v, q), (z, w, r))))

@@ -118,9 +118,7 @@ def test_a_killed_command_given_again_ends_as_if_nothing_had_happened(undisturbe
 
 
 @pytest.mark.parametrize("number", [0, 2])
-def test_a_full_disk_is_a_sentence_and_what_is_there_stays_whole(
-    undisturbed, tmp_path, number, monkeypatch, capsys
-):
+def test_a_full_disk_is_a_sentence_and_what_is_there_stays_whole(undisturbed, tmp_path, number, monkeypatch, capsys):
     """The disk is full at the k-th file that is written; then it has room again and the command is given again."""
     place, ends = undisturbed
     real = os.fsync

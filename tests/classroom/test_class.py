@@ -41,9 +41,7 @@ def nbgrader(course, *arguments):
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
     )  # fmt: skip
     if answer.returncode != 0:
-        raise AssertionError(
-            f"nbgrader {arguments[0]} failed; its last words: {answer.stdout.strip()[-600:]}"
-        )
+        raise AssertionError(f"nbgrader {arguments[0]} failed; its last words: {answer.stdout.strip()[-600:]}")
     return answer.stdout
 
 
@@ -100,9 +98,7 @@ def test_everybody_earns_what_their_kind_earns(grades):
         elif kind == "lost cell":
             assert got == WHOLE - points("02.1"), student
         else:
-            assert (
-                kind == "stranger"
-            )  # right on the club's figures: a formula and perhaps a choice stay right
+            assert kind == "stranger"  # right on the club's figures: a formula and perhaps a choice stay right
             assert worth("formula") <= got <= WHOLE - numbers, student
     assert len(grades) == 30
 
@@ -202,12 +198,7 @@ def test_a_students_own_copy_runs_and_is_handed_in(course, tmp_path):
     NotebookClient(notebook, kernel_name="python3", resources={"metadata": {"path": str(tmp_path)}}).execute()
     shown = [c.outputs[0].data["text/plain"] for c in notebook.cells if c.source.startswith("marks(")]
     assert shown[:2] == ["Task 02.1: 2 of 2 marks as it stands.", "Task 02.2: 0 of 2 marks as it stands."]
-    assert (
-        notebook.cells[-1]
-        .outputs[0]
-        .data["text/plain"]
-        .startswith("Hand in the file 02_side_view--half-003.zip")
-    )
+    assert notebook.cells[-1].outputs[0].data["text/plain"].startswith("Hand in the file 02_side_view--half-003.zip")
     assert (tmp_path / "02_side_view--half-003.zip").is_file()
 
 
@@ -219,9 +210,7 @@ def test_files_come_in_under_many_names_and_nobody_is_mixed_up(course, tmp_path)
     shutil.copy(source / f"{LESSON}--half-003.ipynb", inbox / f"{LESSON.upper()}--HALF-003-Copy1.ipynb")
     (inbox / "slips-002").mkdir()
     shutil.copy(source / f"{LESSON}--slips-002.ipynb", inbox / "slips-002" / "homework.ipynb")
-    shutil.copy(
-        source / f"{LESSON}--blank-004.ipynb", inbox / "untitled.ipynb"
-    )  # its content says whose it is
+    shutil.copy(source / f"{LESSON}--blank-004.ipynb", inbox / "untitled.ipynb")  # its content says whose it is
     with zipfile.ZipFile(inbox / f"{LESSON}--mistaken-001.zip", "w") as archive:
         archive.write(source / f"{LESSON}--mistaken-001.ipynb", f"{LESSON}--mistaken-001.ipynb")
     shutil.copy(source / f"{LESSON}--perfect-015.ipynb", inbox / f"{LESSON}--nobody-99.ipynb")

@@ -18,9 +18,7 @@ def behind_the_fence(code, scratch, **limits):
     """Run code behind the fence; return what it printed, last line first, and how it ended."""
     words = ", ".join(f"{name}={value!r}" for name, value in {"scratch": str(scratch), **limits}.items())
     program = f"from susgeo.classroom.fence import fence_in\nheld = fence_in({words})\n{code}"
-    answer = subprocess.run(
-        [sys.executable, "-c", program], capture_output=True, text=True, timeout=120, cwd=scratch
-    )
+    answer = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, timeout=120, cwd=scratch)
     return answer.stdout, answer.returncode, answer.stderr
 
 

@@ -13,14 +13,7 @@ import pytest
 from susgeo import SusgeoError
 from susgeo.answers import record
 from susgeo.answers.calculation import library
-from susgeo.classroom.assignment import (
-    class_notebook,
-    grade_id,
-    marking_sheet,
-    personal,
-    points,
-    with_answers,
-)
+from susgeo.classroom.assignment import class_notebook, grade_id, marking_sheet, personal, points, with_answers
 from susgeo.classroom.command import main
 from susgeo.classroom.handin import check_and_pack
 from susgeo.classroom.names import file_name, master, masters, owner, read_class, valid_id
@@ -57,9 +50,7 @@ def test_every_lesson_becomes_an_assignment_from_its_one_master(lesson):
         assert answer.metadata.nbgrader.solution and not answer.metadata.nbgrader.grade
         assert worth.metadata.nbgrader.grade and worth.metadata.nbgrader.locked
         assert worth.metadata.nbgrader.points == points(key)
-    words = {
-        cell.source for cell in nbformat.read(master(lesson), as_version=4).cells if cell.cell_type != "code"
-    }
+    words = {cell.source for cell in nbformat.read(master(lesson), as_version=4).cells if cell.cell_type != "code"}
     told = {cell.source for cell in notebook.cells if cell.cell_type != "code"}
     assert len(words - told) <= 1  # no second copy of any text: the master's own words
     assert not any(".solution(" in cell.source for cell in notebook.cells)
@@ -205,10 +196,7 @@ def test_the_check_before_handing_in(tmp_path):
     with zipfile.ZipFile(tmp_path / "02_side_view--kim.zip") as archive:
         assert archive.read(path.name) == path.read_bytes()
     path.write_bytes(raw(handed_in("eve")))
-    assert (
-        "it is eve's, and so shows other figures; those of kim"
-        in check_and_pack(LESSON, "kim", tmp_path).text
-    )
+    assert "it is eve's, and so shows other figures; those of kim" in check_and_pack(LESSON, "kim", tmp_path).text
     path.write_bytes(raw(handed_in(kind="lost cell")))
     assert "the answer's cell is missing" in check_and_pack(LESSON, "kim", tmp_path).text
 

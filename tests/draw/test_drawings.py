@@ -114,9 +114,7 @@ def test_the_drawn_lines_meet_where_the_equations_say(upper_z):
     for key in ("lower line", "upper line"):
         (h, v), (right, up) = marks[key].points
         assert (right - h) * (z - v) == pytest.approx((up - v) * (x - h), abs=1e-6)
-    assert (
-        f"meet {x / 1000:.2f} m ahead of the wheels, {z / 1000:.2f} m above the ground" in sketch.sentences[1]
-    )
+    assert f"meet {x / 1000:.2f} m ahead of the wheels, {z / 1000:.2f} m above the ground" in sketch.sentences[1]
 
 
 def test_each_construction_keeps_to_its_view():
@@ -178,9 +176,7 @@ def test_passing_through_infinity_changes_neither_scale_nor_paper():
     assert set(ahead) == {True, False}
 
 
-@pytest.mark.parametrize(
-    "views", [("side",), ("plan",), ("front",), VIEWS, ("front", "plan"), ("side", "plan")]
-)
+@pytest.mark.parametrize("views", [("side",), ("plan",), ("front",), VIEWS, ("front", "plan"), ("side", "plan")])
 def test_one_mm_is_as_long_in_every_direction_and_every_panel(views):
     picture = draw.axle(three_links(), views)
     lengths = []
@@ -329,11 +325,7 @@ def test_the_same_axle_gives_the_same_bytes_whatever_the_readers_settings():
         " 'matplotlib.pyplot' in sys.modules)"
     )
     command = [sys.executable, "-c", script]
-    paths = {
-        "PYTHONPATH": f"{ROOT}:{ROOT / 'tests' / 'draw'}".replace(
-            ":", ";" if sys.platform == "win32" else ":"
-        )
-    }
+    paths = {"PYTHONPATH": f"{ROOT}:{ROOT / 'tests' / 'draw'}".replace(":", ";" if sys.platform == "win32" else ":")}
     said = subprocess.run(command, capture_output=True, text=True, env={**os.environ, **paths}, check=True)
     assert said.stdout.split() == [hashlib.sha256(first).hexdigest(), "False"]
 
@@ -360,9 +352,7 @@ def test_a_construction_is_drawn_one_line_at_a_time():
         assert len(sketch.sentences) == 1 + step
     picture = draw.steps(axle, "side", ["instant center"])
     assert len(picture.figure.axes) == 3
-    assert (
-        "1. Extend the lower link's line. 2. Extend the upper link's line. 3. Where they meet" in picture.alt
-    )
+    assert "1. Extend the lower link's line. 2. Extend the upper link's line. 3. Where they meet" in picture.alt
 
 
 def test_rest_position_and_second_axle_lie_under_their_own_roles():
@@ -371,9 +361,7 @@ def test_rest_position_and_second_axle_lie_under_their_own_roles():
     assert marks["at rest upper link"].points == ((-50, 470), (400, 450))
     assert marks["second left upper link"].role == "other link"
     assert marks["second instant center"].role == "other point"
-    assert not [
-        mark for key, mark in marks.items() if key.startswith("second") and mark.role in ("link", "name")
-    ]
+    assert not [mark for key, mark in marks.items() if key.startswith("second") and mark.role in ("link", "name")]
 
 
 def test_a_film_strip_shows_each_axle_in_its_frame():
@@ -405,10 +393,7 @@ def test_ones_own_part_is_a_function():
     [
         (lambda: draw.axle(three_links(), ("top",)), "no view 'top'; choose from side, plan, front"),
         (lambda: draw.axle(three_links(), ()), "choose from side"),
-        (
-            lambda: draw.axle(three_links(), ("side",), ["squat"]),
-            "no part 'squat' of this drawing; choose from",
-        ),
+        (lambda: draw.axle(three_links(), ("side",), ["squat"]), "no part 'squat' of this drawing; choose from"),
         (lambda: draw.axle(three_links(np.array([1.0, 2.0]))), "but one of its coordinates is an array"),
         (lambda: draw.axle(three_links(sympy.Symbol("z"))), "but one of its coordinates is a symbol"),
     ],

@@ -55,10 +55,7 @@ def test_bars_have_names_numbers_and_a_side():
     [
         (lambda: plots.curves(X, {}, across="a", up="b"), "1 to 4 curves, not 0"),
         (lambda: plots.curves(X, dict.fromkeys("abcde", X), across="a", up="b"), "not 5"),
-        (
-            lambda: plots.curves(X, {"short": X[1:]}, across="a", up="b"),
-            "'short' has 24 values for 25 places",
-        ),
+        (lambda: plots.curves(X, {"short": X[1:]}, across="a", up="b"), "'short' has 24 values for 25 places"),
         (lambda: plots.bars({}, unit="mm"), "at least one number"),
         (lambda: plots.bars({"a": float("inf")}, unit="mm"), "finite"),
     ],

@@ -26,9 +26,7 @@ STRUT = IndependentFront(
     track=1450.0,
 )
 BARE = replace(STRUT, tie_rod=None)
-WISHBONES = IndependentFront(
-    LOWER, Arm(Point(-10, 640, 480), Point(90, 400, 460), Point(-110, 400, 440)), track=1450.0
-)
+WISHBONES = IndependentFront(LOWER, Arm(Point(-10, 640, 480), Point(90, 400, 460), Point(-110, 400, 440)), track=1450.0)
 CAR = Car("club coupe", 2700.0, rear=REAR, front=STRUT, weight=Weight(1150.0, 0.52, 540.0))
 
 
@@ -181,9 +179,7 @@ def test_the_levers_are_read_where_the_links_lines_pass_the_wheel_centers():
     for letter, height in (("D", 240), ("E", upper)):
         assert marks[letter].points[0] == pytest.approx((0, height))
         assert marks[f"{letter} lever number"].text == f"{height:.1f} mm"
-        assert f"{letter}, on the upright through the wheel centers, lies {height:.1f} mm" in " ".join(
-            sketch.sentences
-        )
+        assert f"{letter}, on the upright through the wheel centers, lies {height:.1f} mm" in " ".join(sketch.sentences)
     assert marks["push"].points[0] == (0, 0) and marks["push"].points[1][1] == 0
     assert len(sketch.captions) == 5
 

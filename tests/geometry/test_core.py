@@ -80,9 +80,7 @@ def unequal(take):
     left = Link(point(take, 0, 500, 240), point(take, 600, 400, 290), "left lower link")
     right = Link(point(take, 5, -490, 236), point(take, 590, -410, 300), "right lower link")
     upper = (Link(point(take, -50, 30, 470), point(take, 400, 20, 450), "upper link"),)
-    return LiveAxle(
-        (left, right), upper, PanhardBar(point(take, -120, 480, 310), point(take, -130, -470, 290))
-    )
+    return LiveAxle((left, right), upper, PanhardBar(point(take, -120, 480, 310), point(take, -130, -470, 290)))
 
 
 def watts(take):
@@ -130,9 +128,7 @@ def answers(axle):
 FORMULAS = {
     "join of two points": lambda k: tuple(line(k)),
     "join of a point and a direction": lambda k: tuple(join(point(k, 1, 2, 3), Point(k(4), k(5), k(6), 0))),
-    "join of three points": lambda k: tuple(
-        join(*(point(k, *p) for p in ((1, 2, 30), (40, 5, 6), (7, 80, 9))))
-    ),
+    "join of three points": lambda k: tuple(join(*(point(k, *p) for p in ((1, 2, 30), (40, 5, 6), (7, 80, 9))))),
     "join in a view": lambda k: tuple(flat(k)),
     "meet of plane and line": lambda k: coordinates(meet(plane(k), line(k))),
     "meet of planes": lambda k: tuple(meet(plane(k), Plane(k(1), k(4), k(-2), k(60)))),
@@ -174,9 +170,7 @@ class Takes:
             return symbol
         if self.kind == "derivatives":
             return Dual(float(value), np.ones(1))
-        return {"float": float, "integer": int, "fraction": Fraction, "numpy integer": np.int64}[self.kind](
-            value
-        )
+        return {"float": float, "integer": int, "fraction": Fraction, "numpy integer": np.int64}[self.kind](value)
 
 
 def exact(name, variant):
@@ -199,17 +193,13 @@ def test_one_formula_serves_every_kind_of_number(name, kind):
         if kind == "symbol":
             values = {symbol: sympy.Integer(value) for symbol, value in takes.values.items()}
             found = [sympy.sympify(part).xreplace(values) for part in found]
-            assert [float(part.evalf(30)) for part in found] == pytest.approx(
-                list(map(float, wanted)), rel=1e-15
-            )
+            assert [float(part.evalf(30)) for part in found] == pytest.approx(list(map(float, wanted)), rel=1e-15)
         elif kind in ("integer", "numpy integer"):
             assert all(isinstance(part, int | Fraction) for part in found) or name == "length"
             assert list(found) == wanted
         else:
             plain = [scalars.plain(part) for part in found]
-            assert [float(part) for part in plain] == pytest.approx(
-                [float(w) for w in wanted], rel=1e-9, abs=1e-9
-            )
+            assert [float(part) for part in plain] == pytest.approx([float(w) for w in wanted], rel=1e-9, abs=1e-9)
 
 
 # ----------------------------------------------------------------------------------------------------
@@ -225,10 +215,7 @@ DEGENERATE = {
         lambda k: join(point(k, *P), Point(*(2 * k(x) for x in P), 2)),
         "the two points are the same",
     ),
-    "a direction joined with itself": (
-        lambda k: join(Point(*map(k, P), 0), Point(*map(k, P), 0)),
-        "are the same",
-    ),
+    "a direction joined with itself": (lambda k: join(Point(*map(k, P), 0), Point(*map(k, P), 0)), "are the same"),
     "a point joined with a line through it": (
         lambda k: join(point(k, *SAME_LINE), join(point(k, *P), point(k, *Q))),
         "The point lies on the line",
@@ -307,9 +294,7 @@ def test_zero_over_zero_and_one_over_zero():
     assert scalars.quotient(1.0, -0.0) == math.inf  # there is one zero only
     with pytest.raises(UndefinedError):
         scalars.quotient(0.0, 0)
-    found = scalars.quotient(
-        np.array([1.0, -1.0, 0.0, 6.0, 1.0, np.nan]), np.array([0.0, 0.0, 0.0, 3.0, -0.0, 2.0])
-    )
+    found = scalars.quotient(np.array([1.0, -1.0, 0.0, 6.0, 1.0, np.nan]), np.array([0.0, 0.0, 0.0, 3.0, -0.0, 2.0]))
     np.testing.assert_array_equal(found, [np.inf, -np.inf, np.nan, 2.0, np.inf, np.nan])
     np.testing.assert_array_equal(scalars.quotient(np.array([1.0, -1.0]), 0), [np.inf, -np.inf])
     np.testing.assert_array_equal(scalars.quotient(3, np.array([0.0, 4.0])), [np.inf, 0.75])
@@ -344,10 +329,7 @@ def test_numpys_own_integers_do_not_overflow():
     """Six factors of a million are beyond 64 bits; NumPy would go round without a word."""
     big = 10**6
     wanted = tuple(join(Point(big, 2 * big, 3 * big, big), Point(-big, big, 5 * big, 2 * big)))
-    assert (
-        tuple(join(Point(*np.array([big, 2 * big, 3 * big, big])), Point(*np.array([-1, 1, 5, 2]) * big)))
-        == wanted
-    )
+    assert tuple(join(Point(*np.array([big, 2 * big, 3 * big, big])), Point(*np.array([-1, 1, 5, 2]) * big))) == wanted
     column = np.array([big, big])
     line = join(Point(column, 2 * column, 3 * column, column), Point(-column, column, 5 * column, 2 * column))
     plane = join(line, Point(column**2, -column, column**2))
@@ -376,9 +358,7 @@ def made(construction, *things):
 
 def proportional(first, second):
     first, second = tuple(first), tuple(second)
-    return all(
-        a * d == b * c for a, b in zip(first, second, strict=True) for c, d in zip(first, second, strict=True)
-    )
+    return all(a * d == b * c for a, b in zip(first, second, strict=True) for c, d in zip(first, second, strict=True))
 
 
 @given(POINTS, POINTS)
@@ -453,9 +433,7 @@ def test_a_meet_in_a_view_is_that_of_sympy_and_shapely(numbers_):
     a, b, c, d = ((numbers_[i], numbers_[i + 1]) for i in range(0, 8, 2))
     assume(a != b and c != d)
     first, second = (join(FlatPoint("side", *p), FlatPoint("side", *q)) for p, q in ((a, b), (c, d)))
-    theirs = sympy.Line(sympy.Point(*a), sympy.Point(*b)).intersection(
-        sympy.Line(sympy.Point(*c), sympy.Point(*d))
-    )
+    theirs = sympy.Line(sympy.Point(*a), sympy.Point(*b)).intersection(sympy.Line(sympy.Point(*c), sympy.Point(*d)))
     if not theirs:  # parallel
         assert meet(first, second).w == 0
         return
@@ -474,18 +452,13 @@ def test_a_meet_in_a_view_is_that_of_sympy_and_shapely(numbers_):
 @given(*[st.tuples(WHOLE, WHOLE, WHOLE)] * 5)
 def test_a_plane_and_a_line_in_space_are_those_of_sympy(p, q, r, s, t):
     assume(s != t and not sympy.Point3D.are_collinear(*map(sympy.Point3D, (p, q, r))))
-    plane, line = (
-        sympy.Plane(*map(sympy.Point3D, (p, q, r))),
-        sympy.Line3D(sympy.Point3D(s), sympy.Point3D(t)),
-    )
+    plane, line = (sympy.Plane(*map(sympy.Point3D, (p, q, r))), sympy.Line3D(sympy.Point3D(s), sympy.Point3D(t)))
     theirs = plane.intersection(line)
     assume(not theirs or isinstance(theirs[0], sympy.Point3D))
     found = meet(join(*(Point(*each) for each in (p, q, r))), join(Point(*s), Point(*t)))
     assert (found.w == 0) == (not theirs)
     if theirs:
-        assert [Fraction(part) for part in coordinates(found)] == [
-            Fraction(int(v.p), int(v.q)) for v in theirs[0]
-        ]
+        assert [Fraction(part) for part in coordinates(found)] == [Fraction(int(v.p), int(v.q)) for v in theirs[0]]
 
 
 def test_two_views_are_not_combined():
@@ -611,9 +584,7 @@ def test_a_file_in_inches_gives_the_same_angles_and_its_lengths_in_inches():
     for line in text.splitlines():  # every length of the file, also those in points, over 25.4
         name, equals, rest = line.partition(" = ")
         if name in ("track", "tire_radius", "wheelbase", "axle", "chassis", "cg_height", "spacing"):
-            rest = re.sub(
-                r"-?\d+(\.\d+)?", lambda number: repr(float(number[0]) / 25.4), rest.partition("#")[0]
-            )
+            rest = re.sub(r"-?\d+(\.\d+)?", lambda number: repr(float(number[0]) / 25.4), rest.partition("#")[0])
         lines.append(name + equals + rest.replace('"mm"', '"in"'))
     metric, inch = summary(read_car(text)), summary(read_car("\n".join(lines)), "in")
     assert len(metric) == len(inch) > 10

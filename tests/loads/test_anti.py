@@ -6,18 +6,7 @@ import numpy as np
 import pytest
 import sympy
 
-from susgeo import (
-    Arm,
-    Car,
-    IndependentFront,
-    Link,
-    LiveAxle,
-    PanhardBar,
-    Point,
-    SusgeoError,
-    moved,
-    pair,
-)
+from susgeo import Arm, Car, IndependentFront, Link, LiveAxle, PanhardBar, Point, SusgeoError, moved, pair
 from susgeo.car.car import Weight
 from susgeo.loads import anti
 
@@ -28,9 +17,7 @@ def car_of(axle, L, h, p=0.6, axle_mass=0.0, car_mass=1200.0):
 
 
 def anti_squat(axle, L, h, torque="links", axle_mass=0.0, car_mass=1200.0):
-    return anti.anti_squat(
-        car_of(axle, L, h, axle_mass=axle_mass, car_mass=car_mass), torque, own_mass=bool(axle_mass)
-    )
+    return anti.anti_squat(car_of(axle, L, h, axle_mass=axle_mass, car_mass=car_mass), torque, own_mass=bool(axle_mass))
 
 
 def anti_lift(axle, L, h, p):
@@ -85,10 +72,7 @@ def share_of_springs(
 
 
 def rods_of(one):
-    return [
-        ((link.axle.x, link.axle.z), (link.chassis.x, link.chassis.z))
-        for link in (one.lower[0], one.upper[0])
-    ]
+    return [((link.axle.x, link.axle.z), (link.chassis.x, link.chassis.z)) for link in (one.lower[0], one.upper[0])]
 
 
 @pytest.mark.parametrize("upper", [430, 450, 480, 507.5, 520])  # 507.5: parallel to the lower links
@@ -100,9 +84,7 @@ def test_anti_squat_is_the_share_that_the_springs_do_not_carry(upper):
 def test_at_100_percent_the_springs_carry_nothing():
     z = sympy.Symbol("z")
     (height,) = sympy.solve(anti_squat(axle(z), 2700, 540) - 100, z)
-    assert share_of_springs(rods_of(axle(float(height))), 2700, 540, 1200, 3000.0, 0.0) == pytest.approx(
-        0, abs=1e-12
-    )
+    assert share_of_springs(rods_of(axle(float(height))), 2700, 540, 1200, 3000.0, 0.0) == pytest.approx(0, abs=1e-12)
 
 
 @pytest.mark.parametrize("upper", [440, 470, 507.5])
@@ -152,9 +134,7 @@ def test_a_wishbone_front_by_virtual_work():
         return np.cross(axis / np.linalg.norm(axis), joint) * angle
 
     # The knuckle's velocity v + w x p equals the arms' at both ball joints, and it does not steer.
-    one, two = (
-        np.array([float(v) for v in (a.ball_joint.x, a.ball_joint.y, a.ball_joint.z)]) for a in (lower, upper)
-    )
+    one, two = (np.array([float(v) for v in (a.ball_joint.x, a.ball_joint.y, a.ball_joint.z)]) for a in (lower, upper))
     rows, right = [], []
     for joint, arm, column in ((one, lower, 6), (two, upper, 7)):
         for k in range(3):
@@ -179,9 +159,7 @@ def test_one_formula_for_every_kind_of_number():
     exact = anti_squat(axle(), 2700, 540)
     assert isinstance(exact, Fraction)
     L, h = sympy.symbols("L h", positive=True)
-    assert anti_squat(axle(), L, h).subs({L: 2700, h: 540}) == sympy.Rational(
-        exact.numerator, exact.denominator
-    )
+    assert anti_squat(axle(), L, h).subs({L: 2700, h: 540}) == sympy.Rational(exact.numerator, exact.denominator)
     heights = np.array([430.0, 450.0, 507.5])
     many = anti_squat(moved(axle(), {"upper.chassis.z": heights}), 2700.0, 540.0)
     for height, value in zip(heights, many, strict=True):
@@ -200,14 +178,7 @@ def test_each_axle_counts_its_own_mass(end):
     car = Car("", 2700, weight=weight, brake_front_share=p, **{end: one})
     here = 1 - p if end == "rear" else p
     share = share_of_springs(
-        rods_of(one),
-        2700,
-        540,
-        1200,
-        -4000.0 * here,
-        -4000.0 * (1 - here),
-        axle_mass=150,
-        ahead=end == "rear",
+        rods_of(one), 2700, 540, 1200, -4000.0 * here, -4000.0 * (1 - here), axle_mass=150, ahead=end == "rear"
     )
     counted = (anti.anti_lift if end == "rear" else anti.anti_dive)(car, own_mass=True)
     assert counted == pytest.approx(100 * (1 - share), rel=1e-9)

@@ -9,17 +9,7 @@ import pytest
 
 from outside import axles, corner, fronts
 from outside.mechanism import Mechanism
-from susgeo import (
-    Car,
-    Springs,
-    SusgeoError,
-    Weight,
-    cornering,
-    linear_limit,
-    load_car,
-    roll_gradient,
-    solve_corner,
-)
+from susgeo import Car, Springs, SusgeoError, Weight, cornering, linear_limit, load_car, roll_gradient, solve_corner
 from susgeo.car.carfile import read_car
 from susgeo.loads.cornering import GRAVITY, moment_arm, roll_stiffness
 from susgeo.loads.forces import shaft_torque_transfer
@@ -38,9 +28,7 @@ def test_the_coupe_as_two_computations_that_share_nothing_have_it():
     assert np.all(np.isnan(ends.roll)) and np.all(np.isnan(ends.rear.left))
     assert ends.ended / GRAVITY == pytest.approx([0.676, -0.698], abs=5e-4)
     assert all("no equilibrium" in sentence for sentence in ends.ends) and len(ends.ends) == 2
-    with pytest.raises(
-        SusgeoError, match=r"no steady corner\. To the left no equilibrium is left beyond 0\.676 g"
-    ):
+    with pytest.raises(SusgeoError, match=r"no steady corner\. To the left no equilibrium is left beyond 0\.676 g"):
         solve_corner(coupe, 0.69 * GRAVITY)
     with pytest.raises(SusgeoError, match=r"beyond 0\.797 g"):
         solve_corner(coupe, 0.8 * GRAVITY, sharing="equal")
@@ -66,11 +54,7 @@ def held(end):
 
     if end["type"] == "live axle":
         lower = arm("lower_links", "axle", "chassis")
-        rods = (
-            lower,
-            axles.mirrored(lower),
-            *(arm(n, "axle", "chassis") for n in ("upper_link", "panhard_bar")),
-        )
+        rods = (lower, axles.mirrored(lower), *(arm(n, "axle", "chassis") for n in ("upper_link", "panhard_bar")))
         made = Mechanism(middle=(0.0, 0.0, end["tire_radius"]))
         for rod in rods:
             made = made.rod(*rod)
@@ -116,9 +100,7 @@ def invented(seed):
         plain = fronts.plausible(kind, seed)
         made["front"] = fronts.standing(plain, *sizes["front"])
         ends["front"] = read_car(fronts.car_file(plain, *sizes["front"])).front
-    mass, share, height, base, *own = random.uniform(
-        (950, 0.45, 480, 2350, 80, 120), (1500, 0.57, 600, 2750, 150, 200)
-    )
+    mass, share, height, base, *own = random.uniform((950, 0.45, 480, 2350, 80, 120), (1500, 0.57, 600, 2750, 150, 200))
     springs = {
         "rear": (random.uniform(26, 40), random.uniform(800, 1050), random.uniform(0, 150)),
         "front": (random.uniform(24, 36), 900.0 if kind == "live" else sizes["front"][0], random.uniform(80, 250)),
@@ -136,9 +118,7 @@ def same(car, model, size, sharing):
     """The solved corner and the engine's car at rest: the body's place, loads, side forces, and every rod."""
     ours, theirs = solve_corner(car, size * GRAVITY, sharing), model.settle(size * GRAVITY, sharing == "load")
     place = [ours.heave, *np.degrees([ours.pitch, ours.roll])]
-    assert place == pytest.approx(
-        [theirs.heave, *np.degrees([theirs.pitch, theirs.roll])], rel=1e-7, abs=1e-7
-    )
+    assert place == pytest.approx([theirs.heave, *np.degrees([theirs.pitch, theirs.roll])], rel=1e-7, abs=1e-7)
     assert ours.tires == pytest.approx(theirs.loads, rel=1e-7)
     for end in ("rear", "front"):
         axle = getattr(ours, end)
@@ -203,9 +183,7 @@ def test_the_tires_carry_the_car_and_push_it_round_the_corner(name):
     sizes = np.array([-0.5, -0.1, 0.2, 0.5]) * GRAVITY
     solved = solve_corner(car, sizes)
     assert sum(solved.tires.values()) == pytest.approx(np.full(4, car.weight.mass * GRAVITY), rel=1e-10)
-    sides = sum(
-        getattr(axle, f"{side}_side") for axle in (solved.front, solved.rear) for side in ("left", "right")
-    )
+    sides = sum(getattr(axle, f"{side}_side") for axle in (solved.front, solved.rear) for side in ("left", "right"))
     assert sides == pytest.approx(car.weight.mass * sizes, rel=1e-10)
     for axle in (solved.front, solved.rear):  # parts and whole
         assert axle.transfer == pytest.approx((axle.right - axle.left) / 2, rel=1e-7, abs=1e-6)
@@ -221,10 +199,7 @@ def test_the_linear_limit_by_a_dense_scan(name, sharing):
     limit = linear_limit(car, sharing=sharing)
     shares, off = np.arange(1, 106) / 100, np.zeros(105, bool)
     for way in (1, -1):
-        solved, line = (
-            solve_corner(car, way * shares * limit, sharing),
-            cornering(car, way * shares * limit),
-        )
+        solved, line = (solve_corner(car, way * shares * limit, sharing), cornering(car, way * shares * limit))
         assert np.isfinite(solved.roll).all()  # none was passed by
         off |= abs(line.roll / solved.roll - 1) > 0.05
         for tire, load in solved.tires.items():
@@ -251,9 +226,7 @@ def test_what_the_propeller_shaft_does_to_the_rear_tires_by_free_bodies(front_ba
     # The body: torque plus springs is zero; linear in roll. The axle: torque, springs' answer, and two tires.
     roll = -torque / sum(springs(end, 1.0) for end in rates)
     on_axle = -torque - springs("rear", roll)
-    left_gains = (
-        -on_axle / car.rear.track
-    )  # what the left tire gains the right one loses, half a track to either side
+    left_gains = -on_axle / car.rear.track  # what the left tire gains the right one loses, half a track to either side
     assert shaft_torque_transfer(car) == pytest.approx(left_gains, rel=1e-9)
     if front_bar > 1e6:  # a body that does not roll: all of the torque is on the tires
         assert shaft_torque_transfer(car) == pytest.approx(1000 / car.rear.track, rel=1e-4)

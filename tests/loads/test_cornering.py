@@ -116,9 +116,7 @@ def truth(car, acceleration, gravity=GRAVITY):
                         joint = xyz(arm.ball_joint, shift) * mirror
                         parts.bar(part_of[side], joint, "body", xyz(pivot, shift) * mirror)
                 if strut:  # the top mount may only slide along the strut
-                    top, low = (
-                        xyz(p, shift) * mirror for p in (axle.upper.top_mount, axle.upper.lower_point)
-                    )
+                    top, low = (xyz(p, shift) * mirror for p in (axle.upper.top_mount, axle.upper.lower_point))
                     for across in np.linalg.svd((top - low)[None])[2][1:]:
                         slide = parts.row(part_of[side], top, across) - parts.row("body", top, across)
                         parts.condition("slide", slide)
@@ -128,8 +126,7 @@ def truth(car, acceleration, gravity=GRAVITY):
                     continue
                 # Not measured: one in the plane of the lower arm.
                 joint, front, rear = (
-                    xyz(p, shift)
-                    for p in (axle.lower.ball_joint, axle.lower.front_pivot, axle.lower.rear_pivot)
+                    xyz(p, shift) for p in (axle.lower.ball_joint, axle.lower.front_pivot, axle.lower.rear_pivot)
                 )
                 behind = joint + np.array([-100.0, 0.0, 0.0]) * (front - rear)[0] / abs((front - rear)[0])
                 inner = rear + 0.8 * (behind - joint) + 0.0
@@ -148,10 +145,8 @@ def truth(car, acceleration, gravity=GRAVITY):
         ends = [parts.row("body", patches[s], up) - parts.row(part_of[s], patches[s], up) for s in patches]
         twist = (ends[0] - ends[1]) / (2 * half)
         parts.spring(twist, bar_rate)
-        elastic[end] = (
-            lambda q, rows=rows, twist=twist, lever=lever, half=half, rate=springs.rate, bar=bar_rate: (
-                (rate * (rows[0] - rows[1]) @ q * lever + bar * twist @ q) / (2 * half)
-            )
+        elastic[end] = lambda q, rows=rows, twist=twist, lever=lever, half=half, rate=springs.rate, bar=bar_rate: (
+            (rate * (rows[0] - rows[1]) @ q * lever + bar * twist @ q) / (2 * half)
         )
         own = getattr(w, f"{end}_unsprung_mass")
         for side, patch in patches.items():  # inertia, to the right in a left turn
@@ -219,9 +214,7 @@ def beam(end, track, height, radius):
     way = 1 if end == "rear" else -1
     lower = pair(Link(Point(0, 500, 200), Point(600 * way, 500, 200), "left lower link"))
     upper = (Link(Point(0, 0, 420), Point(450 * way, 0, 420), "upper link"),)
-    return LiveAxle(
-        lower, upper, PanhardBar(Point(0, 400, height), Point(0, -400, height)), track, radius, end
-    )
+    return LiveAxle(lower, upper, PanhardBar(Point(0, 400, height), Point(0, -400, height)), track, radius, end)
 
 
 def book_car():
@@ -255,9 +248,7 @@ def test_the_book():
 
 def test_the_gravity_term_matters():
     """Without it the book's car would roll 0.0163 rad/(m/s2): 1280 x 0.365 / 28650, by hand."""
-    assert roll_gradient(book_car()) / (1280 * 0.365 / 28650) == pytest.approx(
-        1 / (1 - 1280 * 0.365 * GRAVITY / 28650)
-    )
+    assert roll_gradient(book_car()) / (1280 * 0.365 / 28650) == pytest.approx(1 / (1 - 1280 * 0.365 * GRAVITY / 28650))
 
 
 def test_the_springs_of_a_beam_axle_act_on_their_spacing():
@@ -274,9 +265,7 @@ def test_the_roll_axis_of_the_car_passes_through_both_roll_centers():
     direction, moment = np.array([*axis][:3], float), np.array([*axis][3:], float)
     for x, end in ((0.0, car.rear), (car.wheelbase, car.front)):
         assert np.cross([x, 0, float(end.roll_center_height)], direction) == pytest.approx(moment, rel=1e-9)
-    assert (
-        slope(axis) < -0.1
-    )  # common practice, no source: a lowered strut car's axis falls steeply to the front
+    assert slope(axis) < -0.1  # common practice, no source: a lowered strut car's axis falls steeply to the front
 
 
 def test_which_tire_lifts_first():
@@ -368,9 +357,7 @@ def test_one_formula_for_numbers_arrays_and_symbols():
     many = cornering(moved(car, {"weight.cg_height": heights}), 4.0)
     for index, height in enumerate(heights):
         one = cornering(moved(car, {"weight.cg_height": height}), 4.0)
-        assert many.roll[index] == pytest.approx(one.roll) and many.rear.left[index] == pytest.approx(
-            one.rear.left
-        )
+        assert many.roll[index] == pytest.approx(one.roll) and many.rear.left[index] == pytest.approx(one.rear.left)
     h = sympy.Symbol("h")
     formula = cornering(moved(car, {"weight.cg_height": h}), 4.0).rear.left
     assert float(formula.subs(h, 600)) == pytest.approx(cornering(car, 4.0).rear.left)
@@ -384,11 +371,7 @@ def test_one_formula_for_numbers_arrays_and_symbols():
 
 def test_what_was_not_measured_is_named():
     car = load_car(DATA / "club_coupe.toml")
-    for missing, word in (
-        ("front", "front axle"),
-        ("weight", r"\[weight\]"),
-        ("rear_springs", r"\[rear.springs\]"),
-    ):
+    for missing, word in (("front", "front axle"), ("weight", r"\[weight\]"), ("rear_springs", r"\[rear.springs\]")):
         with pytest.raises(SusgeoError, match=word):
             cornering(replace(car, **{missing: None}), 1.0)
     with pytest.raises(SusgeoError, match="upright"):

@@ -152,9 +152,7 @@ def test_links_without_names_all_stay_in_the_table_and_names_decide_no_number():
     assert list(bare.tension) == ["link", "link, number 2", *list(named.tension)[2:]]
     assert list(bare.tension.values()) == pytest.approx(list(named.tension.values()))
     five = load_car(DATA / "parallel_four_link_watt.toml").rear
-    renamed = replace(
-        five, upper=tuple(replace(k, name=f"center link {n}") for n, k in enumerate(five.upper))
-    )
+    renamed = replace(five, upper=tuple(replace(k, name=f"center link {n}") for n, k in enumerate(five.upper)))
     moments = [solve_travel(a, 0.0, math.radians(2), joint_rates=800).binding_moment for a in (five, renamed)]
     assert moments[0] == moments[1] != 0
 
@@ -210,9 +208,7 @@ def test_a_live_front_axle_under_braking_by_free_bodies():
     for rod in straight_rods(front):
         made = made.rod(*(tuple(map(float, coordinates(end))) for end in (rod.axle, rod.chassis)))
     places = [(0.0, side * front.track / 2, 0.0) for side in (1, -1)] + [(0.0, 0.0, front.tire_radius)]
-    expected, _ = statics.rod_forces(
-        made, list(zip(places, (forces.left, forces.right, forces.own), strict=True))
-    )
+    expected, _ = statics.rod_forces(made, list(zip(places, (forces.left, forces.right, forces.own), strict=True)))
     found = rod_forces(front, forces)
     assert list(found.tension.values()) == pytest.approx(expected, rel=1e-7)
     # The ground pushes the patch rearward: the lower links, which run rearward from this axle, are pushed.
@@ -290,9 +286,7 @@ def test_margins_and_their_cautions():
 
 def test_a_stocky_rod_yields_before_it_bows_out_and_the_lowest_counts():
     stocky = margin(-8000, 300, 18, 32_000, wall=2)
-    assert stocky.buckling == pytest.approx(9.2, abs=0.05) and stocky.yielding == pytest.approx(
-        2.95, abs=0.005
-    )
+    assert stocky.buckling == pytest.approx(9.2, abs=0.05) and stocky.yielding == pytest.approx(2.95, abs=0.005)
     assert stocky.lowest == stocky.yielding and "yields first" in stocky.table().note
     assert stocky.table().rows[1][2] == "lowest"
     # At the limit of slenderness both loads are equal; a third of a percent longer and it bows out first.
@@ -316,9 +310,7 @@ def test_a_bent_link_is_weaker_by_the_bending_of_its_metal(tension):
         x = np.linspace(0, length, count + 1)[1:-1]
         step, stiff = length / count, 205_000 * second
         matrix = (np.eye(count - 1, k=1) - 2 * np.eye(count - 1) + np.eye(count - 1, k=-1)) / step**2 * stiff
-        more = np.linalg.solve(
-            matrix + load * np.eye(count - 1), -load * offset * np.sin(math.pi * x / length)
-        )
+        more = np.linalg.solve(matrix + load * np.eye(count - 1), -load * offset * np.sin(math.pi * x / length))
         bow += more.max()
     area = math.pi * (outer**2 - inner**2) / 4
     assert load / area + load * bow * (outer / 2) / second == pytest.approx(235, rel=1e-5)

@@ -35,14 +35,7 @@ from susgeo import (
 from susgeo.answers.written import written_out
 from susgeo.car.coils import AntiRollBar, Coil, Damper
 from susgeo.car.write import write_car
-from susgeo.loads.springs import (
-    motion_ratio,
-    ride_frequency,
-    roll_arm,
-    roll_stiffness,
-    spring_table,
-    wheel_rate,
-)
+from susgeo.loads.springs import motion_ratio, ride_frequency, roll_arm, roll_stiffness, spring_table, wheel_rate
 from susgeo.results.design import at_heave
 from susgeo.travel.lines import moved_line
 
@@ -103,9 +96,7 @@ def test_the_two_cars_by_library_by_solved_positions_and_on_paper(car, h, r):
     )
     sprung = replace(car, rear_springs=Springs(coil=COIL))
     for name, value in (("motion ratio", h), ("roll arm", r)):
-        written = float(
-            written_out(sprung, f"rear spring {name}").lines[-1][0].rpartition(" = ")[2].split()[0]
-        )
+        written = float(written_out(sprung, f"rear spring {name}").lines[-1][0].rpartition(" = ")[2].split()[0])
         assert written == pytest.approx(value, rel=2e-5)
 
 
@@ -170,9 +161,7 @@ def test_through_travel_a_ratio_is_the_slope_of_the_length(on):
         for side in ("left", "right")
     ]
     # A link that never twists, against one that has not twisted when seen from rest.
-    assert motion_ratio(states.moved, *both) == pytest.approx(
-        sum(slopes) / 2, abs=1e-6 if on == "axle" else 2e-3
-    )
+    assert motion_ratio(states.moved, *both) == pytest.approx(sum(slopes) / 2, abs=1e-6 if on == "axle" else 2e-3)
 
 
 def front_with_idle_rod(kind):
@@ -205,10 +194,7 @@ def test_a_front_wheel_by_solved_positions(kind):
         angle = math.atan2(np.cross(before, after) @ hinge, before @ after)
         return np.linalg.norm(Rotation.from_rotvec(hinge * angle).apply(seat - ahead) + ahead - top)
 
-    for on, seat in (
-        ("knuckle", np.array((-10.0, 600.0, 260.0))),
-        ("lower arm", np.array((10.0, 520.0, 215.0))),
-    ):
+    for on, seat in (("knuckle", np.array((-10.0, 600.0, 260.0))), ("lower arm", np.array((10.0, 520.0, 215.0)))):
         line = Damper(Point(*seat), Point(*top), on)
         slope = -rigid.difference(lambda rise, s=seat, o=on: length(rise, s, o), 0.5)
         assert motion_ratio(axle, line) == pytest.approx(float(slope), rel=1e-6)
@@ -302,9 +288,7 @@ def test_every_number_of_a_line_is_written_out(name, on):
     base = load_car(DATA / f"{name}.toml")
     seat = {"axle": SEAT, "lower link": (200, 470, 300), "upper link": (30, 40, 470)}[on]
     line = Damper(Point(*seat), Point(*TOP), on)
-    springs = Springs(
-        coil=Coil(line.axle, line.chassis, on, 27), damper=line, bar=replace(BAR, axle=line.axle, on=on)
-    )
+    springs = Springs(coil=Coil(line.axle, line.chassis, on, 27), damper=line, bar=replace(BAR, axle=line.axle, on=on))
     car, met = replace(base, rear_springs=springs), 0
     for quantity, value in summary(car).items():
         if any(word in quantity for word in ("motion", "roll arm", "wheel rate", "ride", "stiffness")):

@@ -93,10 +93,7 @@ def mechanism(axle, height=310.0):
         rods = ((at[f"{side}_crank"], at[f"{side}_end"]) for side in ("left", "right"))
         return made.watt(on, at["pivot"], *rods, pin=at.get("pin", (1, 0, 0)))
     return made.mumford(
-        *(
-            tuple(at[f"{side}_{part}"] for part in ("pivot", "crank", "end", "center"))
-            for side in ("left", "right")
-        )
+        *(tuple(at[f"{side}_{part}"] for part in ("pivot", "crank", "end", "center")) for side in ("left", "right"))
     )
 
 
@@ -104,9 +101,7 @@ def car_file(axle, height=310.0):
     """Return the axle as the text of a car file."""
 
     def table(name, fields):
-        lines = (
-            f'{key} = "{v}"' if isinstance(v, str) else f"{key} = {list(v)}" for key, v in fields.items()
-        )
+        lines = (f'{key} = "{v}"' if isinstance(v, str) else f"{key} = {list(v)}" for key, v in fields.items())
         return "\n".join((f"[{name}]", *lines))
 
     tables = [f'[rear]\ntype = "live axle"\ntrack = 1400\ntire_radius = {height}']
@@ -119,9 +114,7 @@ def car_file(axle, height=310.0):
         elif axle[name][1] == mirrored(axle[name][0]):
             tables.append(table(f"rear.{name}_links", links[0]))
         else:
-            tables += [
-                table(f"rear.{name}_links.{s}", k) for s, k in zip(("left", "right"), links, strict=True)
-            ]
+            tables += [table(f"rear.{name}_links.{s}", k) for s, k in zip(("left", "right"), links, strict=True)]
     if axle["locator"]:
         tables.append(table(f"rear.{axle['locator'][0]}", axle["locator"][1]))
     return "\n\n".join(('title = "made by a test"\nunits = "mm"\nwheelbase = 2700', *tables))

@@ -97,11 +97,7 @@ class Model:
                 own_rate = axle.rate / MM + bar
                 names = [f"{end} {side}" for side in ("left", "right")]
                 self.springs.append(
-                    (
-                        [f"{n} heave" for n in names],
-                        [over / 2, over / 2],
-                        [[own_rate, -bar], [-bar, own_rate]],
-                    )
+                    ([f"{n} heave" for n in names], [over / 2, over / 2], [[own_rate, -bar], [-bar, own_rate]])
                 )
                 kinds = [kind for kind in AXES if axle.held.tie_rod or kind != "yaw"]
                 for name, flip in zip(names, (np.ones(3), np.array([1, -1, 1])), strict=True):
@@ -124,9 +120,7 @@ class Model:
                     label = f"{name} bar {number}"
                     for mark, part, place in (("a", one, first), ("b", other, second)):
                         sites[part] += f'<site name="{label} {mark}" pos="{_text(place + shift)}"/>'
-                    tendons += (
-                        f'<spatial name="{label}"><site site="{label} a"/><site site="{label} b"/></spatial>'
-                    )
+                    tendons += f'<spatial name="{label}"><site site="{label} a"/><site site="{label} b"/></spatial>'
                 for number, (on, pivot, pin) in enumerate(getattr(axle.held, "cranks", ())):
                     sites[on] += (
                         f'<body name="{name} crank {number}"><joint name="{name} crank {number}" type="hinge" armature="1" '
@@ -147,9 +141,7 @@ class Model:
         self.body = self.model.body("body").id
         self.dofs = {self.model.joint(k).name: self.model.joint(k).dofadr[0] for k in range(self.model.njnt)}
         # All frames are at the ground's origin at rest, so a place is the same in each.
-        self.placed = [
-            (self.model.body(part).id, place * MM, axle) for part, place, axle in self.wheels.values()
-        ]
+        self.placed = [(self.model.body(part).id, place * MM, axle) for part, place, axle in self.wheels.values()]
 
     def _left_over(self, unknown, acceleration, by_load):
         model, data, size = self.model, self.data, self.model.nv
@@ -174,11 +166,7 @@ class Model:
             push(body, patch, [0.0, share * sides[number // 2], loads[number]])
             push(body, hub, np.array([0.0, -acceleration, -GRAVITY]) * axle.own_mass / 2 * MM)
             touching.append(patch[2])
-        push(
-            self.body,
-            at(self.body, self.center * MM),
-            np.array([0.0, -acceleration, -GRAVITY]) * self.body_mass * MM,
-        )
+        push(self.body, at(self.body, self.center * MM), np.array([0.0, -acceleration, -GRAVITY]) * self.body_mass * MM)
         for joints, preload, rates in self.springs:
             dofs = [self.dofs[joint] for joint in joints]
             # A spring lifts the body as much as it presses the axle down.
@@ -202,9 +190,7 @@ class Model:
                 left = self._left_over(unknown, share * acceleration, by_load)
                 if np.max(np.abs(left)) < 1e-8:
                     break
-                unknown = unknown - np.linalg.solve(
-                    self._slopes(unknown, share * acceleration, by_load), left
-                )
+                unknown = unknown - np.linalg.solve(self._slopes(unknown, share * acceleration, by_load), left)
             else:
                 raise ValueError(f"the engine's car is not at rest: {np.max(np.abs(left))}")
         q, forces = unknown[:size], unknown[size:] / MM

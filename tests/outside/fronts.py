@@ -155,9 +155,7 @@ class Rates(NamedTuple):
     """What the knuckle does about where it stands, and what follows; heights in mm, slopes without unit."""
 
     roll_center: float  # from the slope of the contact patch's path in the front view
-    front_center: (
-        tuple  # (y, z) of the point of the knuckle in the plane x = 0 that keeps still in the front view
-    )
+    front_center: tuple  # (y, z) of the point of the knuckle in the plane x = 0 that keeps still in the front view
     side_slope: float  # of the contact patch's path in the side view: forward per rise
     side_closing: float  # one over x of the side-view instant center; zero where that is at infinity
 
@@ -165,10 +163,7 @@ class Rates(NamedTuple):
 def rates(front, patch, step=1.0):
     """Return the rates from differences of solved positions; the contact patch is that point of the knuckle."""
     x, y, z, *spin = difference(lambda heave: solve(front, heave), step)
-    v0, spin = (
-        np.array([x, y, z]) - np.cross(spin, front.center),
-        np.array(spin),
-    )  # of the point at the origin
+    v0, spin = (np.array([x, y, z]) - np.cross(spin, front.center), np.array(spin))  # of the point at the origin
     vx, vy, vz = v0 + np.cross(spin, patch)
     roll, pitch, _ = spin
     # The front view's path is square to the line of force: that rises by -vy/vz for each mm to the left.

@@ -84,9 +84,7 @@ def moved(mechanism, pose):
     """Return the mechanism as it stands at a pose, in body axes."""
     turn, shift = rotation(pose.roll, pose.pitch, pose.yaw), np.array(pose[:3])
     first, second = joints(mechanism, turn, shift, pose.turns)
-    bars = tuple(
-        bar._replace(first=p, second=q) for bar, p, q in zip(mechanism.bars, first, second, strict=True)
-    )
+    bars = tuple(bar._replace(first=p, second=q) for bar, p, q in zip(mechanism.bars, first, second, strict=True))
     cranks = tuple(
         crank._replace(
             pivot=carried(mechanism, crank.on, crank.pivot, turn, shift, pose.turns),
@@ -106,9 +104,7 @@ def difference(function, step):
 class Rates(NamedTuple):
     """What an axle does about its rest position."""
 
-    roll_center: (
-        float  # height at x = 0, y = 0 of the point of the axle that roll without heave leaves in place
-    )
+    roll_center: float  # height at x = 0, y = 0 of the point of the axle that roll without heave leaves in place
     roll_steer: float  # yaw per unit of roll
     pinion_rate: float  # pitch in rad per mm of heave
     instant_center: tuple  # (x, z) of the point of the axle that heave leaves in place, seen from the side
@@ -146,9 +142,7 @@ def free_motions(mechanism, threshold=1e-6):
         columns.append(difference(lambda s, q=along: small_motion(mechanism, s * q[:6], s * q[6:]), step=0.5))
     _, values, rows = np.linalg.svd(np.array(columns).T)
     of_axle = rows[int(np.sum(values > threshold * values[0])) :, :6]
-    _, values, rows = np.linalg.svd(
-        of_axle, full_matrices=False
-    )  # a crank that turns alone leaves a zero here
+    _, values, rows = np.linalg.svd(of_axle, full_matrices=False)  # a crank that turns alone leaves a zero here
     return rows[values > threshold]
 
 

@@ -31,10 +31,7 @@ class Equilibrium:
             for axis in np.eye(3):
                 self.pair(("pin", number, *axis), number, pivot, on, axis)
             for axis in np.linalg.svd(pin[None])[2][1:]:  # the bearing holds the crank square to its pin
-                self.unknowns["tilt", number, *axis] = [
-                    (number, np.r_[0, 0, 0, axis]),
-                    (on, -np.r_[0, 0, 0, axis]),
-                ]
+                self.unknowns["tilt", number, *axis] = [(number, np.r_[0, 0, 0, axis]), (on, -np.r_[0, 0, 0, axis])]
 
     def pair(self, name, one, place, other, direction):
         """Add an unknown force along a direction on one part at a point, and its reaction on the other."""

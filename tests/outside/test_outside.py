@@ -74,9 +74,7 @@ def test_a_panhard_bar_keeps_to_its_circle():
 
 
 def watt(rods=(500.0, 500.0), arms=(70.0, 70.0), on="axle"):
-    left, right = (
-        (0, side * rod, 330 + side * arm) for side, rod, arm in zip((1, -1), rods, arms, strict=True)
-    )
+    left, right = ((0, side * rod, 330 + side * arm) for side, rod, arm in zip((1, -1), rods, arms, strict=True))
     cranks = ((0, 0, 330 + arms[0]), (0, 0, 330 - arms[1]))
     return upright().watt(on, (0, 0, 330), (cranks[0], left), (cranks[1], right))
 
@@ -116,9 +114,7 @@ def test_a_mumford_linkage_joined_on_the_same_side_frees_what_it_should_hold():
     opposite = rigid.free_motions(upright().mumford(side(1, 55), side(-1, -55)))
     same = rigid.free_motions(upright().mumford(side(1, 55), side(-1, 55)))
     for free, up, across in ((opposite, 1, 0), (same, 0, 1)):
-        still = free[
-            :, [0, 3, 4, 5]
-        ]  # of the free motions, the one with neither fore and aft movement nor turn
+        still = free[:, [0, 3, 4, 5]]  # of the free motions, the one with neither fore and aft movement nor turn
         pure = np.abs(np.linalg.svd(still.T)[2][-1] @ free)
         assert free.shape == (2, 6)
         assert pure[[2, 1]] == pytest.approx([up, across], abs=1e-6)
@@ -143,9 +139,7 @@ def test_forces_in_the_bars_by_free_bodies_and_by_the_engine(kind):
     rest = engine.settle(engine.build(axle, heave_rate, roll_rate), force, place)
     assert abs(rest.pose[2]) > 10 and abs(rest.pose[3]) > 0.01  # it did move
     pose = rigid.solve(axle, rest.pose[2], rest.pose[3])
-    assert (
-        np.abs(np.array(pose[:6]) - rest.pose).max() < 1e-3
-    )  # measured: 2e-4 mm; the engine's bars give a little
+    assert np.abs(np.array(pose[:6]) - rest.pose).max() < 1e-3  # measured: 2e-4 mm; the engine's bars give a little
     there = rigid.moved(axle, pose)
     turn = rigid.rotation(pose.roll, pose.pitch, pose.yaw)
     balance = statics.Equilibrium(there, held="body")

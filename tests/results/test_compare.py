@@ -46,9 +46,7 @@ def test_which_way_is_which(coupe):
     back = by_name(compare(moved(coupe, {"rear.lower.chassis.z": 200.0}), coupe))
     assert back["rear roll steer"].way == "now roll oversteer"
     assert back["rear lower link convergence z"].way == "higher"
-    behind = by_name(
-        compare(coupe, moved(coupe, {"rear.locator.axle.x": -140.0, "rear.locator.chassis.x": -140.0}))
-    )
+    behind = by_name(compare(coupe, moved(coupe, {"rear.locator.axle.x": -140.0, "rear.locator.chassis.x": -140.0})))
     assert behind["rear locator x"].way == "further back" and behind["rear locator x"].change == -20
 
 

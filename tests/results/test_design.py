@@ -89,9 +89,7 @@ def test_bar_height_by_pencil(coupe):
 
 def test_pivot_offset_that_makes_splayed_links_parallel(coupe):
     assert solve_for(coupe, "rear.lower.chassis.y", "rear lower link convergence x", math.inf).exact == (500,)
-    assert solve_for(coupe, "rear.lower.axle.y", lambda car: car.rear.convergence("lower").w, 0).exact == (
-        400,
-    )
+    assert solve_for(coupe, "rear.lower.axle.y", lambda car: car.rear.convergence("lower").w, 0).exact == (400,)
 
 
 def test_parallel_links_in_side_view(coupe):
@@ -165,15 +163,11 @@ def one_by_one(car, choices, targets, heaves):
             rear = solve_travel(made.rear, heave).at() if heave else made.rear
             values = {
                 "rear roll steer": rear.roll_steer,
-                "rear side-view instant center x": rear.side_view_instant_center.u
-                / rear.side_view_instant_center.w,
+                "rear side-view instant center x": rear.side_view_instant_center.u / rear.side_view_instant_center.w,
                 "rear roll center height": rear.roll_center_height,
             }
             misses.append(
-                [
-                    max(t.low - values[t.quantity], values[t.quantity] - t.high) / ((t.high - t.low) / 2)
-                    for t in targets
-                ]
+                [max(t.low - values[t.quantity], values[t.quantity] - t.high) / ((t.high - t.low) / 2) for t in targets]
             )
         found[picks] = np.max(misses, axis=0)
     return found
@@ -194,10 +188,7 @@ def test_the_search_finds_what_trying_one_by_one_finds(coupe, heaves):
 def test_a_target_that_gives_way_is_named_with_its_amount(coupe):
     """Roll steer wants the lower links level, the instant center wants them steep: no height does both."""
     choices = {LOWER: range(240, 300, 5)}
-    targets = [
-        Target("rear roll steer", -0.02, 0.02),
-        Target("rear side-view instant center x", 1000, 2000, step=100),
-    ]
+    targets = [Target("rear roll steer", -0.02, 0.02), Target("rear side-view instant center x", 1000, 2000, step=100)]
     found = best_design(coupe, choices, targets)
     assert not found.met
     needed = {}

@@ -133,9 +133,7 @@ def test_rods_of_another_length_by_solved_positions(kind):
         for number, name in enumerate(names):
             one = np.eye(len(names))[number]
             rate = rigid.difference(lambda d, k=one, m=made: with_lengths(m, d * k), 0.2)
-            assert list(adjusted(axle, {name: 1.0}, linear=True).values()) == pytest.approx(
-                rate, rel=1e-6, abs=1e-8
-            )
+            assert list(adjusted(axle, {name: 1.0}, linear=True).values()) == pytest.approx(rate, rel=1e-6, abs=1e-8)
         # The other way: these lengths put it exactly where it is wanted.
         wanted = {"x": 3.0, "y": -5.0, "pitch": math.radians(-3), "yaw": math.radians(0.5)}
         assert with_lengths(made, np.array(list(lengths_for(axle, **wanted).values()))) == pytest.approx(
@@ -147,9 +145,7 @@ def test_five_rods_count_their_upper_pair_as_one():
     axle = load_car(DATA / "parallel_four_link_watt.toml").rear
     left, right = (link.name for link in axle.upper)
     one = adjusted(axle, {left: 2.0})
-    assert (
-        one == pytest.approx(adjusted(axle, {left: 1.0, right: 1.0}), abs=1e-9) and abs(one["pitch"]) > 1e-3
-    )
+    assert one == pytest.approx(adjusted(axle, {left: 1.0, right: 1.0}), abs=1e-9) and abs(one["pitch"]) > 1e-3
     rate = numbers(load_car(DATA / "parallel_four_link_watt.toml"))["rear pinion by upper link"]
     assert rate == pytest.approx(math.degrees(adjusted(axle, {left: 1.0, right: 1.0}, linear=True)["pitch"]))
 
@@ -200,9 +196,7 @@ def test_the_propeller_shaft_through_travel(car, up, plunge):
         assert np.degrees([found.gearbox[2], found.pinion[2]]) == pytest.approx(up, abs=5e-3)
     if plunge:
         assert found.longer[2] == pytest.approx(plunge, abs=0.5)
-    low = numbers(
-        at_heave(car, 60.0)
-    )  # by the quantities, which leave out that the bar's swing turns the axle
+    low = numbers(at_heave(car, 60.0))  # by the quantities, which leave out that the bar's swing turns the axle
     assert low["rear gearbox joint angle"] == pytest.approx(shaft_at(car, 60.0)[0][0], abs=1e-4)
     assert low["rear pinion joint angle"] == pytest.approx(shaft_at(car, 60.0)[0][1], abs=0.05)
     rate = rigid.difference(lambda heave: shaft_at(car, heave)[1], 0.5)
@@ -216,9 +210,7 @@ def test_an_instant_center_on_the_shafts_line_leaves_the_spline_at_rest():
 
     still = moved(M, {"rear.upper.chassis.z": brentq(slide, 420, 460)})
     found = numbers(still)
-    assert found["rear side-view instant center z"] == pytest.approx(
-        found["rear instant center height for no plunge"]
-    )
+    assert found["rear side-view instant center z"] == pytest.approx(found["rear instant center height for no plunge"])
 
 
 def test_ripple_is_that_of_a_cardan_joint():
@@ -235,10 +227,7 @@ def test_ripple_is_that_of_a_cardan_joint():
 def test_the_steering_axis_and_the_shim(kind):
     plain = fronts.plausible(kind, 3)
     car = read_car(fronts.car_file(plain, 1430.0, 300.0))
-    low, top = (
-        np.array(plain["lower"][0]),
-        np.array(plain["strut"][1] if kind == "strut" else plain["upper"][0]),
-    )
+    low, top = (np.array(plain["lower"][0]), np.array(plain["strut"][1] if kind == "strut" else plain["upper"][0]))
     axis, found = (top - low) / np.linalg.norm(top - low), numbers(car)
     ground = low - axis * low[2] / axis[2]
     # A wheel turned about the axis leaves the axis' point on the ground where it is.
@@ -250,9 +239,7 @@ def test_the_steering_axis_and_the_shim(kind):
     )
     assert turned == pytest.approx(ground, abs=1e-9)
     assert math.tan(math.radians(found["front caster"])) == pytest.approx(-axis[0] / axis[2])
-    assert math.tan(math.radians(found["front steering axis inclination"])) == pytest.approx(
-        -axis[1] / axis[2]
-    )
+    assert math.tan(math.radians(found["front steering axis inclination"])) == pytest.approx(-axis[1] / axis[2])
 
     def steer(height):
         (x, y, _), inner = plain["tie_rod"]
@@ -332,18 +319,14 @@ def test_a_perch_by_least_energy(end):
         # A coil as a line pushes by its rate along itself, at its roll arm.
         coil = Coil(Point(0, 450, 200), Point(0, 450, 500), rate=30.0)
         same = replace(C, rear_springs=Springs(coil=coil))
-        upright = replace(
-            C, rear=replace(C.rear, locator=replace(C.rear.locator)), rear_springs=Springs(30.0, 900.0)
-        )
+        upright = replace(C, rear=replace(C.rear, locator=replace(C.rear.locator)), rear_springs=Springs(30.0, 900.0))
         assert perch(same, "rear")[0] == pytest.approx(perch(upright, "rear")[0], rel=0.02)
 
 
 def test_the_fronts_part_of_load_transfer_from_the_tires():
     tires = cornering(C, 3.0).tires
     moved_by = {end: tires[f"{end} right"] - tires[f"{end} left"] for end in ("front", "rear")}
-    assert numbers(C)["front part of load transfer"] == pytest.approx(
-        100 * moved_by["front"] / sum(moved_by.values())
-    )
+    assert numbers(C)["front part of load transfer"] == pytest.approx(100 * moved_by["front"] / sum(moved_by.values()))
 
 
 def test_tilt_of_rod_ends_over_travel():
@@ -367,14 +350,9 @@ def test_every_quantity_of_the_torque_arm_car_has_its_derivatives():
     car = load_car(DATA / "torque_arm.toml")
     found = effects(car)
     assert {"rear anti-roll bar stiffness", "scales' gain", "rear shaft ripple"} <= set(found)
-    for name, place in (
-        ("rear anti-roll bar stiffness", "rear_springs.bar.arm"),
-        ("scales' gain", "wheelbase"),
-    ):
+    for name, place in (("rear anti-roll bar stiffness", "rear_springs.bar.arm"), ("scales' gain", "wheelbase")):
         value = dimension(car, place)
-        slope = rigid.difference(
-            lambda d, p=place, v=value, n=name: numbers(moved(car, {p: v + d}), [n])[n], 0.1
-        )
+        slope = rigid.difference(lambda d, p=place, v=value, n=name: numbers(moved(car, {p: v + d}), [n])[n], 0.1)
         assert found[name][place] == pytest.approx(float(slope), rel=1e-6)
 
 
@@ -413,9 +391,7 @@ def test_a_leafs_equivalent_link_against_the_bent_beam(leaf):
     """The front half, 620 mm, held level at its seat: its shape integrated, without the small angles of the formula."""
     span = 620.0
     link = leaf_link(Point(span, 480, 300), Point(0, 480, 300), leaf)
-    assert float(link.length) / span == pytest.approx(
-        {"uniform strength": 3 / 4, "uniform section": 5 / 6}[leaf]
-    )
+    assert float(link.length) / span == pytest.approx({"uniform strength": 3 / 4, "uniform section": 5 / 6}[leaf])
     along = np.linspace(0, span, 20001)
     shape = along if leaf == "uniform strength" else along - along**2 / (2 * span)  # slope, for one curvature
 
@@ -460,10 +436,9 @@ def test_an_axle_on_leaf_springs():
 def test_a_torque_arm():
     car = load_car(DATA / "torque_arm.toml")
     found, rates = numbers(car), rigid.rates(bars(car.rear))
-    assert (
-        found["rear side-view instant center x"],
-        found["rear side-view instant center z"],
-    ) == pytest.approx(rates.instant_center)
+    assert (found["rear side-view instant center x"], found["rear side-view instant center z"]) == pytest.approx(
+        rates.instant_center
+    )
     assert rates.instant_center == pytest.approx((1150, 335.8), abs=0.05)
     for name in (
         "rear side-view instant center z",

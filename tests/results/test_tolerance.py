@@ -89,9 +89,7 @@ def test_derivatives_are_those_of_sympy(name):
         if place not in places:
             continue
         symbol = sympy.Symbol("q", real=True)
-        exact = mapped(
-            car, lambda p, v, place=place, symbol=symbol: symbol if p == place else sympy.Rational(v)
-        )
+        exact = mapped(car, lambda p, v, place=place, symbol=symbol: symbol if p == place else sympy.Rational(v))
         for quantity, by_place in found.items():
             if quantity == "rear roll axis slope" and name == "unequal sides":
                 continue  # its two axes are for numbers; the next test has them
@@ -171,8 +169,7 @@ def test_the_guides_own_example():
     value = v**2 / (r * (1 + alpha * 15))
     assert power.value == pytest.approx(value, rel=1e-15)
     assert power.slopes == pytest.approx(
-        [2 * value / v, -value / r, -value * 15 / (1 + alpha * 15), -value * alpha / (1 + alpha * 15)],
-        rel=1e-14,
+        [2 * value / v, -value / r, -value * 15 / (1 + alpha * 15), -value * alpha / (1 + alpha * 15)], rel=1e-14
     )
 
 
@@ -265,9 +262,7 @@ def test_an_error_may_be_given_for_one_dimension_or_a_part(coupe):
 def test_inches_are_mm(coupe):
     metric, inch = tolerances(coupe, 2.54), tolerances(coupe, 0.1, units="in")
     assert inch["rear roll center height"].unit == "in"
-    assert inch["rear roll steer"].plus_minus == pytest.approx(
-        metric["rear roll steer"].plus_minus, rel=1e-12
-    )
+    assert inch["rear roll steer"].plus_minus == pytest.approx(metric["rear roll steer"].plus_minus, rel=1e-12)
     for what in ("value", "plus_minus", "low", "high"):
         small = getattr(inch["rear roll center height"], what)
         assert small * 25.4 == pytest.approx(getattr(metric["rear roll center height"], what), rel=1e-12)

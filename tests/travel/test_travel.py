@@ -73,8 +73,7 @@ AXLES = {
     ),
     "converging upper links": LiveAxle(LOWER, pair(Link(Point(-40, 150, 480), Point(350, 450, 470)))),
     "converging lower links": LiveAxle(
-        pair(Link(Point(0, 150, 240), Point(450, 480, 290))),
-        pair(Link(Point(-40, 450, 470), Point(380, 440, 460))),
+        pair(Link(Point(0, 150, 240), Point(450, 480, 290))), pair(Link(Point(-40, 450, 470), Point(380, 440, 460)))
     ),
     "A-frame": LiveAxle(LOWER, pair(Link(Point(-40, 0, 480), Point(350, 400, 470)))),
     "unequal sides": LiveAxle(
@@ -93,9 +92,7 @@ HEAVE, ROLL = np.linspace(-90, 90, 5)[:, None], np.radians([-6.0, -2.0, 0.0, 3.0
 
 def xyz(point):
     """Return a point's coordinates with the last axis x, y, z."""
-    return np.stack(
-        np.broadcast_arrays(*(np.asarray(part, dtype=float) for part in tuple(point)[:3])), axis=-1
-    )
+    return np.stack(np.broadcast_arrays(*(np.asarray(part, dtype=float) for part in tuple(point)[:3])), axis=-1)
 
 
 def ends(axle):
@@ -303,10 +300,7 @@ def test_the_jacobian_is_the_derivative():
     for axle in AXLES.values():
         system, _, _ = held_axle(axle)
         size = 6 + len(system.cranks)
-        q = (
-            np.random.default_rng(5).uniform(-1, 1, (size, 1))
-            * np.where(np.arange(size) < 3, 30, 0.2)[:, None]
-        )
+        q = np.random.default_rng(5).uniform(-1, 1, (size, 1)) * np.where(np.arange(size) < 3, 30, 0.2)[:, None]
         _, jacobian = system.evaluate(q, range(size))
         for column in range(size):
             small = np.zeros((size, 1))
@@ -336,9 +330,7 @@ def test_a_panhard_bar_follows_its_circle():
     # The bar's end stays on a sphere about the other; x comes from the trailing links.
     assert np.abs(states.y + length - np.sqrt(length**2 - rise**2 - states.x**2)).max() < 1e-9
     # Closed form in the plane, l - sqrt(l^2 - z^2), near z^2 / (2 l): common practice, no source.
-    assert np.abs(states.y + length - np.sqrt(length**2 - rise**2)).max() < np.max(states.x**2) / (
-        1.9 * length
-    )
+    assert np.abs(states.y + length - np.sqrt(length**2 - rise**2)).max() < np.max(states.x**2) / (1.9 * length)
     next_term = np.max(rise**4 / (8 * length**3) + states.x**2 / (2 * length))
     assert np.abs(-states.y - rise**2 / (2 * length)).max() < 1.05 * next_term
 
@@ -368,9 +360,7 @@ def test_a_watts_linkage_follows_watts_curve():
     y, z = states.y, states.heave
     t = np.arctan2(z, y) - line
     r2 = y**2 + z**2
-    branches = [
-        b2 - (a * np.sin(t) + sign * np.sqrt(c**2 - a**2 * np.cos(t) ** 2 + 0j)) ** 2 for sign in (1, -1)
-    ]
+    branches = [b2 - (a * np.sin(t) + sign * np.sqrt(c**2 - a**2 * np.cos(t) ** 2 + 0j)) ** 2 for sign in (1, -1)]
     moving = np.abs(z) > 1
     errors = np.minimum(*(np.abs(branch - r2) for branch in branches))[moving]
     assert np.abs(errors / (2 * np.sqrt(r2[moving]))).max() < 1e-6
@@ -432,9 +422,7 @@ def test_the_moved_axle_stands_on_the_ground():
     for side in (1, -1):
         wheel = xyz(states.carried(Point(0, 700 * side, RADIUS)))
         assert np.abs(wheel[..., 2] - RADIUS).max() < 1e-12
-    left, right = (
-        xyz(states.in_body(states.carried(Point(0, side, RADIUS))))[..., 2] for side in (700, -700)
-    )
+    left, right = (xyz(states.in_body(states.carried(Point(0, side, RADIUS))))[..., 2] for side in (700, -700))
     assert np.abs((left + right) / 2 - RADIUS - HEAVE).max() < 1e-9
     assert np.abs(np.arcsin((left - right) / 1400 / np.cos(states.yaw)) - ROLL).max() < 1e-12
     point = Point(100, 200, 500)
@@ -465,9 +453,7 @@ def test_one_state_of_the_grid_is_an_axle_to_draw():
 
 def test_dimensions_may_be_arrays_too():
     rear = load_car(DATA / "three_link.toml").rear
-    many = moved(
-        rear, {"lower.chassis.z": np.linspace(240, 320, 4), "locator.axle.y": np.linspace(400, 490, 4)}
-    )
+    many = moved(rear, {"lower.chassis.z": np.linspace(240, 320, 4), "locator.axle.y": np.linspace(400, 490, 4)})
     states = solve_travel(many, np.array([-60.0, 0.0, 60.0])[:, None], 0.03)
     assert states.y.shape == (3, 4)
     for i, j in itertools.product(range(3), range(4)):
@@ -546,9 +532,7 @@ def test_what_cannot_be_solved_is_said():
         solve_travel(LiveAxle(LOWER, UPPER), 10)
     with pytest.raises(LinkageError, match="missing rod"):
         solve_travel(LiveAxle(LOWER, (), AXLES["Mumford"].locator), 10)
-    level = {
-        side: Point(-150, y, 330) for side, y in (("left_crank", 80), ("left_end", 520), ("right_crank", -80))
-    }
+    level = {side: Point(-150, y, 330) for side, y in (("left_crank", 80), ("left_end", 520), ("right_crank", -80))}
     in_line = WattsLinkage(PIVOT, **level, right_end=Point(-150, -520, 330))
     with pytest.raises(LinkageError, match="dead point"):
         solve_travel(LiveAxle(LOWER, UPPER, in_line), 10)
@@ -572,9 +556,7 @@ def energy_oracle(axle, rates, heave, roll):
         return 0.5 * np.sum(rates * (body.lengths(pose(q)) - body.rest) ** 2)
 
     found = minimize(energy, np.zeros(4), method="BFGS", options={"gtol": 1e-9, "maxiter": 2000})
-    found = minimize(
-        energy, found.x, method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-14, "maxiter": 4000}
-    )
+    found = minimize(energy, found.x, method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-14, "maxiter": 4000})
     return found.fun, body.lengths(pose(found.x)) - body.rest, pose(found.x)
 
 
@@ -591,9 +573,7 @@ def test_an_axle_with_a_rod_too_many_takes_the_least_energy(joints):
         # The moment is the slope of the least energy.
         e = 1e-3
         more, less = (energy_oracle(FIVE, rates, heave, roll + s * e)[0] for s in (1, -1))
-        assert abs(states.binding_moment * 1000 - (more - less) / (2 * e)) < 2e-3 * abs(
-            states.binding_moment * 1000
-        )
+        assert abs(states.binding_moment * 1000 - (more - less) / (2 * e)) < 2e-3 * abs(states.binding_moment * 1000)
 
 
 def test_binding_in_roll_and_its_stiffness():
@@ -610,9 +590,7 @@ def test_binding_in_roll_and_its_stiffness():
         free = binding(axle, 1000.0)
         assert (name, free.direction, free.rank) == (name, "nothing", 4)
         assert free.roll_stiffness < 1e-12
-    lopsided = replace(
-        FIVE, upper=(FIVE.upper[0], Link(Point(-40, -430, 470), Point(300, -420, 490), "right"))
-    )
+    lopsided = replace(FIVE, upper=(FIVE.upper[0], Link(Point(-40, -430, 470), Point(300, -420, 490), "right")))
     both = binding(lopsided, 1000.0)
     assert both.direction == "in heave and roll together"
     least, _, _ = energy_oracle(lopsided, np.full(5, 500.0), 1.0, 0.0)
@@ -752,9 +730,7 @@ def test_wheels_travel_as_scipy_says(name):
         # A thin disk: its lowest point is where it touches.
         angles = np.linspace(0, 2 * np.pi, 20001)
         rim = np.array([np.sin(angles), 0 * angles, -np.cos(angles)]).T * RADIUS
-        touch = min(
-            (place(center + point) for point in rim[np.abs(angles - np.pi) > 2.8]), key=lambda p: p[2]
-        )
+        touch = min((place(center + point) for point in rim[np.abs(angles - np.pi) > 2.8]), key=lambda p: p[2])
         assert abs(touch[2] - origin[2]) < 1e-4
         assert abs(2 * touch[1] - one.track) < 1e-2
     if front.tie_rod is None:
@@ -813,9 +789,7 @@ def test_clearance_of_a_straight_link_is_measured_between_its_joints():
     ball, pipe = Point(300, 450, 400), [Point(200, 700, 380), Point(420, 250, 330), Point(420, 250, 600)]
     gap = clearance(states, "left lower link", [rod.axle, rod.chassis], 16, [ball], 40)
     cross = clearance(states, "left lower link", [rod.axle, rod.chassis], 16, pipe, 10)
-    on_axle = clearance(
-        states, "left lower link", [rod.axle, rod.chassis], 16, [Point(300, 450, 400)], 0, on="axle"
-    )
+    on_axle = clearance(states, "left lower link", [rod.axle, rod.chassis], 16, [Point(300, 450, 400)], 0, on="axle")
     for i, j in itertools.product(range(3), range(3)):
         foot = xyz(rod.chassis)
         head = xyz(states.in_body(states.carried(rod.axle)))[i, j]
@@ -841,9 +815,7 @@ def test_a_bent_link_buys_clearance_and_nothing_else():
     apart = [clearance(states, rod.name, [corner], 0, [point], 0, on) for point, on in ends_of]
     assert np.abs(apart[0] - np.linalg.norm(xyz(corner) - xyz(rod.axle))).max() < 1e-9
     assert np.abs(apart[1] - np.linalg.norm(xyz(corner) - xyz(rod.chassis))).max() < 1e-9
-    with pytest.raises(
-        LinkageError, match=re.escape("got lower link; this axle has: left lower link, right")
-    ):
+    with pytest.raises(LinkageError, match=re.escape("got lower link; this axle has: left lower link, right")):
         clearance(states, "lower link", [rod.axle], 1, pipe)
     far = solve_travel(rear, [0.0, 3000.0])
     assert np.isnan(clearance(far, rod.name, [rod.axle], 1, pipe)).tolist() == [False, True]
