@@ -42,7 +42,7 @@ def painter(
     parts = [_part(scene, part) for part in (scene.usual if show is None else show)]
 
     def paint(sketch: Sketch) -> None:
-        sketch.say(OPENINGS[sketch.view])
+        sketch.say(scene.title + "." if scene.title else OPENINGS[sketch.view])
         for extra, prefix, roles, shown in ((ghost, "at rest", GHOST, ()), (other, "second", SECOND, parts)):
             if extra is not None:
                 aside = Sketch(sketch.view, sketch.window, sketch.mm)
@@ -119,11 +119,11 @@ def frame(
     unknown = [view for view in views if view not in TITLES]
     if unknown or not views:
         raise SusgeoError(f"There is no view {unknown[0] if unknown else '(none)'!r}; choose from {', '.join(TITLES)}.")
-    _scene(thing)
+    title = _scene(thing).title
     shown = [one for one in (thing, other, ghost, *room) if one is not None]
     area = windows(shown, tuple(views), reach)
-    upper = [Panel(view, view, area[view], TITLES[view]) for view in views if view != "plan"]
-    lower = [Panel(view, view, area[view], TITLES[view]) for view in views if view == "plan"]
+    panels = [Panel(view, view, area[view], title or TITLES[view], not title) for view in views]
+    upper, lower = ([panel for panel in panels if (panel.view == "plan") == plan] for plan in (False, True))
     legend = {}
     if ghost is not None:
         legend["ghost"] = "at rest"

@@ -37,6 +37,7 @@ from .live_parts import (
     words_for,
 )
 from .sketch import Sketch, Window, plain
+from .why_space import ROOM, Walk, in_space
 
 SEEN = 0.5
 """A tie rod that moves the roll center by less, in mm, is left out of the drawing."""
@@ -252,11 +253,13 @@ class Scene:
         there: draws what is there.
         parts: the constructions by name.
         usual: those that are drawn unless told otherwise.
+        title: over a drawing that is none of the three views, and so has no scale; "" for one that is.
     """
 
     there: Part
     parts: dict[str, Part]
     usual: tuple[str, ...]
+    title: str = ""
 
 
 _LIVE: dict[str, Part] = {
@@ -271,6 +274,7 @@ _LIVE: dict[str, Part] = {
 SCENES: dict[type, Scene] = {
     LiveAxle: Scene(links, _LIVE, ("instant center", "convergence", "roll axis")),
     Travel: Scene(travelled, {name: _of_moved(part) for name, part in _LIVE.items()}, ("instant center", "roll axis")),
+    Walk: Scene(in_space, {}, (), "In space, from behind and above"),
     IndependentFront: Scene(
         arms,
         {
@@ -299,6 +303,8 @@ def windows(things: list[Any], views: tuple[str, ...], reach: float | None = Non
     That is ahead of a rear axle and behind a front one, where their lines meet; in a front view alone, to the right,
     where those of the left wheel meet.
     """
+    if isinstance(things[0], Walk):
+        return dict.fromkeys(views, ROOM)
     axles = [(axle, shift) for thing in things for axle, shift in _axles(thing)]
     places = [(x / w + shift, y / w, z / w) for axle, shift in axles for x, y, z, w in map(plain, _joints(axle))]
     outer = [(float(axle.tire_radius), shift) for axle, shift in axles]

@@ -4,7 +4,7 @@ import math
 
 from ..car.axle import LiveAxle
 from .live_parts import middle, words_for
-from .sketch import Sketch
+from .sketch import Pair, Sketch
 
 
 def meeting_point(sketch: Sketch, axle: LiveAxle) -> None:
@@ -52,3 +52,34 @@ def push_aside(sketch: Sketch, axle: LiveAxle) -> None:
         grown = math.hypot(h - x, v - y - aside) - math.hypot(h - x, v - y)
         sketch.label(f"{link.name} stretch", ((x + h) / 2, (y + v + aside) / 2), f"{grown:+.0f} mm", "result name")
         sketch.say(f"Pushed {aside:.0f} mm to the left, the {link.name} changes by {grown:+.0f} mm.")
+
+
+def square_to_links(sketch: Sketch, axle: LiveAxle, up: float = 60.0) -> None:
+    """Let the wheel centers rise a little: each joint goes square to its link, the nose of the housing less high.
+
+    Arcs about the chassis ends show where the joints can go. A rise of ``up`` mm turns the axle about its instant
+    center, here without the arcs' bend, which is what a small rise does.
+    """
+    if sketch.view != "side":
+        return
+    u, v, w = axle.side_view_instant_center
+    radius, nose = float(axle.tire_radius), 1.15 * float(axle.tire_radius)
+
+    def moved(x: float, z: float) -> Pair:
+        return x + up * float((v - z * w) / -u), z + up * float((u - x * w) / u)
+
+    for link in (axle.lower[0], axle.upper[0]):
+        (x, z), (h, up_there) = sketch.at(link.axle), sketch.at(link.chassis)
+        reach, start = math.hypot(x - h, z - up_there), math.atan2(z - up_there, x - h)
+        turns = [start + (k - 10) * 0.028 for k in range(21)]
+        arc = [(h + reach * math.cos(turn), up_there + reach * math.sin(turn)) for turn in turns]
+        sketch.path(f"{link.name} arc", arc, "construction")
+        sketch.arrow(f"{link.name} way", (x, z), moved(x, z), "result arrow")
+    sketch.path("nose", [(0, radius), (nose, radius)], "beam")
+    for name, x in (("wheel center", 0.0), ("nose", nose)):
+        tip = moved(x, radius)
+        sketch.dot(f"{name} place", (x, radius), "other point")
+        sketch.arrow(f"{name} way", (x, radius), tip, "result arrow")
+        sketch.label(f"{name} rise", tip, f"{name} {tip[1] - radius:+.0f} mm", "result name")
+    sketch.say(f"Each joint moves square to its link. The wheel center rises {up:.0f} mm, the nose of the housing "
+               f"{moved(nose, radius)[1] - radius:.0f}.")  # fmt: skip
