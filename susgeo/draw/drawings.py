@@ -44,7 +44,7 @@ def painter(
     def paint(sketch: Sketch) -> None:
         sketch.say(scene.title + "." if scene.title else OPENINGS[sketch.view])
         for extra, prefix, roles, shown in ((ghost, "at rest", GHOST, ()), (other, "second", SECOND, parts)):
-            if extra is not None:
+            if extra is not None and not scene.title:  # in space nothing is compared
                 aside = Sketch(sketch.view, sketch.window, sketch.mm)
                 for part in (_scene(extra).there, *shown):
                     part(aside, extra)
@@ -125,7 +125,7 @@ def frame(
     panels = [Panel(view, view, area[view], title or TITLES[view], not title) for view in views]
     upper, lower = ([panel for panel in panels if (panel.view == "plan") == plan] for plan in (False, True))
     legend = {}
-    if ghost is not None:
+    if ghost is not None and not title:
         legend["ghost"] = "at rest"
     if other is not None:
         legend |= {"link": "this axle", "other link": "second axle"}
@@ -153,6 +153,8 @@ def strip(
     parts = None if show is None else list(show)
     area = windows(list(things), (view,), reach)[view]
     painters = [painter(thing, parts, ghost=ghost) for thing in things]
+    if _scene(things[0]).title:
+        across = 1  # what is seen in space needs room
     return _frames(painters, view, area, captions, across, width)
 
 

@@ -80,7 +80,7 @@ def free_body(axle: LiveAxle, push: float, reach: float = 1150.0) -> Picture:
     second = Panel(
         "forces", "side", (-wide / 2, wide / 2, -0.22 * high, 0.22 * high), "The same forces, end to end", False
     )
-    return Picture([[first], [second]], 620, {}, tallest=360).draw(paint)
+    return Picture([[first], [second]], 540, {}, tallest=360).draw(paint)
 
 
 def _way(link: Any) -> tuple[float, float]:
