@@ -34,16 +34,15 @@ from .equilibrium import (
     PHI,
     SIDES,
     THETA,
-    TRAVELS,
     WHEELS,
     Equations,
     State,
+    Wheels,
     Z,
     cross,
-    dot,
     equations,
 )
-from .path import LOST, TURNED, follow
+from .path import LOST, REACHED, ROUGH, TURNED, followed, from_rest, states
 
 Sharing = Literal["load", "equal"]
 
@@ -92,6 +91,7 @@ class Corner(Cornering):
     _car: Car = field(repr=False)
     _system: Equations = field(repr=False)
     _state: State = field(repr=False)
+    _wheels: Wheels = field(repr=False)
 
     def rod_forces(self, end: Literal["rear", "front"]) -> dict[str, Scalar]:
         """Return the force in every rod of an axle in N, tension positive, by name.
@@ -101,13 +101,13 @@ class Corner(Cornering):
         """
         number, axle, shape = int(end == "front"), getattr(self._car, end), np.shape(self.roll)
         wrench, q = self._wrench[:, 2 * number : 2 * number + 2], self._state.axles[number][0]
-        held, count = self._system.held[number], self._state.x.shape[-1]
-        live = isinstance(axle, LiveAxle)
+        held, live = self._system.held[number], isinstance(axle, LiveAxle)
         pull = wrench.sum(1) if live else np.concatenate([wrench[:, 0], wrench[:, 1] * MIRROR[:, :, 0]], axis=1)
-        pull = np.concatenate([pull, np.zeros((len(q) - 6, q.shape[-1]))])
-        rods = held.rods.of(np.tile(np.arange(count), q.shape[-1] // count))
-        jacobian = np.moveaxis(rods.evaluate(q, held.unknown)[1], -1, 0)
+        pull = np.concatenate([pull, np.zeros((len(q) - 6, pull.shape[-1]))])
+        rods = held.rods.of(np.tile(np.arange(q.shape[-1]), q.shape[1]))
+        jacobian = np.moveaxis(rods.evaluate(q.reshape(len(q), -1), held.unknown)[1], -1, 0)
         found = np.linalg.solve(jacobian.swapaxes(1, 2), pull[held.unknown].T[:, :, None])[..., 0].T
+        found = np.where(np.tile(np.isnan(self.roll).reshape(-1), q.shape[1]), np.nan, found)
         if live:
             pair = held.rods.as_one
             if pair:  # what two rods that count as one carry, each of them carries
@@ -125,20 +125,14 @@ class Corner(Cornering):
     @cached_property
     def _wrench(self) -> Array:
         """What ground, weight and inertia do along each coordinate of the part that carries a wheel, (6, wheels, states)."""
-        system, x = self._system, self._state.x
-        wheels = system.linearized(self._state)[3]
-        (center, patch), (spindle, upright), (left, up) = (wheels[name] for name in ("arms", "axes", "over"))
-        sides, a = system.sides(x[LOADS], x[SIDES]), x[ACCELERATION]
-        first = [
-            [np.asarray(part)[..., 0, :] if np.ndim(part) else part for part in v]
-            for v in (center, patch, spindle, upright, left, up)
-        ]
-        center, patch, spindle, upright, left, up = first
-        ground = [sides * s + x[LOADS] * u for s, u in zip(left, up, strict=True)]
-        own = [-system.own[:, 0] * (a * s + system.gravity * u) for s, u in zip(left, up, strict=True)]
-        moment = [m + n for m, n in zip(cross(patch, ground), cross(center, own), strict=True)]
-        force = [f + w for f, w in zip(ground, own, strict=True)]
-        return np.stack([*force, moment[0], dot(moment, spindle), dot(moment, upright)])
+        system, x, wheels = self._system, self._state.x, self._wheels
+        (center, patch), (_, left, up), a = wheels.arms, wheels.axes[:, :, None], x[ACCELERATION]
+        ground = system.sides(x[LOADS], x[SIDES]) * left + x[LOADS] * up
+        own = -system.own[:, 0] * (a * left + system.gravity * up)
+        moment = cross(patch, ground) + cross(center, own)
+        (cr, _, cy), (sr, _, sy) = np.cos(wheels.pose[3:]), np.sin(wheels.pose[3:])
+        pitched = np.sum(moment * np.stack([-sy, cr * cy, sr * cy]), axis=0)
+        return np.stack([*(ground + own), moment[0], pitched, moment[2] * cr - moment[1] * sr])
 
 
 def _knuckle_rods(axle: IndependentFront) -> list[str]:
@@ -170,11 +164,17 @@ def solve_corner(car: Car, lateral: Any, sharing: Sharing = "load", gravity: flo
         raise SusgeoError(f"sharing is {sharing!r}; expected 'load' or 'equal'.")
     lateral = finite(lateral if np.isscalar(lateral) else np.asarray(lateral), "The lateral acceleration")
     system, shape = equations(car, lateral, sharing == "load", gravity)
-    goal = np.broadcast_to(np.asarray(lateral, dtype=float), shape).reshape(-1)
-    state, ended = follow(system, goal)
-    reached = ended < 0
+    wanted = np.broadcast_to(np.asarray(lateral, dtype=float), shape).reshape(-1)
+    known = np.isfinite(wanted)
+    goal = np.where(known, wanted, 0.0)
+    first, path = system.alike(np.where(goal < 0, -1.0, 1.0))
+    far = np.zeros(len(first))
+    np.maximum.at(far, path, np.abs(goal))
+    some, way = system.of(first), np.where(goal[first] < 0, -1.0, 1.0)
+    state, found, ended = states(system, followed(some, from_rest(some, way), way * far), path, goal)
+    reached = known & (ended == REACHED)
     kinds: dict[tuple[int, bool], int] = {}
-    for number in map(int, np.flatnonzero(~reached)):
+    for number in map(int, np.flatnonzero(ended != REACHED)):
         kinds.setdefault((ended[number], goal[number] > 0), number)
     ends = tuple(_sentence(code, state.x[:, number]) for (code, _), number in kinds.items())
     if ends and not shape:
@@ -183,11 +183,11 @@ def solve_corner(car: Car, lateral: Any, sharing: Sharing = "load", gravity: flo
     def out(values: Array) -> Scalar:
         return np.where(reached, values, np.nan).reshape(shape)[()]
 
-    axles = [CornerAxle(*map(out, values)) for values in _axles(system, state)]
+    axles = [CornerAxle(*map(out, values)) for values in _axles(system, state, found)]
     x = state.x
     return Corner(
         out(goal), out(x[PHI] / METER), front=axles[1], rear=axles[0], heave=out(x[Z]), pitch=out(x[THETA] / METER),
-        ended=np.where(reached, np.nan, x[ACCELERATION]).reshape(shape)[()], ends=ends, _car=car, _system=system, _state=state,
+        ended=np.where(reached, np.nan, x[ACCELERATION]).reshape(shape)[()], ends=ends, _car=car, _system=system, _state=state, _wheels=found,
     )  # fmt: skip
 
 
@@ -231,42 +231,62 @@ def linear_limit(car: Car, within: float = 0.05, sharing: Sharing = "load") -> f
     >>> round(linear_limit(load_car("data/club_coupe.toml")) / GRAVITY, 2)
     0.32
     """
-    low, high = 0.0, 1.6 * GRAVITY
-    for _ in range(2):
-        sizes = np.linspace(low, high, 25)[1:]
-        both = np.stack([sizes, -sizes])
-        solved, linear = solve_corner(car, both, sharing), cornering(car, both)
-        pairs = [(solved.roll, linear.roll), *((load, linear.tires[tire]) for tire, load in solved.tires.items())]
-        off = np.max([np.abs(line - true) / (np.abs(true) + 1e-6) for true, line in pairs], axis=(0, 1))
-        good = np.cumprod(off <= within).sum()  # how many in a row; nan is not within
-        low, high = (sizes[good - 1] if good else low), sizes[min(good, len(sizes) - 1)]
-    return float(low)
+    system, shape = equations(car, 0.0, sharing == "load", GRAVITY)
+    if shape:
+        raise SusgeoError("These are many cars at once; ask for the linear limit of one.")
+    ways = np.array([1.0, -1.0])
+    paths = from_rest(system, ways)
+    lines = np.array(
+        [[each.roll, *(each.tires[tire] for tire in WHEELS)] for each in (cornering(car, a) for a in (0.0, 1.0))]
+    )
+
+    def good_until(low: float, high: float, parts: int = 8) -> int:
+        """Return how many in a row of the accelerations from low to high are good in both turns."""
+        sizes = low + (high - low) * np.arange(1, parts + 1) / parts
+        goal = np.multiply.outer(ways, sizes).reshape(-1)
+        state, _, ended = states(system, paths, np.repeat([0, 1], parts), goal, ROUGH)
+        true, line = (
+            np.vstack([state.x[PHI] / METER, state.x[LOADS]]),
+            lines[0][:, None] + np.outer(lines[1] - lines[0], goal),
+        )
+        off = np.max(np.abs(line - true) / (np.abs(true) + 1e-6), axis=0)
+        good = ((off <= within) & (ended == REACHED)).reshape(2, parts)
+        return int(np.cumprod(good.all(axis=0)).sum())
+
+    low, high, size = 0.0, 0.0, 0.4 * GRAVITY
+    while low == high < 1.6 * GRAVITY:
+        high += size
+        paths = followed(system, paths, ways * high)
+        low += size / 8 * good_until(low, high)
+    for _ in range(2 if low < high else 0):
+        size /= 8
+        high = low + size
+        low += size / 8 * good_until(low, high)
+    return low
 
 
-def _axles(system: Equations, state: State) -> list[tuple[Array, ...]]:
+def _axles(system: Equations, state: State, wheels: Wheels) -> list[tuple[Array, ...]]:
     """Return the fields of :class:`CornerAxle` for the rear and the front axle."""
-    x, found = state.x, system.linearized(state)[3]
-    at = {name: [part[..., 0, :] for part in found[name]] for name in ("patch", "patch moves", "center moves")}
-    loads, a = x[LOADS], x[ACCELERATION]
-    sides, own = system.sides(loads, x[SIDES]), system.own[:, 0]
-    rises = found["rise"][:, 0]
-    springs = system.springs(x[TRAVELS].reshape(2, 2, 1, -1))[:, :, 0]
+    x, loads, a, g = state.x, state.x[LOADS], state.x[ACCELERATION], system.gravity
+    sides, own, rises = system.sides(loads, x[SIDES]), system.own[:, 0], wheels.pose[2] + wheels.arms[0, 2]
     axles = []
     for number in (0, 1):
         two = slice(2 * number, 2 * number + 2)
-        (side, up), (own_side, own_up) = ([part[two] for part in at[name]] for name in ("patch moves", "center moves"))
+        (own_side, own_up), (side, up) = wheels.moves[:, :, two]
         share = sides[two] / np.where(x[SIDES][number] == 0, 1, x[SIDES][number])
         share = np.where(x[SIDES][number] == 0, 0.5, share)
         mass = own[two]
         through = (share[:, None] * side).sum(0)
         force = x[SIDES][number] - mass.sum(0) * a
-        inertia = (mass[:, None] * (a * own_side + system.gravity * own_up)).sum(0) - mass.sum(0) * a * through
-        right = np.stack([-through * force, springs[number], inertia, -through], axis=-1)  # (travels, states, parts)
+        inertia = (mass[:, None] * (a * own_side + g * own_up)).sum(0) - mass.sum(0) * a * through
+        right = np.stack(
+            [-through * force, wheels.springs[number], inertia, -through], axis=-1
+        )  # (travels, states, parts)
         parts = np.linalg.solve(up.transpose(2, 1, 0), right.transpose(1, 0, 2))
         left, rite = parts[:, 0].T, parts[:, 1].T
         moved = (rite - left) / 2
-        track = at["patch"][1][two][0] - at["patch"][1][two][1]
-        axles.append((*moved[:3], *loads[two], *rises[two], *sides[two], moved[3] * track))
+        (left, right) = wheels.places[1, 1, two]
+        axles.append((*moved[:3], *loads[two], *rises[two], *sides[two], moved[3] * (left - right)))
     return axles
 
 

@@ -10,8 +10,10 @@ Angles are kept as arcs at a meter, so that every unknown place is in mm. Deriva
 of a thousandth of a millimeter: the equations themselves are exact, and Newton's iteration meets them.
 """
 
+import math
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, NamedTuple, cast
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -36,19 +38,22 @@ STEP = 1e-3
 
 
 AHEAD = np.eye(14, 15, k=1)[:, :, None] * STEP
+BOTH = [[0, 0, 0, 0, 1, 2, 0, 0], [0, 0, 0, 0, 0, 0, 1, 2]]
+"""For each axle which of its poses belongs to a column: as it is, or with its one or other travel a step further."""
+WIDE = [*range(8), *[0] * 7]
 MIRROR = np.array([1, -1, 1, -1, 1, -1])[:, None, None]
 
 
 class Held(NamedTuple):
-    """An axle on its rods: a live one as it is, of an independent one the left knuckle."""
+    """An axle on its rods: a live one as it is, of an independent one the left knuckle, in two copies."""
 
     rods: Rods
     unknown: list[int]
     scale: Array  # of the given coordinates: mm, and rad for an arc of a mm at a meter
 
     @property
-    def given(self) -> tuple[int, ...]:
-        return GIVEN[: len(self.scale)]
+    def given(self) -> list[int]:
+        return [*GIVEN[: len(self.scale)]]
 
     @property
     def live(self) -> bool:
@@ -58,9 +63,24 @@ class Held(NamedTuple):
         return self._replace(rods=self.rods.of(states))
 
     def at_rest(self, count: int) -> tuple[Array, Array]:
-        """Return coordinates and their derivatives by the travels; the first are right, the second a start."""
-        many = count if self.live else 2 * count
-        return np.zeros((6 + len(self.rods.cranks), many)), np.zeros((6 + len(self.rods.cranks), len(self.scale), many))
+        """Return coordinates (rows, sides, states) and their derivatives by the travels (rows, travels, sides, states)."""
+        rows, sides = 6 + len(self.rods.cranks), 1 if self.live else 2
+        q, slopes = np.zeros((rows, sides, count)), np.zeros((rows, len(self.scale), sides, count))
+        return q, self._slopes(q[:, None])[0][:, :, 0] + slopes
+
+    def _slopes(self, q: Array) -> tuple[Array, Array]:
+        """Return how places (rows, copies, sides, states) go with the travels, and what brings the rods to length."""
+        shape, count, number = q.shape[1:], q.shape[-1], len(self.unknown)
+        rods = self.rods.of(np.tile(np.arange(count), math.prod(shape) // count))
+        found, jacobian = rods.evaluate(q.reshape(len(q), -1), [*self.unknown, *self.given])
+        matrix = np.moveaxis(jacobian, -1, 0)
+        right = np.concatenate([matrix[:, :, number:] * self.scale, found.T[:, :, None]], axis=2)
+        solved = -solve_each(matrix[:, :, :number], right)  # (states, unknown, travels and correction)
+        new = np.zeros((len(q), len(self.scale), *shape))
+        new[self.unknown] = solved[..., :-1].transpose(1, 2, 0).reshape(number, -1, *shape)
+        for column, (place, size) in enumerate(zip(self.given, self.scale, strict=True)):
+            new[place, column] = size
+        return new, solved[..., -1].T.reshape(number, *shape)
 
     def advance(self, q: Array, slopes: Array, travels: Array) -> tuple[Array, Array, Array, Array]:
         """Go to new travels (2, states), with one correction of the rods' lengths; return q and its slopes there.
@@ -68,38 +88,26 @@ class Held(NamedTuple):
         And for both wheels the pose (6, wheels, 3, states) and its slopes (6, wheels, 2, 3, states) at these travels,
         and with one, then the other of them a :data:`STEP` further.
         """
-        count, given = travels.shape[-1], list(self.given)
-        wanted = travels if self.live else travels.reshape(1, -1)
-        change = wanted - q[given] / self.scale[:, None]
-        q = q + np.einsum("rgm,gm->rm", slopes, change)
-        q[given] = wanted * self.scale[:, None]
-        ahead = np.concatenate([q[:, None], q[:, None] + STEP * slopes], axis=1)
-        copies, many = ahead.shape[1], q.shape[1]
-        rods = self.rods.of(np.tile(np.arange(count), copies * many // count))
-        found, jacobian = rods.evaluate(ahead.reshape(len(q), -1), [*self.unknown, *given])
-        number = len(self.unknown)
-        matrix = np.moveaxis(jacobian, -1, 0)
-        right = np.concatenate([matrix[:, :, number:] * self.scale, found.T[:, :, None]], axis=2)
-        solved = -solve_each(matrix[:, :, :number], right)  # (states, unknown, travels and correction)
-        q[self.unknown] += solved[:many, :, -1].T
-        new = np.zeros((*slopes.shape[:2], copies, many))
-        new[self.unknown] = solved[..., :-1].reshape(copies, many, number, -1).transpose(2, 3, 0, 1)
-        for column, (place, size) in enumerate(zip(given, self.scale, strict=True)):
-            new[place, column] = size
-        at = q[:6, None] + STEP * np.concatenate([0 * new[:6, :1, 0], new[:6, :, 0]], axis=1)
+        count, scale = travels.shape[-1], self.scale[:, None, None]
+        wanted = (travels[:, None] if self.live else travels[None]) * scale
+        q = q + np.einsum("rgsn,gsn->rsn", slopes, (wanted - q[self.given]) / scale)
+        q[self.given] = wanted
+        new, off = self._slopes(np.concatenate([q[:, None], q[:, None] + STEP * slopes], axis=1))
+        q[self.unknown] += off[:, 0]
+        slopes = new[:, :, 0]
+        at = q[:6, None] + STEP * np.concatenate([0 * slopes[:6, :1], slopes[:6]], axis=1)
         if self.live:
-            pose = np.broadcast_to(at[:, None], (6, 2, 3, count))
-            return q, new[:, :, 0], pose, np.broadcast_to(new[:6, None], (6, 2, 2, 3, count))
+            pose = np.broadcast_to(at[:, None, :, 0], (6, 2, 3, count))
+            return q, slopes, pose, np.broadcast_to(new[:6, None, :, :, 0], (6, 2, 2, 3, count))
         # Which of the two copies a wheel takes: the right wheel stands still while the left one goes on.
         which = np.array([[0, 1, 0], [0, 0, 1]])
-        at, turned = at.reshape(6, 2, 2, count), new[:6, 0].reshape(6, 2, 2, count)
         pose = np.stack([at[:, which[side], side] for side in (0, 1)], axis=1)
         slope = np.zeros((6, 2, 2, 3, count))
         for side in (0, 1):
-            slope[:, side, side] = turned[:, which[side], side]
+            slope[:, side, side] = new[:6, 0, which[side], side]
         pose[:, 1] *= MIRROR
         slope[:, 1, 1] *= MIRROR
-        return q, new[:, :, 0], pose, slope
+        return q, slopes, pose, slope
 
 
 def solve_each(matrix: Array, right: Array) -> Array:
@@ -113,15 +121,30 @@ def solve_each(matrix: Array, right: Array) -> Array:
             return np.where(sound[:, None, None], np.linalg.solve(safe, right), np.nan)
 
 
-def dot(one: Any, other: Any) -> Array:
-    """Return the scalar product of vectors given by components."""
-    return cast(Array, one[0] * other[0] + one[1] * other[1] + one[2] * other[2])
-
-
-def cross(one: Any, other: Any) -> tuple[Array, ...]:
-    """Return the vector product of vectors given by components."""
+def cross(one: Array, other: Array) -> Array:
+    """Return the vector product along the first axis."""
     (a, b, c), (x, y, z) = one, other
-    return b * z - c * y, c * x - a * z, a * y - b * x
+    return np.stack([b * z - c * y, c * x - a * z, a * y - b * x])
+
+
+class Wheels(NamedTuple):
+    """Wheels' centers, then the points where tires touch: where they are, and how they go with their axle's travels.
+
+    Args:
+        arms: (2, 3, wheels, columns, states), from the middle of the part that carries the wheel, in the body's axes.
+        axes: (3, 3, columns, states), the ground's ahead, left and up in the body's axes.
+        places: (2, 3, wheels, columns, states), over the ground: ahead, left, up.
+        moves: (2, 2, wheels, travels, columns, states), to the left and up.
+        springs: (axles, travels, columns, states), force against each travel.
+        pose: (6, wheels, columns, states), of the part that carries the wheel, in the body's axes.
+    """
+
+    arms: Array
+    axes: Array
+    places: Array
+    moves: Array
+    springs: Array
+    pose: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,6 +184,14 @@ class Equations:
         kept = {name: some(value) for name, value in vars(self).items()}
         return Equations(**kept | {"held": tuple(each.of(states) for each in self.held)})
 
+    def alike(self, way: Array) -> tuple[Array, Array]:
+        """Return the first state of each car and way, 1 or -1, and for every state the number of its car and way."""
+        rods = [part for held in self.held for part in held.rods.arrays]
+        parts = [part for part in (*vars(self).values(), *rods) if is_array(part) and part.shape[-1] == len(way) > 1]
+        rows = np.concatenate([way[None], *(part.reshape(-1, len(way)) for part in parts)])
+        _, first, number = np.unique(rows, axis=1, return_index=True, return_inverse=True)
+        return first, number.reshape(-1)
+
     def springs(self, travels: Array) -> Array:
         """Return the springs' force against each travel: (axles, 2, ...) for travels (axles, 2, ...).
 
@@ -168,38 +199,28 @@ class Equations:
         """
         return self.preload + np.einsum("aij...,aj...->ai...", self.rates, travels)
 
-    def wheels(self, pose: Array, slopes: Array, body: Array) -> dict[str, Any]:
-        """Return where tires touch and wheel centers are, over the ground, and how they go with their axle's travels.
+    def wheels(self, pose: Array, slopes: Array, body: Array, travels: Array) -> Wheels:
+        """Return the wheels for poses of the parts that carry them, and for the body's heave in mm, roll and pitch in rad.
 
-        ``body`` is its heave in mm, roll and pitch in rad. The tire is a thin disk: it touches at its lowest point,
-        which for a small motion is a point of the part that carries the wheel.
+        The tire is a thin disk: it touches at its lowest point, which for a small motion is a point of the part that
+        carries the wheel.
         """
-        x, y, heave, roll, pitch, yaw = pose
-        lift, (cp, ct), (sp, st) = body[Z], np.cos(body[1:]), np.sin(body[1:])
-        ahead, left, up = (ct, st * sp, st * cp), (0.0, cp, -sp), (-st, ct * sp, ct * cp)
-        cr, sr, cy, sy = np.cos(roll), np.sin(roll), np.cos(yaw), np.sin(yaw)
-        spindle, upright = (-sy, cr * cy, sr * cy), (0.0, -sr, cr)
-        lean = dot(spindle, up)
-        size = 1 / np.sqrt(1 - lean * lean)
-        center = [self.arm * part for part in spindle]
-        patch = [c + self.radius * size * (lean * part - way) for c, part, way in zip(center, spindle, up, strict=True)]
-        middle = [rest + shift for rest, shift in zip(self.middle, (x, y, heave), strict=True)]
-        dx, dy, dz, droll, dpitch, dyaw = slopes
-        spin = [
-            droll + dpitch * spindle[0][:, None],
-            dpitch * spindle[1][:, None] - dyaw * sr[:, None],
-            dpitch * spindle[2][:, None] + dyaw * cr[:, None],
-        ]
-        found: dict[str, Any] = {"arms": (center, patch), "axes": (spindle, upright), "over": (left, up)}
-        found["rise"] = heave + center[2]
-        for name, arm in (("center", center), ("patch", patch)):
-            place = [a + b for a, b in zip(middle, arm, strict=True)]
-            found[name] = (
-                self.ahead + dot(ahead, place), dot(left, place), self.height + lift + dot(up, place)
-            )  # fmt: skip
-            moves = [a + b for a, b in zip((dx, dy, dz), cross(spin, [part[:, None] for part in arm]), strict=True)]
-            found[f"{name} moves"] = dot(left, moves), dot(up, moves)
-        return found
+        (cp, ct), (sp, st) = np.cos(body[1:]), np.sin(body[1:])
+        (cr, _, cy), (sr, _, sy) = np.cos(pose[3:]), np.sin(pose[3:])
+        axes = np.stack([ct, st * sp, st * cp, 0 * cp, cp, -sp, -st, ct * sp, ct * cp]).reshape(3, 3, *body.shape[1:])
+        spindle, up = np.stack([-sy, cr * cy, sr * cy]), axes[2][:, None]
+        lean = np.sum(spindle * up, axis=0)
+        down = (lean * spindle - up) / np.sqrt(1 - lean * lean)
+        center = self.arm * spindle
+        arms = np.stack([center, center + self.radius * down])
+        places = np.einsum("kicn,piwcn->pkwcn", axes, self.middle + pose[:3] + arms)
+        places[:, 0] += self.ahead
+        places[:, 2] += self.height + body[Z]
+        droll, dpitch, dyaw = slopes[3:]
+        spin = np.stack([droll, -dyaw * sr[:, None], dyaw * cr[:, None]]) + dpitch * spindle[:, :, None]
+        turned = cross(spin[:, None], arms.swapaxes(0, 1)[:, :, :, None])
+        moves = np.einsum("kicn,ipwtcn->pkwtcn", axes[1:], slopes[:3, None] + turned)
+        return Wheels(arms, axes, places, moves, self.springs(travels), pose)
 
     def sides(self, loads: Array, axle_forces: Array) -> Array:
         """Return the side force on each tire, (wheels, ...), from that on each axle, (axles, ...)."""
@@ -207,16 +228,15 @@ class Equations:
         share = pairs / pairs.sum(1, keepdims=True) if self.by_load and self.gravity else 0.5 + 0 * pairs
         return (share * axle_forces[:, None]).reshape(loads.shape)
 
-    def residual(self, found: dict[str, Any], x: Array) -> Array:
+    def residual(self, found: Wheels, x: Array) -> Array:
         """Return what is left over in every equation, (13, columns, states); forces in N, lengths in mm."""
-        travels, loads, a, g = x[TRAVELS], x[LOADS], x[ACCELERATION], self.gravity
+        loads, a, g = x[LOADS], x[ACCELERATION], self.gravity
         forces = self.sides(loads, x[SIDES])
-        (px, py, pz), (cx, cy, cz) = found["patch"], found["center"]
-        (py_, pz_), (cy_, cz_) = found["patch moves"], found["center moves"]
+        (cx, cy, cz), (px, py, pz) = found.places
+        (cy_, cz_), (py_, pz_) = found.moves
         body, own = self.mass - self.own.sum(0), self.own
         work = loads[:, None] * pz_ + forces[:, None] * py_ - own[:, None] * (a * cy_ + g * cz_)
-        springs = self.springs(travels.reshape(2, 2, *travels.shape[1:]))
-        parts = work.reshape(2, 2, *work.shape[1:]).sum(1) - springs
+        parts = work.reshape(2, 2, *work.shape[1:]).sum(1) - found.springs
         return np.stack([
             forces.sum(0) - self.mass * a,
             loads.sum(0) - self.mass * g,
@@ -226,27 +246,18 @@ class Equations:
             *parts.reshape(4, *parts.shape[2:]), *pz,
         ])  # fmt: skip
 
-    def linearized(self, state: "State") -> tuple[Array, Array, "State", dict[str, Any]]:
+    def linearized(self, state: "State") -> tuple[Array, Array, "State", Wheels]:
         """Return the residual (13, states), its derivatives (13, 14, states), the state with rods corrected, its wheels."""
-        x, axles = state.x, []
-        poses, slopes = [], []
-        for number, held in enumerate(self.held):
-            travels = x[TRAVELS][2 * number : 2 * number + 2]
-            q, slope, pose, turned = held.advance(*state.axles[number], travels)
-            order = [0, 0, 0, 0, *((1, 2, 0, 0) if number == 0 else (0, 0, 1, 2))]
-            poses.append(pose[:, :, order])
-            slopes.append(turned[:, :, :, order])
-            axles.append((q, slope))
-        columns = x[:, None] + AHEAD
-        body = columns[:3, :8] * np.array([1, 1 / METER, 1 / METER])[:, None, None]
-        found = self.wheels(np.concatenate(poses, axis=1), np.concatenate(slopes, axis=1), body)
-        order = [*range(8), *[0] * 7]
-        wide = {
-            name: tuple(np.broadcast_to(part, (*part.shape[:-2], 8, x.shape[-1]))[..., order, :] for part in found[name])
-            for name in ("patch", "center", "patch moves", "center moves")
-        }  # fmt: skip
+        x, columns = state.x, state.x[:, None] + AHEAD
+        travels = columns[TRAVELS, :8].reshape(2, 2, 8, -1)
+        both = [held.advance(*state.axles[k], travels[k, :, 0]) for k, held in enumerate(self.held)]
+        pose = np.concatenate([each[2][:, :, at] for each, at in zip(both, BOTH, strict=True)], axis=1)
+        slopes = np.concatenate([each[3][:, :, :, at] for each, at in zip(both, BOTH, strict=True)], axis=1)
+        found = self.wheels(pose, slopes, columns[:3, :8] / [[[1]], [[METER]], [[METER]]], travels)
+        wide = Wheels(*(part[..., WIDE, :] for part in found))
         rest = self.residual(wide, columns)
-        return rest[:, 0], (rest[:, 1:] - rest[:, :1]) / STEP, State(x, (axles[0], axles[1])), found
+        new = State(x, (both[0][:2], both[1][:2]))
+        return rest[:, 0], (rest[:, 1:] - rest[:, :1]) / STEP, new, Wheels(*(part[..., 0, :] for part in found))
 
 
 class State(NamedTuple):
@@ -257,26 +268,15 @@ class State(NamedTuple):
 
     def of(self, states: Any) -> "State":
         """Return some of the states."""
-        both = [_pairs(self.axles[k], self.x.shape[-1], states) for k in (0, 1)]
-        return State(self.x[:, states], (both[0], both[1]))
+        return self.each(lambda values: values[..., states])
 
-    def put(self, states: Any, new: "State") -> None:
-        """Put new states in the place of some."""
-        self.x[:, states] = new.x
-        for old, other in zip(self.axles, new.axles, strict=True):
-            for target, values in zip(old, other, strict=True):
-                count = target.shape[-1] // self.x.shape[-1]
-                shape = (*target.shape[:-1], count, -1)
-                target.reshape(shape)[..., states] = values.reshape(shape)
-
-
-def _pairs(axle: tuple[Array, Array], count: int, states: Any) -> tuple[Array, Array]:
-    """Return the columns of some states; an independent axle has those of all left wheels first."""
-    some = []
-    for values in axle:
-        sides = values.shape[-1] // count
-        some.append(values.reshape(*values.shape[:-1], sides, count)[..., states].reshape(*values.shape[:-1], -1))
-    return some[0], some[1]
+    def each(self, change: Callable[..., Array], *others: "State") -> "State":
+        """Return what a function makes of all arrays, of this and of other states."""
+        (a, b), (c, d) = (
+            tuple(change(*same) for same in zip(*(state.axles[k] for state in (self, *others)), strict=True))
+            for k in (0, 1)
+        )
+        return State(change(self.x, *(other.x for other in others)), ((a, b), (c, d)))
 
 
 def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple[Equations, tuple[int, ...]]:

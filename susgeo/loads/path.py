@@ -1,51 +1,71 @@
-"""The path of a steady corner from rest to its acceleration, by arc length: the follower inside :mod:`susgeo.loads.corner`.
+"""Paths of steady corners from rest, by arc length, and the states on them: inside :mod:`susgeo.loads.corner`.
 
-Pseudo-arclength continuation (E. Allgower and K. Georg, Numerical Continuation Methods, Springer 1990, from memory), for
-many states at once: so a turning point is passed, found and told, and no state is reached by a leap.
+Pseudo-arclength continuation (E. Allgower and K. Georg, Numerical Continuation Methods, Springer 1990, from memory). A path
+is followed once for each car and turn. Every state wanted is then started between two places of it, so that none is reached
+by a leap, and a turning point is passed, found and told.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from ..errors import SusgeoError
 from ..travel.newton import Array
-from .equilibrium import ACCELERATION, LOADS, Equations, State, solve_each
+from .equilibrium import ACCELERATION, LOADS, TRAVELS, Equations, State, Wheels, solve_each
 
 FIRST_STEP, LARGEST_STEP, SMALLEST_STEP = 40.0, 80.0, 1e-3
 """Of the path, in mm."""
-
-
-CORRECTIONS, SMALL = 10, 1e-8
-
-
+CORRECTIONS, SMALL, ROUGH = 10, 1e-7, 1e-3
+"""How often a place is corrected at most, and until it moves by less, in mm: a wanted one, and one on the way."""
 WEIGHTS = np.array([*[1.0] * 7, *[0.0] * 6, 100.0])[:, None]
 """What counts for the length of a path: places in mm, and 1 m/s^2 as 10 mm; not forces."""
-
-
+BY_ACCELERATION = np.eye(14)[:, [ACCELERATION]]
 REACHED, TURNED, LOST = -1, 4, 5
 """How a path ends, beside the number of the wheel that lifts."""
 
 
-def corrected(system: Equations, state: State, row: Array, value: Array) -> tuple[State, Array, Array, dict[str, Any]]:
+class Place(NamedTuple):
+    """Where paths are, and in which direction they go: (14, paths), of length one."""
+
+    state: State
+    along: Array
+
+    def of(self, paths: Any) -> "Place":
+        """Return some of the paths."""
+        return Place(self.state.of(paths), self.along[:, paths])
+
+
+class Paths(NamedTuple):
+    """Paths from rest: the places on the way, the next step's length, and how each ended, so far."""
+
+    places: list[Place]
+    step: Array
+    ended: Array
+
+
+def corrected(
+    system: Equations, state: State, row: Array, value: Array, small: float = SMALL
+) -> tuple[Place, Array, Wheels]:
     """Meet all equations, and row . x = value, by Newton's iteration from a first guess.
 
-    Returns the state, whether it got there without doubt (the third correction at most a quarter of the second), the
-    direction of the path, and the wheels' places.
+    Returns the place, whether it got there without doubt (the third correction at most a quarter of the second), and the
+    wheels.
     """
     last = np.zeros((14, 1))
     last[-1] = 1.0
     kept: Any = True
     for correction in range(CORRECTIONS):
         rest, jacobian, state, found = system.linearized(state)
+        row = np.broadcast_to(row, state.x.shape)
         matrix = np.moveaxis(np.concatenate([jacobian, row[None]]), -1, 0)
         right = np.concatenate([rest, (np.sum(row * state.x, axis=0) - value)[None]]).T[:, :, None]
         solved = solve_each(matrix, np.concatenate([-right, np.broadcast_to(last, right.shape)], axis=2))
         change = solved[..., 0].T
         moved = np.max(np.abs(change[:7]), axis=0)
         state = state._replace(x=state.x + change)
-        done = (moved <= SMALL) & (np.max(np.abs(change[7:]), axis=0) <= 1e3 * SMALL)
+        done = (moved <= small) & (np.max(np.abs(change[7:]), axis=0) <= 100 * small)
         if correction == 1:  # the first one still has the slopes of the place before
             first = moved
         elif correction == 2:
@@ -53,87 +73,167 @@ def corrected(system: Equations, state: State, row: Array, value: Array) -> tupl
         if np.all(done | ~np.isfinite(moved) | np.logical_not(kept)):
             break
     along = solved[..., 1].T
-    along = along / np.sqrt(np.sum(WEIGHTS * along * along, axis=0))
-    return state, done & kept, along, found
+    return Place(state, along / np.sqrt(np.sum(WEIGHTS * along * along, axis=0))), done & kept, found
 
 
-@np.errstate(all="ignore")
-def follow(system: Equations, goal: Array) -> tuple[State, Array]:
-    """Follow every state from rest to its acceleration; return where it came to, and how its path ended."""
-    count, unit = len(goal), np.eye(14)[:, :, None]
-    x = np.zeros((14, count))
+def from_rest(system: Equations, way: Array) -> Paths:
+    """Return paths that start at rest, to the left (1) or to the right (-1), one for each column of the equations."""
+    x = np.zeros((14, len(way)))
     x[LOADS] = system.mass * system.gravity / 4
-    state = State(x, tuple(held.at_rest(count) for held in system.held))  # type: ignore[arg-type]
-    for _ in range(2):  # the slopes' own start
-        _, jacobian, state, _ = system.linearized(state)
+    state = State(x, tuple(held.at_rest(len(way)) for held in system.held))  # type: ignore[arg-type]
     bare = replace(system, gravity=0.0, preload=0 * system.preload)
-    weightless = state._replace(x=0 * x)
-    sides = [np.sign(np.linalg.det(np.moveaxis(j[:, :13], -1, 0))) for j in (jacobian, bare.linearized(weightless)[1])]
+    weightless = bare.linearized(state._replace(x=0 * x))[1]
+    rest, jacobian, state, _ = system.linearized(state)
+    sides = [np.sign(np.linalg.det(np.moveaxis(j[:, :13], -1, 0))) for j in (jacobian, weightless)]
     if np.any(sides[0] * sides[1] <= 0):
         raise SusgeoError(
             "The springs cannot hold the body upright at rest; check the rates and spacings of both axles' springs."
         )
-    state, _, along, _ = corrected(system, state, unit[ACCELERATION] + 0 * goal, 0 * goal)
-    way = np.sign(goal)
-    along, ended = along * np.where(goal < 0, -1, 1), np.full(count, REACHED)
-    step, live = np.full(count, FIRST_STEP), goal != 0
-    while np.any(live):
-        at = np.flatnonzero(live)
-        some, start, ahead, aim = system.of(at), state.of(at), along[:, at], goal[at]
-        left = (aim - start.x[ACCELERATION]) / ahead[ACCELERATION]
-        last = left <= step[at]  # below zero where a step by length has just gone past it
-        length = np.where(last, left, step[at])
-        trial = start._replace(x=start.x + length * ahead)
-        row = np.where(last, unit[ACCELERATION], WEIGHTS * ahead)
-        found, kept, new, _ = corrected(some, trial, row, np.sum(row * trial.x, axis=0))
-        turn = np.sum(WEIGHTS * new * ahead, axis=0)
-        new, kept = new * np.sign(turn), kept & (np.abs(turn) > 0.9)
-        back = kept & (new[ACCELERATION] * way[at] <= 0)
-        if np.any(back):
-            peak = np.flatnonzero(back)
-            found.put(peak, _peak(some.of(peak), start.of(peak), found.of(peak), ahead[:, peak], new[:, peak]))
-        lifted = kept & np.any(found.x[LOADS] < 0, axis=0) & (system.gravity > 0)
-        if np.any(lifted):
-            up = np.flatnonzero(lifted)
-            lift, wheel, sure = _lift(some.of(up), found.of(up))
-            found.put(up, lift)
-            ended[at[up]] = wheel
-            kept[up] &= sure
-        ended[at[back & ~lifted]] = TURNED
-        good = np.flatnonzero(kept)
-        state.put(at[good], found.of(good))
-        along[:, at[good]] = new[:, good]
-        step[at] = np.where(kept, np.minimum(2 * step[at], LARGEST_STEP), np.minimum(step[at], abs(length)) / 2)
-        lost = ~kept & (step[at] < SMALLEST_STEP)
-        ended[at[lost]] = LOST
-        live[at[lost | (kept & (last | back | lifted))]] = False
-    return state, ended
+    # At rest only the tires' loads are not known yet, and the equations are linear in them.
+    right = np.stack([-rest, -jacobian[:, ACCELERATION]], axis=-1).swapaxes(0, 1)
+    solved = solve_each(np.moveaxis(jacobian[:, :13], -1, 0), right)
+    x[:13] += solved[..., 0].T
+    along = np.concatenate([solved[..., 1].T, np.ones((1, len(way)))])
+    along *= way / np.sqrt(np.sum(WEIGHTS * along * along, axis=0))
+    return Paths([Place(state, along)], np.full(len(way), FIRST_STEP), np.full(len(way), REACHED))
 
 
-def _peak(system: Equations, start: State, end: State, ahead: Array, new: Array) -> State:
-    """Return the turning point between two states: where the path's direction has no part along the acceleration."""
-    row = WEIGHTS * ahead
-    low, high = np.zeros(ahead.shape[1]), np.sum(row * (end.x - start.x), axis=0)
-    before, after, found = ahead[ACCELERATION], new[ACCELERATION], end
-    for _ in range(30):
-        middle = low + (high - low) * np.clip(before / (before - after), 0.05, 0.95)
-        trial = start._replace(x=start.x + middle * ahead)
-        found, _, along, _ = corrected(system, trial, row, np.sum(row * trial.x, axis=0))
-        now = along[ACCELERATION] * np.sign(np.sum(row * along, axis=0))
-        over = now * ahead[ACCELERATION] < 0
-        low, high = np.where(over, low, middle), np.where(over, middle, high)
-        before, after = np.where(over, before, now), np.where(over, now, after)
-        if np.all(np.abs(now) < 1e-6):
+@np.errstate(all="ignore")
+def followed(system: Equations, paths: Paths, goal: Array) -> Paths:
+    """Follow every path until it has passed its goal, an acceleration, or ends."""
+    places, (step, ended), way = [*paths.places], (each.copy() for each in paths[1:]), np.sign(goal)
+    while True:
+        here = places[-1]
+        at = np.flatnonzero((ended == REACHED) & (here.state.x[ACCELERATION] * way < goal * way))
+        if not len(at):
+            return Paths(places, step, ended)
+        some, (start, ahead), back = system.of(at), here.of(at), way[at]
+        row, before = WEIGHTS * ahead, places[max(len(places) - 2, 0)].of(at)
+        way_back = np.sqrt(np.sum(WEIGHTS * (start.x - before.state.x) ** 2, axis=0))
+        bend = np.where(way_back > 0, (ahead - before.along) / way_back, 0.0)
+        trial = start._replace(x=start.x + step[at] * ahead + step[at] ** 2 / 2 * bend)
+        found, kept, _ = corrected(some, trial, row, np.sum(row * start.x, axis=0) + step[at], ROUGH)
+        turn = np.sum(row * found.along, axis=0)
+        found, kept = found._replace(along=found.along * np.sign(turn)), kept & (np.abs(turn) > 0.9)
+        lifted = np.any(found.state.x[LOADS] < 0, axis=0) & (system.gravity > 0)
+        for stops, code, left in (
+            (found.along[ACCELERATION] * back <= 0, TURNED, lambda place: place.along[ACCELERATION]),
+            (lifted, None, lambda place: np.min(place.state.x[LOADS], axis=0)),
+        ):
+            if np.any(stops := stops & kept):
+                end, sure = _between(some.of(stops), here.of(at[stops]), found.of(stops), left)
+                found, kept[stops] = _put(found, stops, end), sure
+                wheel = np.argmin(end.state.x[LOADS], axis=0)
+                ended[at[stops]] = np.where(sure, wheel if code is None else code, REACHED)
+        places.append(_put(here, at[kept], found.of(kept)))
+        step[at] = np.where(kept, np.minimum(2 * step[at], LARGEST_STEP), step[at] / 2)
+        ended[at[~kept & (step[at] < SMALLEST_STEP)]] = LOST
+
+
+def _put(place: Place, paths: Any, new: Place) -> Place:
+    """Return places with some of them replaced."""
+
+    def put(old: Array, values: Array) -> Array:
+        old = old.copy()
+        old[..., paths] = values
+        return old
+
+    return Place(place.state.each(put, new.state), put(place.along, new.along))
+
+
+def _between(system: Equations, start: Place, end: Place, left: Callable[[Place], Array]) -> tuple[Place, Array]:
+    """Return where, between two places of each path, nothing of a number is left, and whether it was found.
+
+    False position by arc length; where one end stays, what is left there counts half (Illinois; any textbook).
+    """
+    row = WEIGHTS * start.along
+    arcs = np.stack([np.zeros(row.shape[1]), np.sum(row * (end.state.x - start.state.x), axis=0)])
+    nothing, values, stayed = 1e-7 * np.abs(left(start)), np.stack([left(start), left(end)]), np.zeros(row.shape[1])
+    for _ in range(40):
+        share = np.clip(values[0] / (values[0] - values[1]), 0.001, 0.999)
+        arc = arcs[0] + share * (arcs[1] - arcs[0])
+        value = np.sum(row * start.state.x, axis=0) + arc
+        found, kept, _ = corrected(
+            system, _mixed(start, end, arc / np.sum(row * (end.state.x - start.state.x), axis=0)), row, value
+        )
+        found = found._replace(along=found.along * np.sign(np.sum(row * found.along, axis=0)))
+        now = left(found)
+        if np.all(~kept | (np.abs(now) <= nothing)):
             break
-    return found
+        other = (now * values[0] > 0).astype(int)  # the end whose place it takes is the one of its sign
+        for side in (0, 1):
+            takes = other != side
+            values[1 - side] = np.where(takes & (stayed == 2 * side - 1), values[1 - side] / 2, values[1 - side])
+            arcs[side], values[side] = np.where(takes, arc, arcs[side]), np.where(takes, now, values[side])
+        stayed = 1 - 2 * other
+    return found, kept & (np.abs(now) <= nothing)
 
 
-def _lift(system: Equations, state: State) -> tuple[State, Array, Array]:
-    """Return where the first tire lifts, the number of its wheel, and whether it was found, before a given state."""
-    for _ in range(4):
-        wheel = np.argmin(state.x[LOADS], axis=0)
-        row = np.eye(14)[7 + wheel].T
-        state, sure, _, _ = corrected(system, state, row, np.zeros(len(wheel)))
-        if np.all(state.x[LOADS] > -1e-3):
-            break
-    return state, wheel, sure
+def _mixed(start: Place, end: Place, share: Array) -> State:
+    """Return states at a share of the way from one place to another, by cubics that have both places' directions."""
+    length = np.sqrt(np.sum(WEIGHTS * (end.state.x - start.state.x) ** 2, axis=0))
+    square, cube = share**2, share**3
+    parts = (
+        2 * cube - 3 * square + 1,
+        3 * square - 2 * cube,
+        length * (cube - 2 * square + share),
+        length * (cube - square),
+    )
+
+    def mixed(*values: Array) -> Array:
+        return sum(part * value for part, value in zip(parts, values, strict=True))
+
+    axles = []
+    for number in (0, 1):
+        (q, slopes), (far, turned) = (place.state.axles[number] for place in (start, end))
+        ways = []
+        for place, by in ((start, slopes), (end, turned)):
+            travels = place.along[TRAVELS][2 * number : 2 * number + 2]
+            travels = travels[:, None] if by.shape[1] == 2 else travels[None]
+            ways.append(np.sum(by * travels, axis=1))
+        axles.append((mixed(q, far, *ways), slopes + share * (turned - slopes)))
+    return State(mixed(start.state.x, end.state.x, start.along, end.along), (axles[0], axles[1]))
+
+
+@np.errstate(all="ignore")
+def states(
+    system: Equations, paths: Paths, path: Array, goal: Array, small: float = SMALL
+) -> tuple[State, Wheels, Array]:
+    """Return every state at its acceleration on its path, its wheels, and how its path ended before, or REACHED."""
+    count, last = paths.step.size, len(paths.places) - 1
+    each = [(place.state, place.along) for place in paths.places]
+    first, others = each[0][0], [state for state, _ in each[1:]]
+    wide = Place(
+        first.each(lambda *parts: np.concatenate(parts, axis=-1), *others),
+        np.concatenate([along for _, along in each], axis=-1),
+    )
+    sizes = wide.state.x[ACCELERATION].reshape(last + 1, count)[:, path] * np.sign(goal)
+    number = np.maximum(np.sum(sizes <= np.abs(goal), axis=0) - 1, 0)
+    start, end = (wide.of(np.minimum(number + further, last) * count + path) for further in (0, 1))
+    ended = np.where(np.abs(goal) <= sizes[-1], REACHED, paths.ended[path])
+    share = _share(start, end, goal)
+    place, kept, found = corrected(system, _mixed(start, end, share), BY_ACCELERATION, goal, small)
+    if np.any(lost := ~kept & (ended == REACHED)):  # hard by a turning point
+        aim = goal[lost]
+        between, sure = _between(
+            system.of(lost), start.of(lost), end.of(lost), lambda at: at.state.x[ACCELERATION] - aim
+        )
+        place = _put(place, lost, between)
+        ended[lost] = np.where(sure, REACHED, LOST)
+        found = system.linearized(place.state)[3]
+    over = ended != REACHED
+    place = _put(place, over, start.of(over))
+    return place.state, found, ended
+
+
+def _share(start: Place, end: Place, goal: Array) -> Array:
+    """Return where on the cubic between two places the acceleration is as wanted."""
+    low, climb = start.state.x[ACCELERATION], (end.state.x - start.state.x)[ACCELERATION]
+    length = np.sqrt(np.sum(WEIGHTS * (end.state.x - start.state.x) ** 2, axis=0)) / climb
+    wanted, out, into = (goal - low) / climb, length * start.along[ACCELERATION], length * end.along[ACCELERATION]
+    share = np.clip(wanted, 0.0, 1.0)
+    for _ in range(6):
+        off = ((out + into - 2) * share + 3 - 2 * out - into) * share**2 + out * share - wanted
+        slope = (3 * (out + into - 2) * share + 2 * (3 - 2 * out - into)) * share + out
+        share = np.clip(share - off / slope, 0.0, 1.0)
+    return np.where(np.isfinite(share), share, 0.0)

@@ -87,7 +87,13 @@ class Rods:
     @property
     def count(self) -> int:
         """How many states have rods of their own; one if all share the same."""
-        return max(values.shape[-1] for values in (self.axle, self.chassis, *(pin for pin, _ in self.cranks)))
+        return max(values.shape[-1] for values in self.arrays)
+
+    @property
+    def arrays(self) -> tuple[Array, ...]:
+        """All arrays that may differ from state to state."""
+        pivots = (pin for pin, _ in self.cranks)
+        return (self.axle, self.chassis, *pivots, *(() if self.slides is None else (self.slides,)))
 
     def of(self, states: Any) -> "Rods":
         """Return the rods of some of the states."""
