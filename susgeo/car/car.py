@@ -84,7 +84,8 @@ class Car:
         weight: None when nothing was weighed; percentages then cannot be given.
         brake_front_share: part of the braking force at the front wheels, between 0 and 1.
         rear_springs, front_springs: for roll and load transfer.
-        units: the unit of length in the car's file, "mm" or "in".
+        units, mass_units, rate_units: those of lengths, masses and spring rates in the car's file; inside it is always
+            mm, kg and N/mm.
         shaft: the propeller shaft, from the rear axle's origin.
     """
 
@@ -98,6 +99,8 @@ class Car:
     front_springs: Springs | None = None
     units: Literal["mm", "in"] = "mm"
     shaft: PropellerShaft | None = None
+    mass_units: Literal["kg", "lb"] = "kg"
+    rate_units: Literal["N/mm", "lb/in"] = "N/mm"
 
     def __post_init__(self) -> None:
         tidy(self, ("wheelbase",), "of the car", "length")

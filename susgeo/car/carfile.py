@@ -28,11 +28,13 @@ from .fields import (
     LINK,
     LIVE_TABLES,
     LOCATORS,
+    ROLL_RATES,
     SIDED,
     SIZE_LIMIT,
     SPRINGS,
     SPRUNG,
     TABLES,
+    UNITS,
     Field,
     as_typed,
     digits,
@@ -119,6 +121,7 @@ class _Reader:
         self.name, self.content = name, content
         self.scale = 1.0
         self.units: Any = "mm"
+        self.sizes = {"mass": 1.0, "rate": 1.0, "roll rate": 1.0}
 
     def fail(self, table: str, field: str, problem: str) -> CarFileError:
         where = f"table [{table}]" if table else "top of the file"
@@ -134,6 +137,13 @@ class _Reader:
         head = {name: value for name, value in self.content.items() if name not in tops}
         self.units = self.value("", "units", self.content.get("units"), TABLES[""]["units"]) if "units" in head else ""
         self.scale = MM_PER_INCH if self.units == "in" else 1.0
+        mass, rate = (self.value("", name, head.get(name, usual), TABLES[""][name])
+                      for name, usual in (("mass_units", "kg"), ("rate_units", "N/mm")))  # fmt: skip
+        self.sizes = {
+            "mass": UNITS["mass_units"][mass],
+            "rate": UNITS["rate_units"][rate],
+            "roll rate": ROLL_RATES[rate],
+        }
         top = self.fields("", head)
         if not 1000 <= top["wheelbase"] <= 6000:
             given, other = self.content["wheelbase"], "in" if self.units == "mm" else "mm"
@@ -154,6 +164,7 @@ class _Reader:
             top["title"], top["wheelbase"], rear if isinstance(rear, LiveAxle) else None, front,
             self.made("weight", Weight, weight) if weight else None, brakes["front_share"] if brakes else None,
             axles["rear"][1], axles["front"][1], self.units, self.made("propeller_shaft", PropellerShaft, shaft) if shaft else None,
+            mass, rate,
         )  # fmt: skip
 
     def made(self, table: str, kind: Callable[..., Thing], values: Any, *more: Any) -> Thing:
@@ -207,7 +218,7 @@ class _Reader:
     def value(self, table: str, field: str, value: Any, rule: Field) -> Any:
         """Return one checked value; lengths and points in mm."""
         expected = f"got {as_typed(value)}, expected {KINDS[rule.kind]}"
-        if rule.kind in ("text", "units", "type", "part", "carrier", "leaf"):
+        if rule.kind in ("text", *UNITS, "type", "part", "carrier", "leaf"):
             choices = KINDS[rule.kind].split('"')[1::2]
             if not isinstance(value, str) or not value.strip() or (choices and value not in choices):
                 close = difflib.get_close_matches(str(value), choices, 1, 0.5)
@@ -231,11 +242,11 @@ class _Reader:
             if abs(number) > 45:
                 raise self.fail(table, field, f"{expected}.")
             return math.radians(number)
-        if problem := outside(rule.kind, number):
+        if problem := outside(rule.kind.removeprefix("roll "), number):
             raise self.fail(table, field, problem)
         if 0 < number < 1e-3:
             raise self.fail(table, field, f"got {as_typed(value)}, expected no number as small as that.")
-        return number * self.scale if rule.kind == "length" else number
+        return number * (self.scale if rule.kind == "length" else self.sizes.get(rule.kind, 1.0))
 
     def number(self, table: str, field: str, value: Any, largest: float) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):

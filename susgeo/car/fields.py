@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..errors import CarFileError
+from ..geometry.measure import MM_PER_INCH
 from ..geometry.space import LIMITS
 from .coils import AntiRollBar, Coil, Damper
 from .locators import MumfordLinkage, PanhardBar, WattsLinkage
@@ -13,13 +14,26 @@ from .locators import MumfordLinkage, PanhardBar, WattsLinkage
 SIZE_LIMIT = 1_000_000
 """Bytes; a car needs about two thousand."""
 
+KG_PER_POUND = 0.45359237
+POUND_FORCE = KG_PER_POUND * 9.80665
+"""One pound in kg, and its weight in N: exact by definition (1959 and 1901; from memory)."""
+UNITS = {
+    "units": {"mm": 1.0, "in": MM_PER_INCH},
+    "mass_units": {"kg": 1.0, "lb": KG_PER_POUND},
+    "rate_units": {"N/mm": 1.0, "lb/in": POUND_FORCE / MM_PER_INCH},
+}
+"""The units that a file may declare, each by its size in mm, kg and N/mm."""
+ROLL_RATES = {"N/mm": 1.0, "lb/in": POUND_FORCE * 12 * MM_PER_INCH / 1000}
+"""What an anti-roll bar's rate is in, by the file's unit of rates: N m, or lb ft, for each degree of roll."""
+
 KINDS = {
     "text": "text in quotes",
-    "units": '"mm" or "in"',
+    **{name: " or ".join(f'"{unit}"' for unit in sizes) for name, sizes in UNITS.items()},
     "type": '"live axle", "strut" or "double wishbone"',
     "part": '"axle" or "chassis"',
     "carrier": '"axle", "lower link" or "upper link"; of an independent wheel "knuckle", "lower arm" or "upper arm"',
     **LIMITS,
+    "roll rate": LIMITS["rate"],
     "leaf": '"uniform strength" or "uniform section"',
     "angle": "an angle in degrees between -45 and 45",
     "point": "three numbers [x, y, z]",
@@ -58,9 +72,11 @@ AXLE = {
 }
 
 SPRINGS = {
-    "rate": Field("rate", "one spring, N/mm, as it acts at the spacing below"),
+    "rate": Field("rate", "one spring, as it acts at the spacing below"),
     "spacing": Field("length", "between left and right spring; for an independent wheel the track"),
-    "anti_roll_rate": Field("rate", "anti-roll bar, N m per degree of roll", optional=True),
+    "anti_roll_rate": Field(
+        "roll rate", "anti-roll bar, N m (or lb ft beside lb/in) per degree of roll", optional=True
+    ),
 }
 
 ON = Field("carrier", "what the moving end sits on; left out: the axle or knuckle itself", optional=True)
@@ -69,7 +85,7 @@ SPRUNG_TABLES = {
     "coil": {
         "axle": Field("point", "left spring, middle of its seat on what moves, car at ride height"),
         "chassis": Field("point", "left spring, middle of its seat on the body"),
-        "rate": Field("rate", "one spring, N/mm along its own line: compress it at two heights, divide"),
+        "rate": Field("rate", "one spring, along its own line: compress it at two heights, divide"),
         "on": ON,
     },
     "damper": {
@@ -150,14 +166,16 @@ TABLES: dict[str, dict[str, Field]] = {
     "": {
         "title": Field("text", "a name for the car"),
         "units": Field("units", "the unit of every length in this file"),
+        "mass_units": Field("mass_units", "the unit of every mass in this file", optional=True),
+        "rate_units": Field("rate_units", "the unit of every spring rate in this file", optional=True),
         "wheelbase": Field("length", "between the wheel-center lines"),
     },
     "weight": {
-        "mass": Field("mass", "car as driven, kg, on scales"),
+        "mass": Field("mass", "car as driven, on scales"),
         "front_share": Field("share", "part of the mass on the front wheels"),
         "cg_height": Field("length", "height of the center of gravity over the ground"),
-        "front_unsprung_mass": Field("mass", "all that moves with the front wheels, kg", optional=True),
-        "rear_unsprung_mass": Field("mass", "rear axle with wheels, kg", optional=True),
+        "front_unsprung_mass": Field("mass", "all that moves with the front wheels", optional=True),
+        "rear_unsprung_mass": Field("mass", "rear axle with wheels", optional=True),
     },
     "brakes": {"front_share": Field("share", "part of the braking force at the front wheels")},
     "propeller_shaft": {

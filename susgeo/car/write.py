@@ -6,7 +6,7 @@ from typing import Any
 
 from ..errors import CarFileError
 from ..files import write_whole
-from ..geometry.measure import MM_PER_INCH, coordinates
+from ..geometry.measure import coordinates
 from ..geometry.space import Point
 from .axle import LiveAxle
 from .car import Car
@@ -18,9 +18,11 @@ from .fields import (
     LINK,
     LIVE_TABLES,
     LOCATORS,
+    ROLL_RATES,
     SPRINGS,
     SPRUNG_TABLES,
     TABLES,
+    UNITS,
     Field,
     digits,
     quoted,
@@ -36,7 +38,9 @@ def write_car(car: Car) -> str:
     Raises:
         CarFileError: the car is no car at rest with numbers for measurements, so that no file can hold it.
     """
-    scale = MM_PER_INCH if car.units == "in" else 1.0
+    scale = UNITS["units"][car.units]
+    sizes = {"length": scale, "mass": UNITS["mass_units"][car.mass_units], "rate": UNITS["rate_units"][car.rate_units],
+             "roll rate": ROLL_RATES[car.rate_units], "angle": math.pi / 180}  # fmt: skip
     lines: list[str] = []
 
     def put(table: str, holder: Any, known: dict[str, Field]) -> None:
@@ -44,16 +48,15 @@ def write_car(car: Car) -> str:
             lines.extend(["", f"[{table}]"])
         for field, rule in known.items():
             value = holder[field] if isinstance(holder, dict) else getattr(holder, field)
-            if value is None or (rule.optional and not value):
+            usual = rule.kind in UNITS and value == next(iter(UNITS[rule.kind]))
+            if value is None or (rule.optional and (usual or not value)):
                 continue
             if isinstance(value, str):
                 shown = quoted(value)
             elif rule.kind == "point":
                 shown = "[" + ", ".join(digits(getattr(value, axis) / scale) for axis in "xyz") + "]"
             else:
-                shown = digits(
-                    math.degrees(value) if rule.kind == "angle" else value / scale if rule.kind == "length" else value
-                )
+                shown = digits(value / sizes.get(rule.kind, 1.0))
             lines.append(f"{f'{field} = {shown}':<44}# {rule.measure}")
 
     put("", car, TABLES[""])

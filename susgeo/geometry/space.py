@@ -9,7 +9,7 @@ from .scalars import Scalar, finite
 LIMITS = {
     "length": "a length above zero",
     "share": "a number between 0 and 1",
-    "mass": "a mass in kg, zero or more",
+    "mass": "a mass, zero or more",
     "rate": "a number, zero or more",
 }
 """What a measurement of a kind must be."""
