@@ -10,7 +10,7 @@ import sympy as sp
 
 from .formula import Where
 
-DIGITS = (50, 100)
+DIGITS = (50, 100, 400)
 SAME_TO = 1e-25
 """Difference, relative to the values, up to which two values count as one; their error is below 1e-30."""
 
@@ -41,16 +41,18 @@ def value_of(expression: sp.Expr, car: Mapping[str, Fraction]) -> Any:
     try:
         if all(map(_is_rational, sp.preorder_traversal(expression))):
             return _put(expression, car, Fraction)
-        values = []
-        for digits in DIGITS:
+        coarse = None
+        for digits in DIGITS:  # more of them where large parts cancel
             with mpmath.workdps(digits):
-                values.append(_put(expression, car, lambda top, bottom=1: mpmath.mpf(top) / bottom))
+                value = _put(expression, car, lambda top, bottom=1: mpmath.mpf(top) / bottom)
+                if coarse is not None and abs(coarse - value) < 1e-30 * (1 + abs(value)):
+                    return value
+                coarse = value
+        return POLE
     except ZeroDivisionError:
         return POLE
     except ValueError:
         return None
-    with mpmath.workdps(DIGITS[1]):
-        return values[1] if abs(values[0] - values[1]) < 1e-30 * (1 + abs(values[1])) else POLE
 
 
 def _is_rational(e: sp.Expr) -> bool:

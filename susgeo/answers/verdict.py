@@ -2,17 +2,17 @@
 
 import html
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any, Literal
 
 from ..car.car import Car
 from ..draw.picture import Picture
 from ..errors import SusgeoError
 from .calculation import Calculation, Mistake, Task, symbol
-from .figures import figures
+from .figures import Figure, figures
 from .variant import draws, shaken
 
 Kind = Literal["right", "wrong", "unreadable", "blank", "undecided"]
@@ -75,10 +75,10 @@ def samples(task: Task, calculation: Calculation, car: Car) -> Iterator[dict[str
     """
     trial = 0
     while True:
-        one = car if trial == 0 else shaken(car, draws("a car to compare on", task.key, trial))
+        measured = _measured(car, task.key, trial)
         trial += 1
         try:
-            found = calculation.known(figures(one), task.given)
+            found = calculation.known(measured, task.given)
         except SusgeoError:
             continue
         known = {name: figure.value for name, figure in found.items()}
@@ -96,6 +96,12 @@ def samples(task: Task, calculation: Calculation, car: Car) -> Iterator[dict[str
         if all(map(math.isfinite, chosen.values())):
             # Decimals such as people write; the exact value of a float would be a fraction of 50 digits.
             yield {name: Fraction(f"{value:.6g}") for name, value in chosen.items()}
+
+
+@lru_cache(maxsize=256)
+def _measured(car: Car, key: str, trial: int) -> Mapping[str, Figure]:
+    """Return the figures of a car, or of one like it; kept, since a formula meets them once for each known mistake."""
+    return figures(shaken(car, draws("a car to compare on", key, trial)) if trial else car)
 
 
 def either_way(calculation: Calculation, name: str) -> bool:
