@@ -20,8 +20,7 @@ from .construction import draw_construction
 from .equality import Different, Same, compare
 from .figures import figures
 from .formula import read_formula
-from .lines import LONGEST_LINE, read_side
-from .numbers import Blank, Unreadable, clean, read_number
+from .numbers import Blank, Unreadable, read_number
 from .paper import last_digit, on_paper, written
 from .variant import draws, in_radians
 from .verdict import Verdict, samples
@@ -71,49 +70,19 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
         if len(rows) == 1 and "=" not in rest and (not rest or name == lines.symbol):
             return _result(task, calculation, lines, car, _bare(rest or name, calculation, lines.symbol))
         text = "\n".join(_bare(row, calculation, row.partition("=")[0].strip()) for row in rows)
-        verdict = _working(task, text, calculation, lines, car)
-        own = _renamed(text, calculation, lines)
-        if verdict or own == text:
-            return verdict
-        other = _working(task, own, calculation, lines, car)  # names used for something else than here
-        return other if other else verdict
+        return check_working(
+            task, text, car, calculation, lines.known, lambda title, put: overlay(car, calculation, title, put)
+        )
     except Blank:
         return Verdict("blank", lines.name, ("Write your number, your formula or your lines.",))
     except Unreadable as problem:
         return Verdict("unreadable", lines.name, (str(problem),))
 
 
-def _working(task: Task, text: str, calculation: Calculation, lines: Chain, car: Car) -> Verdict:
-    def draw(title: str, put: Mapping[str, str]) -> Picture | None:
-        return overlay(car, calculation, title, put)
-
-    return check_working(task, text, car, calculation, lines.known, draw)
-
-
 def _bare(row: str, calculation: Calculation, name: str) -> str:
     """Return a line without the unit behind it, if that is the line's own: not every unit of a line can be read."""
     units = [step.unit for step in calculation.steps if step.name == name]
     return row.rstrip().removesuffix(f" {units[0]}") if units and units[0] else row
-
-
-def _renamed(text: str, calculation: Calculation, lines: Chain) -> str:
-    """Return lines with other names where a name of ours is defined by a formula that gives something else."""
-    truth = calculation.values({name: one.value for name, one in lines.known.items()})
-    values = dict(truth)
-    for row in text.splitlines():
-        name, _, rest = (part.strip() for part in row.partition("#")[0].partition("="))
-        try:
-            side = read_side(clean(rest.partition("=")[0], LONGEST_LINE), frozenset(values))
-            used, function = quick(side) if isinstance(side, sympy.Expr) else ((), lambda number=side.value: number)
-            value = float(function(*(values[one] for one in used)))
-        except (SusgeoError, ArithmeticError, ValueError, TypeError):
-            continue
-        if name not in truth:
-            values[name] = value
-        elif used and name != lines.symbol and not math.isclose(value, truth[name], rel_tol=1e-6):
-            text = re.sub(rf"\b{re.escape(name)}\b", f"{name}own", text)
-            values[f"{name}own"] = value
-    return text
 
 
 def _result(task: Task, calculation: Calculation, lines: Chain, car: Car, answer: object) -> Verdict:

@@ -42,7 +42,7 @@ class Mistake:
     put: Mapping[str, str]
 
 
-_SIGN = Mistake(
+SIGN = Mistake(
     "the opposite sign",
     "The size is right, the sign is not: look at the drawing and at which way counts as positive.",
     {},
@@ -72,12 +72,12 @@ _PERCENT = Mistake(
     {},
 )
 SLIPS: dict[str, tuple[tuple[Mistake, float], ...]] = {
-    "mm": ((_SIGN, -1.0), (_INCHES, 1 / 25.4), (_METERS, 1 / 1000)),
-    "deg": ((_SIGN, -1.0), (_DEGREES, math.pi / 180), (_TURNED_TWICE, 180 / math.pi)),
-    "deg/mm": ((_SIGN, -1.0), (_DEGREES, math.pi / 180), (_TURNED_TWICE, 180 / math.pi)),
-    "%": ((_SIGN, -1.0), (_PERCENT, 1 / 100)),
-    "N": ((_SIGN, -1.0), (_KILONEWTONS, 1 / 1000)),
-    "": ((_SIGN, -1.0),),
+    "mm": ((SIGN, -1.0), (_INCHES, 1 / 25.4), (_METERS, 1 / 1000)),
+    "deg": ((SIGN, -1.0), (_DEGREES, math.pi / 180), (_TURNED_TWICE, 180 / math.pi)),
+    "deg/mm": ((SIGN, -1.0), (_DEGREES, math.pi / 180), (_TURNED_TWICE, 180 / math.pi)),
+    "%": ((SIGN, -1.0), (_PERCENT, 1 / 100)),
+    "N": ((SIGN, -1.0), (_KILONEWTONS, 1 / 1000)),
+    "": ((SIGN, -1.0),),
 }
 """Slips with any number, by unit: the mistake and what it multiplies the right value by."""
 
@@ -259,6 +259,7 @@ class Task:
         hint: one sentence, shown with a wrong answer that no known mistake explains.
         given: figures set by this question, name to (value, unit, words); degrees become radians.
         also: other spellings of the symbols, spelling to name.
+        positive: for a formula, what is positive on every car, such as "d - d_i".
     """
 
     key: str
@@ -274,6 +275,7 @@ class Task:
     hint: str = ""
     given: Mapping[str, tuple[float, str, str]] = field(default_factory=dict)
     also: Mapping[str, str] = field(default_factory=dict)
+    positive: tuple[str, ...] = ()
 
     @property
     def lesson(self) -> str:
@@ -293,7 +295,8 @@ def library() -> tuple[dict[str, Calculation], dict[str, Task]]:
             for name in ("given", "move", "want"):
                 entry[name] = {key: tuple(value) for key, value in entry.get(name, {}).items()}
             entry["given"] = _given(entry["given"])
-            task = Task(**{**entry, "symbols": tuple(entry.get("symbols", ())), "ask": " ".join(entry["ask"].split())})
+            lists = {name: tuple(entry.get(name, ())) for name in ("symbols", "positive")}
+            task = Task(**{**entry, **lists, "ask": " ".join(entry["ask"].split())})
             tasks[task.key] = task
     return calculations, tasks
 

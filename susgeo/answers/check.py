@@ -21,10 +21,10 @@ import sympy
 
 from ..car.car import Car
 from ..errors import SusgeoError
-from .calculation import Calculation, Mistake, Task, library, symbol
+from .calculation import SIGN, Calculation, Mistake, Task, library, read, symbol
 from .choices import outcomes, which_way
 from .construction import draw_construction
-from .equality import Different, Same, compare
+from .equality import Different, Same, Undecided, compare
 from .figures import LENGTHS, figures
 from .formula import find_name, read_formula, read_line
 from .lines import place
@@ -43,6 +43,8 @@ def check(task: Task, answer: object, car: Car) -> Verdict:
             and all(line.strip().endswith("=") for line in answer.splitlines() if line.strip())
         ):
             raise Blank("Nothing has been answered here yet.")  # the lines as the lesson offers them
+        if task.kind == "working" and isinstance(answer, str) and not re.search(r"[=;\n]", answer.strip()[:2000]):
+            answer = f"{task.find} = {answer}"
         return _CHECKS[task.kind](task, answer, car)
     except Blank:
         how = "Write your answer, then check it."
@@ -92,25 +94,38 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
         return Verdict("right", task.key, (exact, *note), credit=1.0)
     given = f"{quantity.value:.6g} {unit}".strip()
     digit = _last_digit(answer, quantity, task, unit)
-    if abs(quantity.value - due) < digit <= 0.1 * abs(due) and quantity.value * due > 0:
+    rounded = abs(quantity.value - due) < digit <= 0.1 * abs(due) and quantity.value * due > 0
+    turns = []
+    for wrong, found in calculation.wrong_turns(known, task.find):
+        slip = on_paper(found[task.find], unit)
+        off = abs(quantity.value - slip)
+        allowed = _allowed(tolerance, wrong, right[task.find], found[task.find])
+        if allowed.accepts(quantity.value, slip) and off <= (1e-9 if rounded else max(digit, 0.003 * abs(slip))):
+            turns.append((off, wrong, found))
+    nearest = min((off for off, _, _ in turns), default=0.0)
+    turns = [turn for turn in turns if turn[0] <= nearest + 1e-9 * abs(quantity.value)]
+    named = [f"That is what comes out with {wrong.name}. {_why(wrong, task)}" for _, wrong, _ in turns]
+    mistakes = tuple(wrong for _, wrong, _ in turns)
+    if rounded:
         how = "rounded" if abs(quantity.value - due) <= digit / 2 * (1 + 1e-9) else "cut off or rounded up"
         said = f"{given} is right but {how}: {task.find} is asked for {tolerance}. Write another digit."
-        return Verdict("wrong", task.key, (said, *note))
-    turns = [
-        (wrong, found) for wrong, found in calculation.wrong_turns(known, task.find)
-        if _allowed(tolerance, wrong, right[task.find], found[task.find]).accepts(quantity.value, on_paper(found[task.find], unit))
-        and abs(quantity.value - on_paper(found[task.find], unit)) <= max(digit, 0.003 * abs(on_paper(found[task.find], unit)))
-    ]  # fmt: skip
+        more = [f"If yours is not rounded: {one[0].lower()}{one[1:]}" for one in named]
+        return Verdict("wrong", task.key, (said, *more, *note), mistakes)
     if not turns:
         hint = task.hint or "Write the lines one below the other and check each on the drawing."
         if abs(quantity.value - due) <= min(10 * task.tolerance, 0.01 * abs(due)):
             hint = f"It is near: carry another digit or two in each line. If that does not bring it, {hint[0].lower()}{hint[1:]}"
         return Verdict("wrong", task.key, (f"{given} is not {task.find}, {tolerance}.", hint, *note))
-    named = [f"That is what comes out with {wrong.name}. {wrong.why}" for wrong, _ in turns]
     lead = f"{given} is not {task.find}." if len(turns) == 1 else f"{given} is not {task.find}; two slips give it."
-    cases = [("What is asked for", right), (f"With {turns[0][0].name}", turns[0][1])]
-    drawing = (lambda: draw_construction(calculation, car, cases)) if turns[0][0].put else None
-    return Verdict("wrong", task.key, (lead, *named, *note), tuple(wrong for wrong, _ in turns), drawing)
+    _, first, found = turns[0]
+    cases = [("What is asked for", right), (f"With {first.name}", found)]
+    drawing = (lambda: draw_construction(calculation, car, cases)) if first.put else None
+    return Verdict("wrong", task.key, (lead, *named, *note), mistakes, drawing)
+
+
+def _why(wrong: Mistake, task: Task) -> str:
+    """Return what to do about a mistake; about a sign, with what the number is, which says what counts as positive."""
+    return f"{wrong.why} {task.find} is {library()[0][task.of].step(task.find).words}." if wrong is SIGN else wrong.why
 
 
 def _worked_out(task: Task, answer: object, car: Car, problem: Unreadable) -> Verdict:
@@ -159,24 +174,37 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
     names = {name: symbol(name) for name in task.symbols}
     student = read_formula(_unnamed(answer, task), names, task.also)
     truth = calculation.expression(task.find, task.symbols)
-    outcome = compare(student, truth, lambda: samples(task, calculation, car), _acute(task, calculation))
+
+    def against(formula: sympy.Expr) -> Same | Different | Undecided:
+        return compare(
+            student,
+            formula,
+            lambda: samples(task, calculation, car),
+            _ranges(task, calculation),
+            map(read, task.positive),
+        )
+
+    outcome = against(truth)
     if isinstance(outcome, Same):
         where = "wherever it has a value: on some cars it divides by zero" if outcome.except_on else "on every car"
         return Verdict("right", task.key, (f"Your formula equals {task.find} {where}.",), credit=1.0)
-    if not isinstance(outcome, Different):
+    if isinstance(outcome, Undecided):
         return Verdict(
             "undecided", task.key, (f"It could not be decided: {outcome.reason} Write it in a simpler form.",)
         )
-    turns = [wrong for wrong in calculation.mistakes if _is_formula_of(wrong, student, task, calculation, car)]
     unit = calculation.step(task.find).unit
-    for factor, units, words in FORMULA_SLIPS:
-        about = math.isclose(float(outcome.student), float(factor) * float(outcome.truth), rel_tol=1e-9)
-        if about and unit in units and isinstance(
-            compare(student, truth * factor, lambda: samples(task, calculation, car), _acute(task, calculation)), Same
-        ):  # fmt: skip
-            turns = [wrong for wrong in calculation.mistakes if _is_formula_of(wrong, student, task, calculation, car)]
-            more = [f"It is the one with {wrong.name}. {wrong.why}" for wrong in turns]
-            return Verdict("wrong", task.key, (f"Your formula is {task.find} {words}", *more), tuple(turns))
+    scaled = [
+        f"Your formula is {task.find} {words}"
+        for factor, units, words in FORMULA_SLIPS
+        if unit in units
+        and math.isclose(float(outcome.student), float(factor) * float(outcome.truth), rel_tol=1e-9)
+        and isinstance(against(truth * factor), Same)
+    ]
+    made = ((wrong, calculation.expression(task.find, task.symbols, wrong.put)) for wrong in calculation.mistakes)
+    turns = tuple(
+        wrong for wrong, formula in made
+        if formula.free_symbols <= {*names.values()} and isinstance(against(formula), Same)
+    )  # fmt: skip
     shown = ", ".join(
         f"{name} = {written(float(value), _unit(calculation, name))}" for name, value in outcome.witness.items()
     )
@@ -188,13 +216,13 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
     differs = f"On a car with {shown} your formula gives {yours}, and {task.find} is {right}."
     named = [f"Your formula is the one with {wrong.name}. {wrong.why}" for wrong in turns]
     drawing = None
-    own = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
     if turns and turns[0].put:
-        values = calculation.values(own)
-        cases = [("What is asked for", values), (f"With {turns[0].name}", calculation.values(own, turns[0].put))]
+        own = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
+        cases = [("What is asked for", calculation.values(own))]
+        cases += [(f"With {turns[0].name}", calculation.values(own, turns[0].put))]
         drawing = lambda: draw_construction(calculation, car, cases)  # noqa: E731
-    said = (*named, differs) if named else (differs, *([task.hint] if task.hint else []))
-    return Verdict("wrong", task.key, said, tuple(turns), drawing)
+    hint = [task.hint] if task.hint and not scaled and not named else []
+    return Verdict("wrong", task.key, (*scaled, *named, differs, *hint), turns, drawing)
 
 
 FORMULA_SLIPS = (
@@ -205,22 +233,12 @@ FORMULA_SLIPS = (
 )  # fmt: skip
 
 
-def _is_formula_of(wrong: Mistake, student: sympy.Expr, task: Task, calculation: Calculation, car: Car) -> bool:
-    """Tell whether a student's formula is that of a known mistake, written in the task's symbols."""
-    formula = calculation.expression(task.find, task.symbols, wrong.put)
-    if not {item.name for item in formula.free_symbols} <= set(task.symbols):
-        return False
-    outcome = compare(student, formula, lambda: samples(task, calculation, car), _acute(task, calculation))
-    return isinstance(outcome, Same)
-
-
-def _acute(task: Task, calculation: Calculation) -> dict[str, tuple[float, float]]:
-    """Return the range of each angle among the symbols, below a right angle, and of lengths: they are positive."""
-    roots = {step.name for step in calculation.steps if step.formula.startswith(("sqrt(", "hypot("))}
-    given = {**calculation.given, **task.given}
-    roots |= {name for name, (value, unit, _) in given.items() if unit == "mm" and value > 0}
+def _ranges(task: Task, calculation: Calculation) -> dict[str, tuple[float, float]]:
+    """Return the range of each angle among the symbols, below a right angle, and of what the question sets above zero."""
     angles = {name: (0.0, 1.57) for name in task.symbols if _unit(calculation, name) == "deg"}
-    return angles | {name: (0.0, math.inf) for name in task.symbols if name in roots}
+    given = {**calculation.given, **task.given}
+    lengths = {name for name, (value, unit, _) in given.items() if unit == "mm" and value > 0}
+    return angles | {name: (0.0, math.inf) for name in task.symbols if name in lengths}
 
 
 def _unit(calculation: Calculation, name: str) -> str:

@@ -30,7 +30,7 @@ CARS = 12
 """Cars on which formulas are compared before a proof is tried, and as many near them after it failed."""
 SPARE = 24
 """Further variables that a proof may use."""
-MOST_WORK = 100_000
+MOST_WORK = 60_000
 """Products of terms after which a proof is given up."""
 
 
@@ -58,7 +58,7 @@ class Undecided:
 
 
 def compare(
-    student: sp.Expr, truth: sp.Expr, samples: Samples, ranges: Ranges | None = None
+    student: sp.Expr, truth: sp.Expr, samples: Samples, ranges: Ranges | None = None, positive: Iterable[sp.Expr] = ()
 ) -> Same | Different | Undecided:
     """Compare a student's formula with the true one.
 
@@ -66,6 +66,7 @@ def compare(
         samples: a function that starts an iterator of admissible values of the symbols, by name.
         ranges: the least and largest value of a symbol (angles in radians), where a proof may rely on them;
             else a symbol has any value, or any positive one if it is positive.
+        positive: expressions that are positive on every car, such as how far a tube is wider than its bore.
 
     >>> x, y = sp.symbols("x y", positive=True)
     >>> from susgeo.answers.trial import scatter
@@ -92,7 +93,7 @@ def compare(
         return Different(divides_by_zero, math.nan, float(value_of(truth, divides_by_zero)))
     if not compared:
         return Undecided("the formulas have no value on any car that was tried.")
-    if _proved(student, truth, ranges or {}):
+    if _proved(student, truth, ranges or {}, positive):
         return Same(divides_by_zero)
     # Cars may all share what makes the two agree, such as two equal lengths: look beside them.
     size = max(map(abs, first.values()), default=Fraction(1)) / 20
@@ -123,14 +124,15 @@ class _Learned:
     work: int = 0
 
 
-def _proved(student: sp.Expr, truth: sp.Expr, ranges: Ranges) -> bool:
+def _proved(student: sp.Expr, truth: sp.Expr, ranges: Ranges, positive: Iterable[sp.Expr]) -> bool:
     symbols = sorted(student.free_symbols | truth.free_symbols, key=str)
     variables = ring([f"v{i}" for i in range(len(symbols) + 1 + SPARE)], sp.QQ)[0]
     learned = _Learned()
     while True:
-        roots = len(learned.positive)
         algebra = _Algebra(symbols, variables, ranges, learned)
         try:
+            learned.positive |= {algebra.ratio(fact)[0] for fact in positive if fact.free_symbols <= {*symbols}}
+            roots = len(learned.positive)
             if algebra.sum(algebra.ratio(student), algebra.ratio(-truth))[0] == 0:
                 return True
         except _Again:

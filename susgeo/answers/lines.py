@@ -6,13 +6,14 @@ a formula for a calculator set to either, so that a side has a few readings; the
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
 
 import sympy
 
+from ..errors import SusgeoError
 from .calculation import Calculation, quick, symbol
 from .formula import find_name, read_formula
 from .numbers import Blank, Quantity, Unreadable, clean, read_number, shorten
@@ -44,7 +45,7 @@ class Ledger:
 
     values: dict[str, float]
     slack: dict[str, float] = field(default_factory=dict)  # what the digits of a line leave open
-    figures: frozenset[float] = frozenset()
+    figures: frozenset[float] = frozenset()  # as numbers in the lines
     angles: frozenset[str] = frozenset()  # figures in degrees
     slip: int = 0
     wrong: tuple[str, float] = ("", 0.0)  # the name and the value of that line
@@ -102,7 +103,7 @@ def value_of(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, fl
         return in_radians(part.value if part.unit is None else part.to(unit).value, unit)
     missing = [item.name for item in part.free_symbols if item.name not in values]
     if missing:
-        raise Unreadable(f"{missing[0]} is used before a line says what it is.")
+        raise Unreadable(f"{missing[0]} is used before a line says what it is: write that line first.")
     names, function = quick(part)
     try:
         return float(function(*(values[name] for name in names)))
@@ -125,9 +126,56 @@ def place(text: str, value: float) -> float:
 _DIGITS = re.compile(r"(?<![\w.])(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?(?![\w.])")
 
 
-def numbers_in(text: str) -> set[float]:
-    """Return the numbers in a formula, as written."""
-    return {float(one) for one in _DIGITS.findall(text)}
+def results(
+    lines: Sequence[Line], values: dict[str, float], shown: Mapping[str, float], find: str, moved: bool
+) -> list[float]:
+    """Return what the sides of the last line for a name give, on the figures as they are or on others in their place.
+
+    Args:
+        values: of the figures, by name; changed.
+        shown: the figures as numbers in the lines.
+        moved: whether each figure stands for another, wherever it is used.
+    """
+
+    def other(number: float) -> float:
+        return number * (1.1 + 0.05 * math.sin(number)) if moved and number in {*shown.values()} - EXACT else number
+
+    for name in values:
+        values[name] *= other(shown[name]) / shown[name] if shown[name] else 1.0
+    found = [math.nan]
+    for line in lines:
+        known = frozenset((*values, *(item.name for part in line.parts if isinstance(part, sympy.Expr) for item in part.free_symbols)))  # fmt: skip
+        sides = [
+            part if isinstance(part, Quantity) else read_side(_DIGITS.sub(lambda one: repr(other(float(one[0]))), text), known)
+            for part, text in zip(line.parts, line.texts, strict=True)
+        ]  # fmt: skip
+        sides_of = [value_of(side, None, values) for side in sides]
+        values[line.name] = sides_of[0]
+        if line.name == find:
+            found = sides_of
+    return found
+
+
+def renamed(text: str, truth: Mapping[str, float], find: str) -> str:
+    """Return lines with other names where one of ours is defined by a formula that gives something else, and used."""
+    values = dict(truth)
+    rows = text.splitlines()
+    for number, row in enumerate(rows):
+        name, _, rest = (part.strip() for part in row.partition("#")[0].partition("="))
+        below = "\n".join(rows[number + 1 :])
+        try:
+            side = read_side(clean(rest.partition("=")[0], LONGEST_LINE), frozenset(values))
+            used, function = quick(side) if isinstance(side, sympy.Expr) else ((), lambda number=side.value: number)
+            value = float(function(*(values[one] for one in used)))
+        except (SusgeoError, ArithmeticError, ValueError, TypeError):
+            continue
+        if name not in truth:
+            values[name] = value
+        elif used and name != find and not math.isclose(value, truth[name], rel_tol=1e-6) and re.search(rf"\b{name}\b", below):  # fmt: skip
+            text = re.sub(rf"\b{name}\b", f"{name}own", text)
+            rows = text.splitlines()
+            values[f"{name}own"] = value
+    return text
 
 
 def _opened(text: str, part: sympy.Expr, page: Ledger) -> tuple[sympy.Expr, dict[str, float], dict[str, float]]:

@@ -8,7 +8,6 @@ also be right to the task's own tolerance. A result that rests on no line and no
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -20,7 +19,6 @@ from .calculation import SLIPS, Calculation, Mistake, Step, Task, compiled, libr
 from .construction import draw_construction
 from .figures import Figure, figures
 from .lines import (
-    EXACT,
     LONGEST_LINE,
     LONGEST_WORKING,
     ROUNDING,
@@ -28,9 +26,10 @@ from .lines import (
     Line,
     moved_by,
     near,
-    numbers_in,
     read_lines,
     readings,
+    renamed,
+    results,
     value_of,
 )
 from .numbers import Blank, Quantity, Unreadable
@@ -39,6 +38,8 @@ from .variant import in_radians
 from .verdict import Verdict, samples
 from .worked import as_given
 
+Draw = Callable[[str, Mapping[str, str]], Picture | None] | None
+
 
 def check_working(
     task: Task,
@@ -46,11 +47,12 @@ def check_working(
     car: Car,
     calculation: Calculation | None = None,
     figures_of: Mapping[str, Figure] | None = None,
-    draw: Callable[[str, Mapping[str, str]], Picture | None] | None = None,
+    draw: Draw = None,
 ) -> Verdict:
     """Check lines ``name = formula`` or ``name = number unit``; the first one that does not follow is named.
 
-    A line is right when it follows from the figures and from the student's own lines above it, so that one
+    A name may also stand for something else than in the course, such as a slope with the other sign, if lines rest on it
+    and lead to the right result. A line is right when it follows from the figures and from the student's own lines above it, so that one
     slip is marked once. Credit is the share of lines that are right or follow; a right result with nothing that
     leads to it is half.
 
@@ -70,6 +72,21 @@ def check_working(
     alone = calculation is not None  # lines about this car and no other
     calculation = calculation or library()[0][task.of]
     measured = figures_of or calculation.known(figures(car), task.given)
+    verdict = _checked(task, answer, car, calculation, measured, alone, draw)
+    if verdict:
+        return verdict
+    truth = calculation.values({name: figure.value for name, figure in measured.items()})
+    own = renamed(answer, truth, task.find)
+    if own == answer:
+        return verdict
+    other = _checked(task, own, car, calculation, measured, alone, draw)
+    return other if other.credit == 1 else verdict
+
+
+def _checked(
+    task: Task, answer: str, car: Car, calculation: Calculation, measured: Mapping[str, Figure], alone: bool, draw: Draw
+) -> Verdict:
+    """Check lines as they are named, ``alone`` those about this car and no other."""
     known = {name: figure.value for name, figure in measured.items()}
     truth = calculation.values(known)
     lines = read_lines(answer, calculation)
@@ -108,7 +125,7 @@ def check_working(
         return Verdict(
             "wrong", task.key, (f"{said}: carry more digits.", *sentences), credit=round(min(credit, 0.99), 2)
         )
-    if complete and len(calculation.lines_to(task.find)) > 1 and _bare(lines, task, calculation, page):
+    if complete and len(calculation.lines_to(task.find)) > 1 and _bare(lines, task, calculation, measured):
         result = f"{task.find} = {written(truth[task.find], unit)}"
         if alone:
             said = f"{result} is right, and rests on no line here: no line was checked."
@@ -117,7 +134,7 @@ def check_working(
             return Verdict("right", task.key, (f"{result}; yours agrees.", *sentences), credit=1.0)
         names = ", ".join(step.name for step in calculation.lines_to(task.find))
         said = f"The number is right. The lines that lead to it are asked for too: {names}, or your own."
-        return Verdict("wrong", task.key, (said,), credit=0.5)
+        return Verdict("wrong", task.key, (said, *sentences), credit=0.5)
     if complete:
         return Verdict(
             "right",
@@ -153,18 +170,18 @@ def _judge(
     inherited = moved_by(from_above, page.values, page.slack)
     angles = frozenset(one.name for one in calculation.steps if one.unit == "deg") | page.angles
     least = in_radians(task.tolerance, step.unit) if step.name == task.find else 0.0
-    chosen = []
+    chosen, slacks = [], list[float]()
     try:
         for index in range(len(line.parts)):
             ways = readings(line, index, step.unit, page, from_above, inherited, angles)
-            if isinstance(line.parts[index], Quantity):
-                ways = [replace(way, off=max(way.off, least)) for way in ways]
-            fit = (way for target in (own, due) for way in ways if near(way.value, target, way.off))
+            allowed = least if isinstance(line.parts[index], Quantity) else 0.0
+            fit = (way for target in (own, due) for way in ways if near(way.value, target, max(way.off, allowed)))
             chosen.append(next(fit, ways[0]))
+            slacks.append(max(chosen[-1].off, allowed))
     except Unreadable as problem:
         raise Unreadable(f"Line {line.number}: {problem}") from None
     note = next((way.note for way in chosen if way.note), "")
-    results, slacks = [way.value for way in chosen], [way.off for way in chosen]
+    results = [way.value for way in chosen]
     value = results[-1]
     page.values[step.name], page.slack[step.name] = value, chosen[-1].open
     page.judged += 1
@@ -210,7 +227,7 @@ def _judge(
     found = [wrong for wrong in found if near(value, _own(wrong.put[step.name], page.values, truth), nearest)]
     said = f"Line {line.number} {where}: {step.name} is {step.words}."
     for slip, factor in SLIPS.get(step.unit, ()):
-        if own and factor > 0 and not found and near(value, own * factor, slacks[-1]):
+        if own and factor > 0 and not found and near(value, own * factor, max(chosen[-1].off, factor * least)):
             said += f" {slip.why.replace('Your number', f'Your {step.name}')}"
     if own and near(-value, own, slacks[-1]):
         said += " Its size is right and its sign is not."
@@ -218,25 +235,17 @@ def _judge(
     return said, found
 
 
-def _bare(lines: list[Line], task: Task, calculation: Calculation, page: Ledger) -> bool:
-    """Tell whether the result rests on nothing: no line of the way, no figure, and no own line that has one."""
+def _bare(lines: list[Line], task: Task, calculation: Calculation, measured: Mapping[str, Figure]) -> bool:
+    """Tell whether the result rests on nothing: on no line of the way, and not on the figures, whatever they are."""
     way = {step.name for step in calculation.lines_to(task.find)} - {task.find}
     if any(line.name in way for line in lines):
         return False
-    own = {line.name: tuple(zip(line.parts, line.texts, strict=True)) for line in lines}
-    asked, seen = [task.find], {task.find}
-    while asked:
-        for part, text in own.get(asked.pop(), ()):
-            if isinstance(part, Quantity):
-                continue
-            if (numbers_in(text) - EXACT) & page.figures:
-                return False
-            for name in {item.name for item in part.free_symbols} - seen:
-                if name not in own:
-                    return False
-                seen.add(name)
-                asked.append(name)
-    return True
+    shown = {name: abs(float(as_given(one).split()[0])) for name, one in measured.items()}
+    here, elsewhere = (
+        results(lines, {name: one.value for name, one in measured.items()}, shown, task.find, moved)
+        for moved in (False, True)
+    )
+    return all(math.isclose(one, other, rel_tol=1e-6) for one, other in zip(here, elsewhere, strict=True))
 
 
 def _cut_short(part: Quantity | sympy.Expr, value: float, own: float) -> bool:
