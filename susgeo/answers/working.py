@@ -167,6 +167,7 @@ def _judge(
         return _own(step.formula, values, truth)
 
     own, due = from_above(page.values), truth[step.name]
+    known = {name: truth[name] for name in calculation.inputs if name in truth}
     inherited = moved_by(from_above, page.values, page.slack)
     angles = frozenset(one.name for one in calculation.steps if one.unit == "deg") | page.angles
     least = in_radians(task.tolerance, step.unit) if step.name == task.find else 0.0
@@ -216,15 +217,19 @@ def _judge(
             f"Line {line.number}: the formula is right, the arithmetic is not; it gives {written(own, step.unit)}, not {written(value, step.unit)}.",
             [],
         )
-    found = [
-        wrong for wrong in calculation.mistakes
-        if step.name in wrong.put and near(value, _own(wrong.put[step.name], page.values, truth), slacks[-1])
-    ]  # fmt: skip
+    turns = [
+        (_own(wrong.put[step.name], page.values, truth), wrong)
+        for wrong in calculation.mistakes
+        if step.name in wrong.put
+    ]
+    if step.name == task.find and page.judged == 1:  # nothing but a result: any slip on the way may have led to it
+        turns = [(made[step.name], wrong) for wrong, made in calculation.wrong_turns(known, task.find) if wrong.put]
+    turns = [(abs(value - slip), wrong) for slip, wrong in turns if near(value, slip, slacks[-1])]
+    nearest = min((off for off, _ in turns), default=0.0)
+    found = [wrong for off, wrong in turns if near(off, nearest)]
     where = "is the first line that does not follow" if first else "does not follow either"
     if short and not found:
         return f"Line {line.number}: {step.name} is right as far as it goes. Carry four digits.", []
-    nearest = min((abs(value - _own(wrong.put[step.name], page.values, truth)) for wrong in found), default=0)
-    found = [wrong for wrong in found if near(value, _own(wrong.put[step.name], page.values, truth), nearest)]
     said = f"Line {line.number} {where}: {step.name} is {step.words}."
     for slip, factor in SLIPS.get(step.unit, ()):
         if own and factor > 0 and not found and near(value, own * factor, max(chosen[-1].off, factor * least)):
