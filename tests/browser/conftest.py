@@ -104,13 +104,10 @@ def browser(chromium: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator
         context.close()
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def lab(browser: BrowserContext, lab_server: LabServer) -> Iterator[LabPage]:
-    """Give a page on the server; its kernels are stopped afterwards."""
-    page = browser.new_page()
-    yield LabPage(page, lab_server.url)
+    """Give one page on the server for all tests of a file: each opens a notebook in it, with a kernel of its own."""
+    page = LabPage(browser.new_page(), lab_server.url)
+    yield page
     page.close()
-    token = next((cookie["value"] for cookie in browser.cookies() if cookie["name"] == "_xsrf"), "")
-    for session in browser.request.get(f"{lab_server.url}/api/sessions").json():
-        address = f"{lab_server.url}/api/sessions/{session['id']}"
-        assert browser.request.delete(address, headers={"X-XSRFToken": token}).ok
+    page.page.close()

@@ -31,7 +31,7 @@ STATE = """() => {
   const kernel = panel.sessionContext && panel.sessionContext.session && panel.sessionContext.session.kernel;
   const code = panel.content.widgets.filter(
     c => c.model.type === 'code' && c.model.sharedModel.getSource().trim());
-  return {status: kernel ? kernel.status : null, code: code.length,
+  return {path: panel.context.path, status: kernel ? kernel.status : null, code: code.length,
           done: code.filter(c => c.model.executionCount != null).length,
           waiting: code.filter(c => c.model.executionState === 'running'
                                  || (c.promptNode && c.promptNode.textContent.includes('*'))).length};
@@ -41,12 +41,30 @@ RUN_ALL = """() => {
   app.shell.activateById(app.shell.currentWidget.id);
   app.commands.execute('notebook:run-all-cells');   // not awaited: it ends only after the last cell
 }"""
+RUN_CELLS = """async numbers => {
+  const app = window.jupyterapp, notebook = app.shell.currentWidget.content;
+  app.shell.activateById(app.shell.currentWidget.id);
+  for (const number of numbers) {
+    notebook.activeCellIndex = number;
+    await app.commands.execute('notebook:run-cell');
+  }
+}"""
+OPEN = "path => { window.jupyterapp.commands.execute('docmanager:open', {path, factory: 'Notebook'}); }"
+# Nothing is saved, and nothing asked.
+CLOSE = """async () => {
+  const panel = window.jupyterapp && window.jupyterapp.shell.currentWidget;
+  if (!panel || !panel.sessionContext) return;
+  await panel.sessionContext.shutdown();
+  panel.context.model.dirty = false;
+  panel.close();
+}"""
 # All cells stay in the page, however far down they are.
 SHOW_ALL = """() => {
   const notebook = window.jupyterapp.shell.currentWidget.content;
   notebook.notebookConfig = {...notebook.notebookConfig, windowingMode: 'none'};
 }"""
 CELL_NUMBER = "id => window.jupyterapp.shell.currentWidget.content.widgets.findIndex(c => c.model.id === id)"
+PANEL = ".jp-NotebookPanel:not(.lm-mod-hidden)"
 
 
 def find_chromium() -> str | None:
@@ -66,7 +84,7 @@ class LabPage:
 
     def __init__(self, page: Page, server: str) -> None:
         self.page = page
-        self.server = server
+        self.server, self.mode = server, ""
         self.problems: list[str] = []
         page.on("pageerror", lambda error: self.problems.append(f"page error: {error}"))
         page.on("console", self._note_console)
@@ -76,11 +94,30 @@ class LabPage:
             self.problems.append(f"console: {message.text} ({message.location.get('url', '')})")
 
     def open(self, notebook: str, mode: str = "doc") -> None:
-        """Open a notebook, alone (mode "doc") or in the whole of JupyterLab ("lab"); wait for its kernel."""
-        self.page.goto(f"{self.server}/{mode}/tree/{quote(notebook)}?reset", wait_until="domcontentloaded")
-        self.page.wait_for_selector(".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Cell", timeout=90_000)
-        self.wait_for(lambda: (self.state() or {}).get("status") == "idle", "an idle kernel", seconds=90)
+        """Open a notebook, alone (mode "doc") or in the whole of JupyterLab ("lab"), and wait for its kernel.
+
+        The page is loaded once; a notebook that was open in it is closed, and its kernel stopped.
+        """
+        self.close()
+        self.problems.clear()
+        if self.mode == mode:
+            self.page.evaluate(OPEN, notebook)
+        else:
+            self.page.goto(f"{self.server}/{mode}/tree/{quote(notebook)}?reset", wait_until="domcontentloaded")
+            self.mode = mode
+
+        def ready() -> bool:
+            state = self.state() or {}
+            return state.get("path") == notebook and state.get("status") == "idle"
+
+        self.wait_for(ready, "an idle kernel", seconds=90)
         self.page.evaluate(SHOW_ALL)
+        self.page.wait_for_selector(f"{PANEL} .jp-Cell")
+
+    def close(self) -> None:
+        """Close the notebook, and stop its kernel."""
+        if self.mode:
+            self.page.evaluate(CLOSE)
 
     def state(self) -> dict[str, Any] | None:
         """Return the kernel's status and the numbers of code cells, of those run, and of those waiting."""
@@ -98,6 +135,12 @@ class LabPage:
             self.page.wait_for_timeout(1000)
         else:
             self.problems.append(f"not all cells were run: {self.state()}")
+        self.note_outputs()
+
+    def run_cells(self, *cells: str | int) -> None:
+        """Run some cells, by id or number, one after the other."""
+        numbers = [self.page.evaluate(CELL_NUMBER, cell) if isinstance(cell, str) else cell for cell in cells]
+        self.page.evaluate(RUN_CELLS, numbers)
         self.note_outputs()
 
     def wait_until_idle(self, seconds: float = 60) -> None:
@@ -143,7 +186,7 @@ class LabPage:
         """Return the cell with that id, as the notebook file names it."""
         number = self.page.evaluate(CELL_NUMBER, cell_id)
         assert number >= 0, f"no cell {cell_id!r}"
-        return self.page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Notebook .jp-Cell").nth(number)
+        return self.page.locator(f"{PANEL} .jp-Notebook .jp-Cell").nth(number)
 
     def sliders(self) -> list[str]:
         """Return the labels of all sliders, from top to bottom."""

@@ -24,12 +24,19 @@ made
 """
 
 
-@pytest.fixture
-def bench(lab, lab_server):
+@pytest.fixture(scope="module")
+def opened(lab, lab_server):
     (lab_server.folder / "bench.ipynb").write_text(to_text(pack(LESSON)), "utf-8")
     lab.open("bench.ipynb")
     lab.run_all()
     return lab
+
+
+@pytest.fixture
+def bench(opened):
+    opened.page.get_by_role("button", name="Reset").click()
+    opened.wait_for(lambda: number(opened) == ahead(470), "the bench at rest")
+    return opened
 
 
 def number(lab):
@@ -64,7 +71,6 @@ def test_keys_move_drawing_and_numbers_and_reset_brings_them_back(bench):
     free_of_problems(bench)
 
 
-@pytest.mark.xfail(reason="a typed value in the live page: not seen passing yet, to be mended first")
 def test_an_exact_value_is_typed_and_spoken_numbers_come_when_all_is_still(bench):
     cell = bench.cell("bench")
     field = cell.get_by_label("Height [mm], exact value")

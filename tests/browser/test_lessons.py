@@ -1,8 +1,6 @@
 """Every lesson as a reader has it: opened in JupyterLab, run, its bench moved, its answers tried."""
 
-import ast
 import json
-import os
 from pathlib import Path
 
 import nbformat
@@ -16,66 +14,38 @@ from susgeo.classroom.practice import answers_of
 
 NOTEBOOKS = Path(__file__).resolve().parents[2] / "notebooks"
 LESSONS = sorted(NOTEBOOKS.glob("[0-9]*.ipynb"))
-
-
-def bench_of(path):
-    """Return the lesson's bench, made in this process by the lesson's own cells."""
-    names: dict = {}
-    for cell in nbformat.read(path, as_version=4).cells:
-        if cell.cell_type != "code" or cell.id not in ("setup", "bench"):
-            continue
-        tree = ast.parse(cell.source)
-        if cell.id == "bench":
-            made = ast.Expression(tree.body.pop().value)
-            exec(compile(tree, path.name, "exec"), names)  # noqa: S102
-            return eval(compile(made, path.name, "eval"), names)  # noqa: S307
-        exec(compile(tree, path.name, "exec"), names)  # noqa: S102
-    raise AssertionError(f"{path.name} has no cell called bench")
-
-
-def numbers_of(made):
-    """Return the numbers that a bench shows for where its sliders stand."""
-    from susgeo.bench import shown, value_of
-
-    return [shown(value_of(function, made.thing), unit) for (_, unit), function in made.numbers.items()]
-
-
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa"]}}
 HANDLES = {"include": [[".jp-OutputArea"]], "exclude": [[".noUi-handle"], [".jp-OutputPrompt"]]}
 """The handle of ipywidgets' slider can be given no name; the field beside it has one and does the same."""
 TRACKS = "cell => [...cell.querySelectorAll('.noUi-base')].map(one => one.getBoundingClientRect().width)"
+ROWS = "table => [...table.tBodies[0].rows].map(row => [...row.cells].slice(1).map(cell => cell.innerText))"
+CELL_OF = "task => [...task.closest('.jp-Notebook').querySelectorAll('.jp-Cell')].indexOf(task.closest('.jp-Cell'))"
 
 
-def follows_the_keys(lab, path):
-    before = os.getcwd()
-    os.chdir(NOTEBOOKS)
-    try:
-        made = bench_of(path)
-    finally:
-        os.chdir(before)
-    title = lab.sliders()[0]
-    cell = lab.cell("bench")
-    rows = cell.locator("tbody tr")
+def follows_the_keys(lab, saved):
+    """The first slider at both its ends gives the numbers that the saved page has there; Reset brings back the first."""
+    title, cell = lab.sliders()[0], lab.cell("bench")
+    table = cell.locator("table").first
 
-    def shown():
-        return [rows.nth(k).locator("td").first.inner_text() for k in range(rows.count())]
+    def shown(column=0):
+        return [row[column] for row in table.evaluate(ROWS)]
 
-    assert shown() == numbers_of(made)
-    picture = lab.pictures(cell)
-    rest = lab.slider_value(title)
-    assert lab.after(shown, lambda: lab.press(title, "ArrowRight", 7)) != numbers_of(made)
-    lab.wait_for(lambda: lab.slider_value(title) == rest + 7, "the slider to stand 7 steps on")
-    made.controls[0].value = lab.slider_value(title)
-    lab.wait_for(lambda: shown() == numbers_of(made), "the numbers of the library")
-    assert lab.pictures(cell) != picture
+    at_rest, rest, picture = shown(), lab.slider_value(title), lab.pictures(cell)
+    assert shown(1) == at_rest
+    ends = {key: row for key, row in (("Home", saved[0]), ("End", saved[-1])) if "none" not in row}
+    assert any(row != at_rest for row in ends.values())
+    for key, row in ends.items():
+        lab.press(title, key)
+        lab.wait_for(lambda row=row: shown() == row, f"{row} after {key}")
+        assert shown(1) == at_rest
+        assert row == at_rest or lab.pictures(cell) != picture
     cell.get_by_role("button", name="Reset").click()
-    lab.wait_for(lambda: lab.slider_value(title) == rest, "the slider to be back")
-    made.reset()
-    lab.wait_for(lambda: shown() == numbers_of(made), "the numbers at rest")
+    lab.wait_for(lambda: lab.slider_value(title) == rest and shown() == at_rest, "slider and numbers at rest")
+    lab.wait_for(lambda: lab.pictures(cell) == picture, "the first picture again")
 
 
 def fits(lab):
-    """At four widths, and at twice the size of 1280: room to drag, nothing cut off, numbers beside the sliders."""
+    """At four widths, 640 being also twice the size of 1280: room to drag, nothing cut off, numbers beside the sliders."""
     cell = lab.cell("bench")
     for width in (390, 640, 800, 1280):
         lab.page.set_viewport_size({"width": width, "height": 700})
@@ -89,8 +59,8 @@ def fits(lab):
 
 
 def answers_in_boxes(lab, path, folder):
-    """The first task: right, wrong, unreadable, blank, by keys alone; then every other, right; and reopened."""
-    lesson = path.stem[:2]
+    """The first task: wrong, unreadable, blank; then one task of each kind, right, by keys alone; and opened again."""
+    lesson, tasks = path.stem[:2], library()[1]
     right = answers_of(lesson, "", "perfect")
     boxes = {key: lab.page.locator(".susgeo-task").nth(k) for k, key in enumerate(right)}
     assert lab.page.locator(".susgeo-task").count() == len(right)
@@ -100,47 +70,46 @@ def answers_in_boxes(lab, path, folder):
         return said.first.inner_text().partition(" ")[2] if said.count() else ""
 
     def answer(key, text, word):
-        fields = boxes[key].locator("input[type=text], textarea")
-        lines = [line.partition("= ")[2] for line in text.split("\n")]
-        for number in range(fields.count()):
-            several = library()[1][key].kind == "choice"
-            fields.nth(number).fill((lines[number] if text else "") if several else text)
-        fields.last.press("Tab") if library()[1][key].kind == "working" else fields.last.press("Enter")
-        if library()[1][key].kind == "working":
+        fields, kind = boxes[key].locator("input[type=text], textarea"), tasks[key].kind
+        lines = [part.partition("= ")[2] for part in text.split(", ")] if kind == "choice" else [text]
+        for number, line in enumerate(lines):
+            fields.nth(number).fill(line)
+        assert fields.count() == len(lines)
+        fields.last.press("Tab" if kind == "working" else "Enter")
+        if kind == "working":
             lab.page.keyboard.press("Enter")  # on Check
         lab.wait_for(lambda: verdict(key).startswith(word), f"{word} for {key}; it says {verdict(key)!r}")
 
     first = next(iter(right))
     for text, word in (("-77777", "Not yet"), ('say 5 \\ "', "Cannot be read"), ("", "Still open")):
         answer(first, text, word)
-    for key, text in right.items():
-        answer(key, text, "Right")
+    of_each_kind = {tasks[key].kind: key for key in reversed(right)}.values()
+    for key in of_each_kind:
+        answer(key, right[key], "Right")
     kept = [json.loads(line) for line in (folder / "my_answers.jsonl").read_text("utf-8").splitlines()]
-    last = {one["task"]: one for one in kept if one["task"] in right}
-    assert {key: one["verdict"] for key, one in last.items()} == dict.fromkeys(right, "right")
-    lab.open(path.name)  # as after a crash: nothing was saved but the record
-    assert lab.page.locator(".susgeo-asleep").count() > len(right)
-    lab.run_all()
-    for key in right:
+    last = {one["task"]: one["verdict"] for one in kept}
+    assert {key: last[key] for key in of_each_kind} == dict.fromkeys(of_each_kind, "right")
+    if path == LESSONS[0]:  # as after a crash: nothing was saved but the record
+        lab.open(path.name)
+        assert lab.page.locator(".susgeo-asleep").count() > len(right)
+        lab.run_all()
+    else:
+        lab.run_cells("setup", *(boxes[key].evaluate(CELL_OF) for key in of_each_kind))
+    for key in of_each_kind:
         lab.wait_for(lambda key=key: verdict(key).startswith("Right"), f"the verdict on {key} once more")
 
 
-PLAYED = ("00", "01", "02")
-"""Lessons that are played whole in a live page. The others were made into pages later, and are to be added one by one."""
-
-
-@pytest.mark.parametrize("path", [path for path in LESSONS if path.stem[:2] in PLAYED], ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
 def test_a_lesson_is_woken_dragged_and_answered(lab, lab_server, path):
-    page = is_page(nbformat.read(path, as_version=4))
+    assert is_page(nbformat.read(path, as_version=4))
     lab.open(path.name)
-    if page:
-        assert "press the double arrow" in lab.cell("bench").inner_text()
+    assert "press the double arrow" in lab.cell("bench").inner_text()
+    saved = lab.cell("bench").locator("table").first.evaluate(ROWS)
     lab.run_all()
-    follows_the_keys(lab, path)
+    follows_the_keys(lab, saved)
     fits(lab)
     assert lab.pictures_without_alt() == []
-    if page:
-        found = Axe().run(lab.page, context=HANDLES, options=RULES).response["violations"]
-        assert [f"{one['id']}: {node['html'][:150]}" for one in found for node in one["nodes"]] == []
-        answers_in_boxes(lab, path, lab_server.folder)
+    found = Axe().run(lab.page, context=HANDLES, options=RULES).response["violations"]
+    assert [f"{one['id']}: {node['html'][:150]}" for one in found for node in one["nodes"]] == []
+    answers_in_boxes(lab, path, lab_server.folder)
     free_of_problems(lab)
