@@ -68,7 +68,7 @@ def answer_in_boxes(browser, hub, student, kind):
     page.fill("input[name=username]", student)
     page.fill("input[name=password]", "any")
     page.click("input[type=submit], button[type=submit]")
-    page.wait_for_url(re.compile(f"/user/{student}/"), timeout=300_000, wait_until="commit")
+    page.wait_for_url(re.compile(f"/user/{student}/"), timeout=400_000, wait_until="commit")
     page.goto(f"{hub}/user/{student}/lab/tree/{LESSON}/{LESSON}.ipynb")
     page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=300_000)
     page.wait_for_timeout(5000)  # the kernel starts
@@ -135,8 +135,8 @@ def main():
         finally:
             server.terminate()
             server.wait(120)
-            if server.returncode not in (0, -15, 143):
-                print((folder / "hub.log").read_text()[-2000:])
+            if sys.exc_info()[0] or server.returncode not in (0, -15, 143):
+                print((folder / "hub.log").read_text()[-4000:])
     print("The whole way was gone.")
 
 

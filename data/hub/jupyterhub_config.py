@@ -25,6 +25,7 @@ c.Spawner.environment = {
     "SUSGEO_EXCHANGE": EXCHANGE,
 }
 c.Spawner.default_url = "/lab"
+c.Spawner.start_timeout = c.Spawner.http_timeout = 300  # a class that logs in all at once waits for its turn
 c.Spawner.mem_limit, c.Spawner.cpu_limit = "1G", 1.0  # a lesson takes 375 MB
 
 if os.environ.get("SUSGEO_HUB") == "containers":
