@@ -1,7 +1,7 @@
 """A task as it stands on paper: the question, a drawing with its figures, the table, and room to write."""
 
 import html
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -9,12 +9,15 @@ from typing import Any
 from ..car.car import Car
 from ..draw.dimensioned import AXES as SHOWN
 from ..draw.dimensioned import dimensioned
+from ..draw.picture import Picture
 from ..tables import html_rows
 from .calculation import Task, library
 from .figures import AXES, LENGTHS, POINTS, Figure, figures
 from .numbers import Tolerance
 from .worked import as_given
 
+Show = Callable[[Picture], str]
+"""What makes HTML of a drawing: ``Picture.html`` of pixels, :func:`susgeo.draw.vector.vector` of lines."""
 RULE = '<div style="border-bottom: 1px solid #8b96a0; height: 2.2em"></div>'
 
 
@@ -39,11 +42,11 @@ def ruled(lines: int) -> str:
     return f'<div aria-hidden="true">{RULE * lines}</div>'
 
 
-def question(task: Task, car: Car, known: Mapping[str, Figure]) -> Page:
-    """Return a task's question, its figures as a drawing and as a table, and how to answer."""
+def question(task: Task, car: Car, known: Mapping[str, Figure], show: Show = Picture.html) -> Page:
+    """Return a task's question, its figures as a drawing (by ``show``) and as a table, and how to answer."""
     how, rows = how_to_answer(task), rows_of(task, car, known)
     table = html_rows(rows)
-    picture, left_out = drawing(task, car, known)
+    picture, left_out = drawing(task, car, known, show)
     if picture and task.kind == "formula":
         table = picture + table  # what the symbols stand for is part of the question
     elif picture:
@@ -84,7 +87,9 @@ def rows_of(task: Task, car: Car, known: Mapping[str, Figure]) -> list[tuple[str
     ]
 
 
-def drawing(task: Task, car: Car, known: Mapping[str, Figure]) -> tuple[str, Sequence[str]]:
+def drawing(
+    task: Task, car: Car, known: Mapping[str, Figure], show: Show = Picture.html
+) -> tuple[str, Sequence[str]]:
     """Return the drawing of a task's figures as HTML, "" where it has none, and the figures that are not in it."""
     calculation = library()[0].get(task.of)
     given = {**{name: figure.value for name, figure in figures(car).items()},
@@ -116,19 +121,19 @@ def drawing(task: Task, car: Car, known: Mapping[str, Figure]) -> tuple[str, Seq
             for code in codes
         )
         wanted = tuple(f"{axis}_{code}" for axis, code in measured if code in codes)
-        pictures.append(_drawn(axle, joints, view, links, wanted, task.kind == "formula"))
+        pictures.append(_drawn(axle, joints, view, links, wanted, task.kind == "formula", show))
     return "".join(pictures), left_out
 
 
 @lru_cache(maxsize=64)
-def _drawn(axle: Any, joints: Any, view: Any, links: Any, wanted: Any, letters: bool) -> str:
+def _drawn(axle: Any, joints: Any, view: Any, links: Any, wanted: Any, letters: bool, show: Show) -> str:
     """Return a dimensioned drawing as HTML; kept, since tasks on the same figures have the same drawing."""
 
     def write(name: str, value: float) -> str:
         return name if letters else f"{name} = {value:.6g}"
 
     places = {code: dict(place) for code, place in joints}
-    return dimensioned(axle, places, view, links, write, wanted).still().html()
+    return show(dimensioned(axle, places, view, links, write, wanted))
 
 
 def how_to_answer(task: Task) -> str:

@@ -55,16 +55,19 @@ class Verdict:
     def __str__(self) -> str:
         return f"{self.task} {HEADS[self.kind]}. " + " ".join(self.sentences)
 
-    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
+    def page(self, show: Callable[[Picture], str] = Picture.html) -> str:
+        """Return it as HTML, its drawing by ``show``."""
         bar = {"right": "#1c5fa6", "wrong": "#b14a00"}.get(self.kind, "#56636e")
         first, *rest = self.sentences or ("",)
         more = "".join(f"<p style='margin: 0.3em 0'>{html.escape(sentence)}</p>" for sentence in rest)
-        image = self.picture.still().html() if self.picture is not None else ""
-        page = (
+        image = show(self.picture) if self.picture is not None else ""
+        return (
             f'<div style="border-left: 4px solid {bar}; padding: 0.2em 0.8em"><p style="margin: 0.3em 0">'
             f"<strong>{self.task} {HEADS[self.kind]}.</strong> {html.escape(first)}</p>{more}{image}</div>"
         )
-        return {"text/html": page, "text/plain": str(self)}
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
+        return {"text/html": self.page(), "text/plain": str(self)}
 
 
 def samples(task: Task, calculation: Calculation, car: Car) -> Iterator[dict[str, Fraction]]:

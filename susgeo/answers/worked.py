@@ -47,20 +47,23 @@ class Worked:
             [self.title, "Given:", *given, "Lines:", *(f"  {line}   {words}" for line, words in self.lines)]
         )
 
-    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
+    def page(self, show: Callable[[Picture], str] = Picture.html) -> str:
+        """Return it as HTML, its drawing by ``show``."""
         rows = "".join(
             f'<tr><td style="{CELL}left; font-family: monospace">{html.escape(line)}</td>'
             f'<td style="{CELL}left">{html.escape(words)}</td></tr>'
             for line, words in self.lines
         )
-        image = self.picture.still().html() if self.picture is not None else ""
+        image = show(self.picture) if self.picture is not None else ""
         body = f"<table>{rows}</table>{image}"
         if not self.folded:
-            return {"text/html": f"<p>{html.escape(self.title)}</p>{body}", "text/plain": str(self)}
-        return {
-            "text/html": f'<details><summary style="display: list-item">{html.escape(self.title)} (click to open)</summary>{body}</details>',
-            "text/plain": f"{self.title} (folded; print(solution(...)) shows it)",
-        }
+            return f"<p>{html.escape(self.title)}</p>{body}"
+        head = f'<summary style="display: list-item">{html.escape(self.title)} (click to open)</summary>'
+        return f"<details>{head}{body}</details>"
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
+        text = f"{self.title} (folded; print(solution(...)) shows it)" if self.folded else str(self)
+        return {"text/html": self.page(), "text/plain": text}
 
 
 def work_out(

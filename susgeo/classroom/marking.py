@@ -13,7 +13,6 @@ import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from queue import SimpleQueue
 from typing import Any
@@ -210,9 +209,19 @@ def main(arguments: list[str]) -> None:
 
 def _one_engine() -> None:
     """Let nbgrader open its gradebook once in this process, instead of ten times for each student."""
-    import nbgrader.api
+    from nbgrader.api import Gradebook
+    from sqlalchemy.orm import scoped_session, sessionmaker
 
-    nbgrader.api.create_engine = cache(nbgrader.api.create_engine)
+    opening, engines = Gradebook.__init__, {}
+
+    def reopen(self: Any, db_url: str, course_id: str = "default_course", authenticator: Any = None) -> None:
+        if db_url not in engines:
+            opening(self, db_url, course_id, authenticator)
+            engines[db_url] = self.engine
+        self.engine, self.course_id, self.authenticator = engines[db_url], course_id, authenticator
+        self.db = scoped_session(sessionmaker(autoflush=True, bind=self.engine, future=True))
+
+    Gradebook.__init__, Gradebook.close = reopen, lambda self: self.db.remove()
 
 
 def _mark_one(

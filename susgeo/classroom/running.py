@@ -19,6 +19,7 @@ from typing import Any
 from nbformat import NotebookNode, from_dict
 
 from ..answers.lesson import Lesson
+from ..draw.vector import vector
 from .assignment import name_of, points, role_of
 from .fence import fence_in
 from .student import NotYet, marks
@@ -74,22 +75,24 @@ def task_outputs(lesson: Lesson, key: str, answer: object, solved: bool) -> Outp
     """Return what the cells of one task show: the question, the verdict, the marks, the worked solution."""
     name = key.replace(".", "-")
     verdict = lesson.check(key, answer, keep=False)
-    shown = {f"task-{name}": [_result(lesson.question(key))], f"answer-{name}": [_result(verdict)], f"marks-{name}": []}
+    shown: Outputs = {
+        f"task-{name}": [_shown(lesson.question(key, vector).page)],
+        f"answer-{name}": [_shown(verdict.page(vector), str(verdict))],
+        f"marks-{name}": [],
+    }
     try:
         got = marks(verdict, points(key))
         if got is not None:
-            shown[f"marks-{name}"] = [_result(got)]
+            shown[f"marks-{name}"] = [_shown("", repr(got))]
     except NotYet as problem:
         shown[f"marks-{name}"] = [_error(problem)]
     if solved:
-        shown[f"solved-{name}"] = [_result(lesson.solution(key))]
+        shown[f"solved-{name}"] = [_shown(lesson.solution(key).page(vector))]
     return shown
 
 
-def _result(thing: Any) -> dict[str, Any]:
-    show = getattr(thing, "_repr_mimebundle_", None)
-    data = show() if show else {"text/plain": repr(thing)}
-    data = {kind: data[kind] for kind in ("text/html", "text/plain") if kind in data}
+def _shown(page: str, text: str = "") -> dict[str, Any]:
+    data = {"text/html": page, "text/plain": text} if page else {"text/plain": text}
     return {"output_type": "execute_result", "data": data, "metadata": {}, "execution_count": None}
 
 

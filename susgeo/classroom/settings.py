@@ -10,24 +10,13 @@ def settle(c: Any, timeout: int = SECONDS) -> None:
     """Set what the marking needs in nbgrader's configuration ``c``."""
     c.CourseDirectory.course_id = "susgeo"
     # Marks are given to the answers alone: none of the code in a submission is run.
-    c.Autograde.sanitize_preprocessors = [
-        "susgeo.classroom.preprocessor.AnswersOnly",
-        "nbgrader.preprocessors.ClearOutput",
-        "nbgrader.preprocessors.DeduplicateIds",
-        "nbgrader.preprocessors.OverwriteKernelspec",
-        "nbgrader.preprocessors.OverwriteCells",
-        "nbgrader.preprocessors.CheckCellMetadata",
-    ]
+    # What is left out of nbgrader's usual steps mends a student's cells; the sheet has none, and is ours throughout.
+    c.Autograde.sanitize_preprocessors = ["susgeo.classroom.preprocessor.AnswersOnly"]
     c.Autograde.autograde_preprocessors = [
         "susgeo.classroom.preprocessor.RunSheet",
-        "nbgrader.preprocessors.IgnorePattern",
-        "nbconvert.preprocessors.ClearMetadataPreprocessor",
-        "nbgrader.preprocessors.LimitOutput",
         "nbgrader.preprocessors.SaveAutoGrades",
         "nbgrader.preprocessors.AssignLatePenalties",
-        "nbgrader.preprocessors.CheckCellMetadata",
     ]
-    c.LimitOutput.max_lines = 100_000  # pictures are long lines of text
     c.RunSheet.timeout = c.Execute.timeout = timeout
     c.ClearSolutions.code_stub = {"python": ""}
     c.GenerateFeedback.exporter_class = "susgeo.classroom.feedback.FeedbackPage"

@@ -12,6 +12,7 @@ import math
 import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -45,6 +46,9 @@ class Panel:
 Painter = Callable[[Sketch], None]
 MARGIN = (62.0, 22.0, 46.0, 26.0)  # pixels left, right, below, above a panel with a scale
 BARE = (6.0, 6.0, 8.0, 26.0)
+SCALES: dict[str, tuple[str, str]] = {
+    "side": ("x ahead [mm]", "z up [mm]"), "plan": ("x ahead [mm]", "y left [mm]"), "front": ("y left [mm]", "z up [mm]"),
+}  # fmt: skip
 
 
 class Picture:
@@ -71,7 +75,7 @@ class Picture:
             spare = width - sum(margins[panel.name][0] + margins[panel.name][1] for panel in row)
             scales.append(spare / sum(panel.window[1] - panel.window[0] for panel in row))
         self.scale = min(scales)  # pixels per mm, the same everywhere
-        self._titles: dict[str, list[str]] = {}
+        self.titles: dict[str, list[str]] = {}
         heights = []
         for row in rows:
             needs = []
@@ -80,17 +84,14 @@ class Picture:
                 left, right, bottom, top = panel.window
                 beside = 0 if panel.view == "front" else 90  # for the word forward
                 room = max(12, int((self.scale * (right - left) - beside) / 7))  # letters
-                self._titles[panel.name] = textwrap.wrap(panel.title, room)
-                extra = 15 * max(0, len(self._titles[panel.name]) - 1)
+                self.titles[panel.name] = textwrap.wrap(panel.title, room)
+                extra = 15 * max(0, len(self.titles[panel.name]) - 1)
                 needs.append(self.scale * (top - bottom) + below + above + extra)
             heights.append(max(needs))
         above = 22.0 if legend else 0.0
         self.height = math.ceil(sum(heights) + above)
-        inches = (width / PIXELS_PER_INCH, self.height / PIXELS_PER_INCH)
-        self.figure: Any = Figure(figsize=inches, dpi=PIXELS_PER_INCH, facecolor="white")
-        self.canvas: Any = FigureCanvasAgg(self.figure)
-        self._boxes: dict[str, Any] = {}
-        self._axes: dict[str, Any] = {}
+        self.legend = legend or {}
+        self.boxes: dict[str, Any] = {}
         self._artists: dict[tuple[str, str], Any] = {}
         self._shown: dict[tuple[str, str], Any] = {}
         self._drawn: dict[tuple[str, str], Any] = {}
@@ -106,21 +107,35 @@ class Picture:
                 w = self.scale * (panel.window[1] - panel.window[0])
                 h = self.scale * (panel.window[3] - panel.window[2])
                 bottom = y - high + below
-                self._boxes[panel.name] = np.array([x + left, bottom, x + left + w, bottom + h])
-                with style.context("default"):  # whatever the reader has set for plots of their own
-                    self._axes[panel.name] = self._prepare(panel, (x + left, bottom, w, h))
+                self.boxes[panel.name] = np.array([x + left, bottom, x + left + w, bottom + h])
                 x += left + w + right
             y -= high
-        self._legend(legend or {})
 
-    def _prepare(self, panel: Panel, box: tuple[float, float, float, float]) -> Any:
+    @cached_property
+    def figure(self) -> Any:
+        """The sheet as matplotlib's figure, made when it is first looked at; from then on its artists are moved."""
+        inches = (self.width / PIXELS_PER_INCH, self.height / PIXELS_PER_INCH)
+        self.figure = Figure(figsize=inches, dpi=PIXELS_PER_INCH, facecolor="white")
+        FigureCanvasAgg(self.figure)
+        with style.context("default"):  # whatever the reader has set for plots of their own
+            self._axes = {panel.name: self._prepare(panel, self.boxes[panel.name]) for panel in self.panels}
+        self._write_legend()
+        self._redraw()
+        return self.figure
+
+    @property
+    def canvas(self) -> Any:
+        """What the figure is drawn on."""
+        return self.figure.canvas
+
+    def _prepare(self, panel: Panel, box: Any) -> Any:
         """Make a panel's axes: one scale for both directions, numbers every 500 mm."""
-        x, y, w, h = box
+        (x, y), (w, h) = box[:2], box[2:] - box[:2]
         axes = self.figure.add_axes((x / self.width, y / self.height, w / self.width, h / self.height))
         left, right, bottom, top = panel.window
         axes.set(xlim=(left, right), ylim=(bottom, top), facecolor="none")
         text: dict[str, Any] = {"size": SIZE, "family": FONT, "color": PENCIL}
-        title = "\n".join(self._titles[panel.name])
+        title = "\n".join(self.titles[panel.name])
         axes.set_title(title, loc="left", pad=6, **{**text, "color": INK, "linespacing": 1.2})
         if panel.view != "front":
             axes.set_title("forward \N{LONG RIGHTWARDS ARROW}", loc="right", pad=6, **text)
@@ -129,28 +144,37 @@ class Picture:
         if not panel.scale:
             axes.set(xticks=[], yticks=[])
             return axes
-        sign = -1 if panel.view == "front" else 1
-        for axis, low, high, turn in ((axes.xaxis, left, right, sign), (axes.yaxis, bottom, top, 1)):
-            step = 1000 if self.scale * 500 < 50 else 500 if self.scale < 1 else 100 if self.scale < 5 else 20
-            ticks = [step * k for k in range(math.ceil(low / step), math.floor(high / step) + 1)]
-            axis.set_ticks(ticks, [f"{turn * tick}" for tick in ticks], **text)
+        for axis, ticks in zip((axes.xaxis, axes.yaxis), self.ticks(panel), strict=True):
+            axis.set_ticks([*ticks], [*ticks.values()], **text)
             axis.set_tick_params(color=PALE, length=4)
-        names = {"side": ("x ahead [mm]", "z up [mm]"), "plan": ("x ahead [mm]", "y left [mm]")}
-        across, up = names.get(panel.view, ("y left [mm]", "z up [mm]"))
-        axes.set_xlabel(across, labelpad=3, **text)
-        axes.set_ylabel(up, labelpad=3, **text)
+        axes.set_xlabel(SCALES[panel.view][0], labelpad=3, **text)
+        axes.set_ylabel(SCALES[panel.view][1], labelpad=3, **text)
         return axes
 
-    def _legend(self, legend: dict[str, str]) -> None:
-        """Write what the roles mean along the top of the sheet, with a sample of each."""
-        x, y = 66.0, self.height - 14.0
-        for role, words in legend.items():
-            look = ROLES[role][2]
-            ends = [x + 14] if ROLES[role][0] == "dot" else [x, x + 28]
-            places = [end / self.width for end in ends], [y / self.height for _ in ends]
-            self.figure.add_artist(Line2D(*places, **look, transform=self.figure.transFigure))
-            self.figure.text((x + 36) / self.width, (y - 4) / self.height, words, size=SIZE, family=FONT, color=PENCIL)
+    def ticks(self, panel: Panel) -> tuple[dict[float, str], dict[float, str]]:
+        """Return what stands on a panel's scales, across and up: place in mm to the number written there."""
+        left, right, bottom, top = panel.window
+        step = 1000 if self.scale * 500 < 50 else 500 if self.scale < 1 else 100 if self.scale < 5 else 20
+
+        def along(low: float, high: float, sign: int) -> dict[float, str]:
+            return {step * k: f"{sign * step * k}" for k in range(math.ceil(low / step), math.floor(high / step) + 1)}
+
+        return along(left, right, -1 if panel.view == "front" else 1), along(bottom, top, 1)
+
+    def samples(self) -> list[tuple[str, str, list[float], float]]:
+        """Return the legend along the top of the sheet: role, words, ends of the sample, and height, in pixels."""
+        x, y, found = 66.0, self.height - 14.0, []
+        for role, words in self.legend.items():
+            found.append((role, words, [x + 14] if ROLES[role][0] == "dot" else [x, x + 28], y))
             x += 36 + 7.5 * len(words) + 26
+        return found
+
+    def _write_legend(self) -> None:
+        for role, words, ends, y in self.samples():
+            places = [end / self.width for end in ends], [y / self.height for _ in ends]
+            self.figure.add_artist(Line2D(*places, **ROLES[role][2], transform=self.figure.transFigure))
+            x = (ends[0] + (22 if len(ends) == 1 else 36)) / self.width
+            self.figure.text(x, (y - 4) / self.height, words, size=SIZE, family=FONT, color=PENCIL)
 
     def sketch(self, panel: Panel) -> Sketch:
         """Return an empty sketch for a panel."""
@@ -167,16 +191,26 @@ class Picture:
         wanted: dict[tuple[str, str], Any] = {}
         for sketch in sketches:
             wanted |= self._laid_out(sketch)
-        merged = _merged(wanted)
+        self._shown = wanted
+        self.alt = " ".join(sentence for sketch in sketches for sentence in sketch.sentences)
+        if "figure" in self.__dict__:
+            self._redraw()
+        return self
+
+    def marks(self, panel: str) -> list[tuple[str, Any, str]]:
+        """Return what is shown in a panel: role, points in mm and text; a label's place is in pixels of the sheet."""
+        return [mark for (name, _), mark in self._shown.items() if name == panel]
+
+    def _redraw(self) -> None:
+        """Bring the figure's artists to what was sketched last."""
+        merged = _merged(self._shown)
         for name in self._drawn.keys() - merged.keys():
             self._artists[name].set_visible(False)
             self._note_change(name)
         for name, look in merged.items():
             if self._drawn.get(name) != look:
                 self._move(name, *look)
-        self._shown, self._drawn = wanted, merged
-        self.alt = " ".join(sentence for sketch in sketches for sentence in sketch.sentences)
-        return self
+        self._drawn = merged
 
     def forget(self) -> None:
         """Place every label afresh in the next drawing; otherwise each stays beside its place as long as it can."""
@@ -185,7 +219,7 @@ class Picture:
     def _laid_out(self, sketch: Sketch) -> dict[tuple[str, str], Any]:
         """Return (role, points, text) of every mark by name, with labels placed and their leaders drawn."""
         left, bottom = sketch.window[0], sketch.window[2]
-        box, scale = self._boxes[sketch.name], self.scale
+        box, scale = self.boxes[sketch.name], self.scale
         found: dict[tuple[str, str], Any] = {}
         labels, strokes, weights, dots = [], [], [], []
         for mark in sketch.marks:
@@ -297,6 +331,10 @@ class Picture:
     def save(self, path: str | Path) -> None:
         """Write the picture to a PNG file, twice as fine as shown."""
         Path(path).write_bytes(self.still().data)
+
+    def html(self) -> str:
+        """Return it as an HTML image of pixels with alt text; :func:`susgeo.draw.vector.vector` gives one of lines."""
+        return self.still().html()
 
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> Any:
         return self.still()._repr_mimebundle_(include, exclude)
