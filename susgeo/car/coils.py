@@ -136,9 +136,8 @@ def acting(axle: LiveAxle | IndependentFront, at: Damper, side: Literal["left", 
     length = at.length
     way: Vector = tuple(quotient(b - a, length) for a, b in zip(seat, top, strict=True))
     if at.on not in ("axle", "knuckle"):
-        part: Any = carrier(axle, at, side)
-        if isinstance(part, Link):
-            outer, inner = coordinates(part.axle), coordinates(part.chassis)
+        inner, *hinged, outer = map(coordinates, joints(carrier(axle, at, side)))
+        if not hinged:
             along, lever = minus(outer, inner), minus(seat, inner)
             size = dot(along, along)
             share = quotient(dot(lever, along), size)
@@ -146,8 +145,7 @@ def acting(axle: LiveAxle | IndependentFront, at: Damper, side: Literal["left", 
             off = tuple(a - share * b for a, b in zip(lever, along, strict=True))
             way = tuple(share * u - pull * d for u, d in zip(way, off, strict=True))
         else:
-            outer, inner = coordinates(part.ball_joint), coordinates(part.front_pivot)
-            hinge = minus(coordinates(part.rear_pivot), inner)
+            hinge = minus(hinged[0], inner)
             path = cross(hinge, minus(outer, inner))
             share = quotient(dot(way, cross(hinge, minus(seat, inner))), dot(path, path))
             way = tuple(share * each for each in path)
@@ -167,6 +165,13 @@ def carrier(axle: LiveAxle | IndependentFront, at: Damper, side: str = "left") -
     raise LinkageError(
         f"A spring, damper or bar sits on the {at.on}, and the {axle.end} axle has none; give another place in field on."
     )
+
+
+def joints(part: Link | Arm) -> tuple[Point, ...]:
+    """Return a link's inner and outer joint, or an arm's two pivots and its ball joint."""
+    if isinstance(part, Link):
+        return part.chassis, part.axle
+    return part.front_pivot, part.rear_pivot, part.ball_joint
 
 
 def minus(first: Vector, second: Vector) -> Vector:

@@ -5,12 +5,13 @@ so that motion ratios and rates there come from the same code as at rest. A link
 twisting about its own line, an arm by turning about its pivots.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, TypeVar
 
+from ..car import coils
 from ..car.car import Springs
-from ..car.coils import Damper, carrier, cross, minus
-from ..car.links import Link
+from ..car.coils import Damper, cross, minus, on_the_right
 from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, dot, quotient
 from ..geometry.space import Point
@@ -34,35 +35,42 @@ def moved_line(travel: Travel | WheelTravel, at: Kind, side: str = "left") -> Ki
     >>> round((below - above) / 2, 4)
     0.9718
     """
-    sign = 1 if side == "left" else -1
-    seat, top = (Point(p.x, sign * p.y, p.z, p.w) for p in (at.axle, at.chassis))
-    body = _body(travel, top)
+    if side == "right" and isinstance(travel, WheelTravel):
+        return on_the_right(moved_line(travel, at))
+    whole = at if side == "left" else on_the_right(at)
+    top = travel.carried(whole.chassis, "chassis")
     if at.on in ("axle", "knuckle"):
-        return replace(at, axle=travel.carried(seat), chassis=body)
-    part, now = carrier(travel.axle, at, side), carrier(travel.moved, at, side)
-    if isinstance(part, Link) and isinstance(now, Link) and isinstance(travel, Travel):
-        inner = _at(part.chassis)
-        before = minus(_at(part.axle), inner)
-        after = minus(_at(travel.in_body(now.axle)), inner)
-        lever, both = minus(_at(seat), inner), tuple(a + b for a, b in zip(before, after, strict=True))
-        size = dot(before, before)
+        return replace(at, axle=travel.carried(whole.axle), chassis=top)
+    joints = coils.joints(coils.carrier(travel.axle, at, side))
+    outer = travel.in_body(travel.carried(joints[-1]))
+    seat = swung([_at(joint) for joint in joints], _at(whole.axle), _at(outer))
+    return replace(at, axle=travel.carried(Point(*seat), "chassis"), chassis=top)
+
+
+def swung(joints: Sequence[Vector], seat: Vector, outer: Vector) -> Vector:
+    """Return where a seat on a link or arm comes to as its outer joint moves; all in body axes.
+
+    Args:
+        joints: at rest; of a link the inner and the outer one, of an arm its two pivots and the ball joint.
+        seat: at rest. outer: where the last of the joints has come to.
+    """
+    lever, before, after = (minus(point, joints[0]) for point in (seat, joints[-1], outer))
+    if len(joints) == 2:
+        both, size = tuple(a + b for a, b in zip(before, after, strict=True)), dot(before, before)
         back = quotient(dot(both, lever), size + dot(before, after))
         on = 2 * quotient(dot(before, lever), size)
-        place = tuple(c + v - back * s + on * b for c, v, s, b in zip(inner, lever, both, after, strict=True))
-        return replace(at, axle=_body(travel, Point(*place)), chassis=body)
-    old, new = (tuple(map(_at, (a.front_pivot, a.rear_pivot, a.ball_joint))) for a in (part, now))  # type: ignore[union-attr]
-    hinge: Vector = minus(old[1], old[0])
-    length = dot(hinge, hinge)
-    way, path = (cross(hinge, minus(ends[2], ends[0])) for ends in (old, new))  # square to the hinge
+        x, y, z = (c + v - back * s + on * b for c, v, s, b in zip(joints[0], lever, both, after, strict=True))
+        return x, y, z
+    hinge = minus(joints[1], joints[0])
+    length, way, path = dot(hinge, hinge), cross(hinge, before), cross(hinge, after)  # square to the hinge
     size = dot(way, way)
     cosine, sine = quotient(dot(way, path), size), quotient(dot(hinge, cross(way, path)), size * length)
-    lever = minus(_at(seat), old[0])
     along, turned = quotient(dot(hinge, lever), length), cross(hinge, lever)
-    place = tuple(
+    x, y, z = (
         p + v * cosine + w * sine + n * along * (1 - cosine)
-        for p, v, w, n in zip(new[0], lever, turned, hinge, strict=True)
+        for p, v, w, n in zip(joints[0], lever, turned, hinge, strict=True)
     )
-    return replace(at, axle=Point(*place), chassis=body)
+    return x, y, z
 
 
 def moved_springs(travel: Travel | WheelTravel, springs: Springs | None) -> Springs | None:
@@ -72,10 +80,6 @@ def moved_springs(travel: Travel | WheelTravel, springs: Springs | None) -> Spri
     names = ("coil", "damper", "bar")
     lines: dict[str, Any] = {name: getattr(springs, name) for name in names}
     return replace(springs, **{name: at and moved_line(travel, at) for name, at in lines.items()})
-
-
-def _body(travel: Travel | WheelTravel, point: Point) -> Point:
-    return travel.carried(point, "chassis")
 
 
 def _at(point: Point) -> tuple[Scalar, Scalar, Scalar]:

@@ -70,6 +70,11 @@ class WheelTravel:
         x, y, z = about_x(turn(self.roll), x, y, z)
         return Point(x, y + half + self.y, z + r * upright)
 
+    def in_body(self, point: Point) -> Point:
+        """Return the same point, given in the frame of :attr:`moved`, in body axes."""
+        (x, y, z), away = floats(*coordinates(point)), self.carried(Point(0.0, 0.0, 0.0), "chassis")
+        return Point(x - away.x, y, z - away.z)
+
     @property
     def scrub(self) -> Scalar:
         """Way of the contact patch outward since rest, in mm."""
