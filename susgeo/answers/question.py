@@ -87,9 +87,7 @@ def rows_of(task: Task, car: Car, known: Mapping[str, Figure]) -> list[tuple[str
     ]
 
 
-def drawing(
-    task: Task, car: Car, known: Mapping[str, Figure], show: Show = Picture.html
-) -> tuple[str, Sequence[str]]:
+def drawing(task: Task, car: Car, known: Mapping[str, Figure], show: Show = Picture.html) -> tuple[str, Sequence[str]]:
     """Return the drawing of a task's figures as HTML, "" where it has none, and the figures that are not in it."""
     calculation = library()[0].get(task.of)
     given = {**{name: figure.value for name, figure in figures(car).items()},

@@ -77,7 +77,9 @@ def _mark(role: str, points: Sequence[tuple[float, float]]) -> str:
     if kind == "path":
         wide = look["lw"] * POINT
         dashes = " ".join(f"{wide * part:.1f}" for part in look["ls"][1]) if "ls" in look else ""
-        return _path(points, look["color"], wide, dashes, look.get("solid_capstyle", "square" if not dashes else "butt"))
+        return _path(
+            points, look["color"], wide, dashes, look.get("solid_capstyle", "square" if not dashes else "butt")
+        )
     if kind == "area":
         return _path(points, look["ec"], look["lw"] * POINT, fill=look["fc"], close=True)
     (x, y), r = points[0], look["ms"] * POINT / 2
