@@ -112,7 +112,6 @@ class Control(widgets.HBox):  # type: ignore[misc]
         self.made, self.complain, self._frame = made, complain, False
         self.exact: float | None = None
         self.again: Callable[[], None] = lambda: None  # draws the bench once more
-        self._echo: float | None = None
         self._playing: asyncio.Task[None] | None = None
         self.slider = widgets.FloatSlider(
             value=value, min=made.low, max=made.high, step=made.step, description=made.title, tooltip=made.title,
@@ -144,13 +143,17 @@ class Control(widgets.HBox):  # type: ignore[misc]
         return float(self.slider.value) if self.exact is None else self.exact
 
     def _moved(self, change: Any) -> None:
-        if self._echo == change["new"]:  # the page's slider came to rest on the step next to what was typed
-            self._echo = None
-            return
-        self.exact = self._echo = None
+        if self.exact is not None and change["new"] in (self.exact, self._step(self.exact)):
+            return  # what was typed, or the page's slider coming to rest on the step next to it, however often
+        self.exact = None
         self.field.value = f"{change['new']:.6g}"
         if not self._frame:
             self.stop()  # a hand on the slider ends the play
+
+    def _step(self, value: float) -> float:
+        """Return the step next to a value, where the page's slider shows it."""
+        low, size = self.made.low, self.made.step
+        return low + size * math.floor((value - low) / size + 0.5)
 
     def _typed(self, change: Any) -> None:
         if change["new"] == f"{self.value:.6g}":
@@ -162,14 +165,11 @@ class Control(widgets.HBox):  # type: ignore[misc]
             self.complain(str(problem))
             return
         self.complain("")
-        made = self.made
-        rests = self.slider.value == value  # though another value was typed before, and is drawn
-        self.slider.value = value
+        self.stop()
         self.exact = value
-        if rests:
+        if self.slider.value == value:  # though another value was typed before, and is drawn
             self.again()
-        step = made.low + made.step * math.floor((value - made.low) / made.step + 0.5)
-        self._echo = step if abs(step - value) > 1e-9 else None
+        self.slider.value = value
         self.field.value = f"{value:.6g}"
 
     def _play_pressed(self, _: Any) -> None:

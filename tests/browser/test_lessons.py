@@ -1,6 +1,7 @@
 """Every lesson as a reader has it: opened in JupyterLab, run, its bench moved, its answers tried."""
 
 import json
+import re
 from pathlib import Path
 
 import nbformat
@@ -22,9 +23,9 @@ ROWS = "table => [...table.tBodies[0].rows].map(row => [...row.cells].slice(1).m
 CELL_OF = "task => [...task.closest('.jp-Notebook').querySelectorAll('.jp-Cell')].indexOf(task.closest('.jp-Cell'))"
 
 
-def follows_the_keys(lab, saved):
+def follows_the_keys(lab, bench, saved):
     """The first slider at both its ends gives the numbers that the saved page has there; Reset brings back the first."""
-    title, cell = lab.sliders()[0], lab.cell("bench")
+    title, cell = lab.sliders()[0], lab.cell(bench)
     table = cell.locator("table").first
 
     def shown(column=0):
@@ -44,9 +45,9 @@ def follows_the_keys(lab, saved):
     lab.wait_for(lambda: lab.pictures(cell) == picture, "the first picture again")
 
 
-def fits(lab):
+def fits(lab, bench):
     """At four widths, 640 being also twice the size of 1280: room to drag, nothing cut off, numbers beside the sliders."""
-    cell = lab.cell("bench")
+    cell = lab.cell(bench)
     for width in (390, 640, 800, 1280):
         lab.page.set_viewport_size({"width": width, "height": 700})
         lab.wait_for(lambda: min(cell.evaluate(TRACKS)) >= 150, f"150 pixels of track at {width}")
@@ -58,7 +59,7 @@ def fits(lab):
     lab.page.set_viewport_size({"width": 1280, "height": 900})
 
 
-def answers_in_boxes(lab, path, folder):
+def answers_in_boxes(lab, path, setup, folder):
     """The first task: wrong, unreadable, blank; then one task of each kind, right, by keys alone; and opened again."""
     lesson, tasks = path.stem[:2], library()[1]
     right = answers_of(lesson, "", "perfect")
@@ -94,22 +95,25 @@ def answers_in_boxes(lab, path, folder):
         assert lab.page.locator(".susgeo-asleep").count() > len(right)
         lab.run_all()
     else:
-        lab.run_cells("setup", *(boxes[key].evaluate(CELL_OF) for key in of_each_kind))
+        lab.run_cells(setup, *(boxes[key].evaluate(CELL_OF) for key in of_each_kind))
     for key in of_each_kind:
         lab.wait_for(lambda key=key: verdict(key).startswith("Right"), f"the verdict on {key} once more")
 
 
 @pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
 def test_a_lesson_is_woken_dragged_and_answered(lab, lab_server, path):
-    assert is_page(nbformat.read(path, as_version=4))
+    notebook = nbformat.read(path, as_version=4)
+    assert is_page(notebook)
+    setup, bench = (next(cell.id for cell in notebook.cells if re.search(f"(?m)^{call}", cell.source))
+                    for call in (r"lesson = Lesson\(", r"bench\("))  # fmt: skip
     lab.open(path.name)
-    assert "press the double arrow" in lab.cell("bench").inner_text()
-    saved = lab.cell("bench").locator("table").first.evaluate(ROWS)
+    assert "press the double arrow" in lab.cell(bench).inner_text()
+    saved = lab.cell(bench).locator("table").first.evaluate(ROWS)
     lab.run_all()
-    follows_the_keys(lab, saved)
-    fits(lab)
+    follows_the_keys(lab, bench, saved)
+    fits(lab, bench)
     assert lab.pictures_without_alt() == []
     found = Axe().run(lab.page, context=HANDLES, options=RULES).response["violations"]
     assert [f"{one['id']}: {node['html'][:150]}" for one in found for node in one["nodes"]] == []
-    answers_in_boxes(lab, path, lab_server.folder)
+    answers_in_boxes(lab, path, setup, lab_server.folder)
     free_of_problems(lab)
