@@ -36,10 +36,22 @@ def free_port():
         return one.getsockname()[1]
 
 
-def run(folder, *words, user="instructor", exchange):
-    """Run a command of nbgrader as one user of the hub would."""
-    variables = {
-        **os.environ, "LOGNAME": user, "JUPYTERHUB_USER": user, "SUSGEO_EXCHANGE": str(exchange),
+def environment_of(user):
+    """Return the variables of a user's running server: what a terminal opened on the hub has."""
+    for process in Path("/proc").glob("[0-9]*/environ"):
+        try:
+            words = process.read_bytes().decode("utf-8", "replace").split("\0")
+        except OSError:  # it has ended, or is another's
+            continue
+        if f"JUPYTERHUB_USER={user}" in words:
+            return dict(word.split("=", 1) for word in words if "=" in word)
+    raise SystemExit(f"{user} has no server on the hub.")
+
+
+def run(folder, *words, user="", exchange):
+    """Run a command of nbgrader: as the instructor, or as a student in a terminal on the hub."""
+    variables = environment_of(user) if user else {
+        **os.environ, "SUSGEO_EXCHANGE": str(exchange),
         "JUPYTER_CONFIG_PATH": str(ROOT / "data" / "hub"), "PYTHONPATH": str(ROOT),
         "PATH": f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}",
     }  # fmt: skip
@@ -47,7 +59,7 @@ def run(folder, *words, user="instructor", exchange):
         [sys.executable, "-m", "nbgrader", *words], cwd=folder, env=variables, capture_output=True, text=True
     )
     if done.returncode:
-        raise SystemExit(f"{user}: nbgrader {' '.join(words)} failed:\n{done.stdout}{done.stderr}")
+        raise SystemExit(f"{user or 'instructor'}: nbgrader {' '.join(words)} failed:\n{done.stdout}{done.stderr}")
     return done.stdout + done.stderr
 
 
@@ -61,20 +73,26 @@ def wait_for(url, seconds=60):
     raise SystemExit(f"Nothing answers at {url}.")
 
 
-def answer_in_boxes(browser, hub, student, kind):
-    """Log in, open the fetched lesson, wake it, type every answer into its box and press Check; hand in."""
+def log_in(browser, hub, student):
+    """Log in; return the page when the student's own server runs."""
     page = browser.new_context(viewport={"width": 1200, "height": 900}).new_page()
     page.goto(f"{hub}/hub/login?next=/hub/spawn")
     page.fill("input[name=username]", student)
     page.fill("input[name=password]", "any")
     page.click("input[type=submit], button[type=submit]")
     page.wait_for_url(re.compile(f"/user/{student}/"), timeout=400_000, wait_until="commit")
+    return page
+
+
+def answer_in_boxes(page, hub, student, kind):
+    """Open the fetched lesson, wake it, type every answer into its box and press Check."""
     page.goto(f"{hub}/user/{student}/lab/tree/{LESSON}/{LESSON}.ipynb")
     page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=300_000)
     page.wait_for_timeout(5000)  # the kernel starts
     page.locator("li.lm-MenuBar-item", has_text="Run").first.click()
     page.get_by_text("Run All Cells", exact=True).click()
-    return page
+    type_all(page, student, kind)
+    page.context.close()
 
 
 def main():
@@ -107,14 +125,11 @@ def main():
         try:
             wait_for(f"{hub}/hub/login")
             print("The hub answers.")
-            for student in STUDENTS:
-                (homes / student).mkdir(parents=True)
-                run(homes / student, "fetch_assignment", LESSON, user=student, exchange=exchange)
             browser = driver.chromium.launch(executable_path=find_chromium(), args=["--no-sandbox"])
             for student, kind in STUDENTS.items():
-                page = answer_in_boxes(browser, hub, student, kind)
-                type_all(page, student, kind)
-                page.context.close()
+                page = log_in(browser, hub, student)
+                run(homes / student, "fetch_assignment", LESSON, user=student, exchange=exchange)
+                answer_in_boxes(page, hub, student, kind)
                 run(homes / student, "submit", LESSON, user=student, exchange=exchange)
                 print(f"{student} has answered in boxes and submitted.")
             run(course, "collect", LESSON, exchange=exchange)

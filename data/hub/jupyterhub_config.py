@@ -18,9 +18,9 @@ c.JupyterHub.authenticator_class = "dummy"
 c.Authenticator.allow_all = True  # whoever the authenticator knows may use the hub
 c.Authenticator.admin_users = {"instructor"}
 
-# nbgrader names a submission by the system's user; on a hub that is the hub's user, whatever the system's is.
+# nbgrader would name a submission by the system's user; nbgrader_config.py beside this file takes the hub's instead.
 c.Spawner.environment = {
-    "LOGNAME": lambda spawner: spawner.user.name,
+    "SUSGEO_STUDENT": lambda spawner: "" if spawner.user.admin else spawner.user.name,
     "JUPYTER_CONFIG_PATH": str(HERE),
     "SUSGEO_EXCHANGE": EXCHANGE,
 }
