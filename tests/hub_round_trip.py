@@ -145,7 +145,9 @@ def main():
                 text = back.read_text("utf-8")
                 assert f"feedback for {student}" in text
                 assert not any(f"{other}" in re.findall(r"[a-z]+", text) for other in STUDENTS if other != student)
-                print(f"{student} has fetched feedback: {re.search(r'<p>([0-9.]+ of [0-9]+ marks)', text)[1]}.")
+                got, whole = re.search(r"<p>([0-9.]+) of ([0-9]+) marks", text).groups()
+                assert (got == whole) == (STUDENTS[student] == "perfect") and float(got) > 0, (student, got, whole)
+                print(f"{student} has fetched feedback: {got} of {whole} marks.")
             browser.close()
         finally:
             server.terminate()

@@ -266,8 +266,7 @@ def _tidy(course: Path, student: str, assignment: str, source: NotebookNode) -> 
     if found:
         with found[-1].open("rb") as file:
             raw = file.read(LARGEST + 1)
-    raw = with_answers(raw, typed(student, assignment[:2], folder))  # a hub brings the record along
-    notebook = normalized(raw, source)
+    notebook = normalized(with_answers(raw, typed(student, assignment[:2], folder)), source)  # a hub brings the record
     told = nbformat.writes(notebook) + "\n"
     if found == [right]:
         cells = [cell.source for cell in notebook.cells]

@@ -16,6 +16,7 @@ from susgeo.answers.calculation import library
 from susgeo.classroom.assignment import class_notebook, grade_id, marking_sheet, personal, points, with_answers
 from susgeo.classroom.command import main
 from susgeo.classroom.handin import check_and_pack
+from susgeo.classroom.marking import _tidy
 from susgeo.classroom.names import file_name, master, masters, owner, read_class, valid_id
 from susgeo.classroom.practice import answered
 from susgeo.classroom.submission import answers_in, normalized, read_submission
@@ -282,6 +283,18 @@ def test_an_answer_in_the_cell_itself_goes_before_the_box(tmp_path):
     cell_of(notebook, "answer-02-1").source = 'lesson.check(1, "1700 mm")'
     own = read_submission(with_answers(raw(notebook), {"02.1": "5", "02.2": "6"}), SOURCE)
     assert own.answers == {"02.1": "1700 mm", "02.2": "6"}
+
+
+def test_what_a_hub_collects_is_marked_with_what_was_typed_into_the_boxes(tmp_path):
+    """There the notebook comes as it is saved, without the packing, and the record beside it."""
+    folder = tmp_path / "submitted" / "kim" / LESSON
+    folder.mkdir(parents=True)
+    boxed(folder, f"{LESSON}.ipynb", t1="1700 mm", t2="388 mm")
+    for _ in range(2):  # the second time nothing is left to do
+        _tidy(tmp_path, "kim", LESSON, SOURCE)
+        laid = (folder / f"{LESSON}.ipynb").read_bytes()
+        assert read_submission(laid, SOURCE).answers == {"02.1": "1700 mm", "02.2": "388 mm"}
+    assert len(list((tmp_path / "received" / LESSON).iterdir())) == 1
 
 
 @pytest.mark.parametrize("damaged", [b"", b"[]", b"{", b'{"cells": [1, {"metadata": 3}]}', b"\xff\xfe{}"])
