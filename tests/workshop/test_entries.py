@@ -1,0 +1,50 @@
+"""What is typed about a car: kept at every change, whole or not, and given back."""
+
+import pytest
+
+from susgeo import CarFileError, dimensions, load_car
+from susgeo.files import DATA
+from susgeo.workshop.entries import Entries
+
+CARS = sorted(DATA.glob("*.toml"))
+
+
+@pytest.mark.parametrize("path", CARS, ids=lambda path: path.stem)
+def test_an_existing_file_opens_and_is_written_as_the_same_car(path, tmp_path):
+    copy = tmp_path / path.name
+    copy.write_bytes(path.read_bytes())
+    entries = Entries(copy)
+    assert dimensions(entries.car()) == pytest.approx(dimensions(load_car(path)), rel=1e-11)
+    entries.save()
+    assert dimensions(load_car(copy)) == pytest.approx(dimensions(load_car(path)), rel=1e-11)
+    assert (tmp_path / f"{path.stem}, as it was.toml").read_bytes() == path.read_bytes()  # its remarks are not lost
+
+
+def test_half_filled_entries_and_tables_set_aside_are_kept(tmp_path):
+    entries = Entries(tmp_path / "mine.toml")
+    entries.typed[""] |= {"title": "Mine", "wheelbase": "270,5 cm"}
+    entries.typed["rear.lower_links"] = {"axle.x": "0", "axle.y": "about 500"}
+    entries.typed["rear.upper_link"] = {"axle.x": "-50", "axle.y": "0", "axle.z": "18 1/2 in"}
+    entries.choose(("rear.upper_link",), ("rear.upper_links.left", "rear.upper_links.right"))
+    entries.save()
+    again = Entries(tmp_path / "mine.toml")
+    assert again.typed[""]["wheelbase"] == "2705" and again.typed["rear.lower_links"]["axle.y"] == "about 500"
+    assert again.typed["rear.upper_link"]["axle.z"] == "469.9" and "rear.upper_link" not in again.chosen
+    assert "the field track is missing" in again.missing()
+
+
+def test_sides_measured_each_start_from_those_measured_alike(tmp_path):
+    entries = Entries(tmp_path / "mine.toml")
+    entries.typed["rear.lower_links"] = {"axle.x": "0", "axle.y": "500", "axle.z": "240"}
+    entries.choose(("rear.lower_links",), ("rear.lower_links.left", "rear.lower_links.right"))
+    assert entries.typed["rear.lower_links.right"] == {"axle.x": "0", "axle.y": "-500", "axle.z": "240"}
+
+
+def test_a_file_that_cannot_be_opened_is_left_as_it_is(tmp_path):
+    place = tmp_path / "mine.toml"
+    place.write_text("title = ", "utf-8")
+    entries = Entries(place)
+    entries.save()
+    assert place.read_text("utf-8") == "title = "
+    with pytest.raises(CarFileError, match="cannot be opened"):
+        entries.car()
