@@ -37,6 +37,7 @@ from .loads.forces import (
 from .results.compare import compare as compare, compare_table as compare_table
 from .results.design import Target as Target, best_design as best_design, solve_for as solve_for
 from .results.quantities import numbers as numbers, summary as summary
+from .workshop.page import your_car as your_car
 from .workshop.remarks import Remark as Remark, remarks as remarks
 from .results.tolerance import effects as effects, tolerance_table as tolerance_table, tolerances as tolerances
 from .travel.clearance import clearance as clearance

@@ -306,7 +306,9 @@ def windows(things: list[Any], views: tuple[str, ...], reach: float | None = Non
     if isinstance(things[0], Walk):
         return dict.fromkeys(views, ROOM)
     axles = [(axle, shift) for thing in things for axle, shift in _axles(thing)]
-    places = [(x / w + shift, y / w, z / w) for axle, shift in axles for x, y, z, w in map(plain, _joints(axle))]
+    places = [
+        (x / w + shift, y / w, z / w) for axle, shift in axles for x, y, z, w in map(plain, _joints(axle)) if w
+    ]  # a pin is a direction
     outer = [(float(axle.tire_radius), shift) for axle, shift in axles]
     half = max(float(axle.track) for axle, _ in axles) / 2 + TIRE_WIDTH / 2 + 90
     ahead = max(*(x + 150 for x, _, _ in places), *(shift + radius + 110 for radius, shift in outer))

@@ -1,0 +1,165 @@
+"""One's own car on one page: measure, enter, look, by hand, choose, build, explain."""
+
+import html
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as widgets
+
+from .. import draw
+from ..answers.by_hand import check_by_hand
+from ..answers.page import WIDE, Sheet
+from ..answers.question import Page
+from ..answers.written import written_out
+from ..bench.controls import heave, roll
+from ..bench.live import bench
+from ..bench.words import meaning
+from ..car.axle import LiveAxle
+from ..car.car import Car
+from ..errors import SusgeoError
+from ..loads.corner import corner_end, linear_limit
+from ..loads.cornering import GRAVITY
+from ..results.quantities import numbers, summary
+from ..results.quantities import remarks as left_out
+from ..results.shop import SOLVED
+from ..results.tolerance import tolerance_table, tolerances
+from ..travel.live import solve_travel
+from .entries import Entries
+from .form import Form, Measure
+from .remarks import remarks
+
+FOLLOWED = ["roll center height", "side-view instant center x", "roll steer"]
+
+
+class Step(Sheet):
+    """A step that works on the car as it now is, when its button is pressed."""
+
+    def __init__(self, desk: "Desk", name: str, *controls: Any) -> None:
+        self.desk, self.controls = desk, controls
+        self.saved = Page(f"<p>{name}: this step works when the page is awake.</p>", f"{name}: wake the page.")
+        self.button = widgets.Button(description=name, tooltip=f"{name}, with the car as it is now entered")
+        self.button.on_click(lambda _: self.work())
+        self.result = widgets.VBox()
+        super().__init__([*controls, self.button, self.result])
+
+    def work(self) -> None:
+        """Do the step; what the car lacks for it is said in a sentence."""
+        try:
+            self.result.children = tuple(self.made(self.desk.entries.car()))
+        except SusgeoError as problem:
+            self.result.children = (widgets.HTML(f'<p role="alert">{html.escape(str(problem))}</p>'),)
+
+    def made(self, car: Car) -> list[Any]:
+        """Return what the step shows."""
+        raise NotImplementedError
+
+
+def spoken(sentences: list[str]) -> Any:
+    """Return sentences as a list on the page."""
+    return widgets.HTML("<ul>" + "".join(f"<li>{html.escape(one)}</li>" for one in sentences) + "</ul>")
+
+
+class Look(Step):
+    """The third step: views, numbers with their tolerance, what they mean, travel and corner."""
+
+    def __init__(self, desk: "Desk") -> None:
+        self.error = widgets.BoundedFloatText(
+            2.0, min=0.0, max=50.0, description="plus or minus, in mm", style={"description_width": "initial"}
+        )
+        super().__init__(desk, "Look", self.error)
+
+    def made(self, car: Car) -> list[Any]:
+        found = [str(each) for each in remarks(car)] + list(left_out(car)) + not_measured(car)
+        views = draw.car(car, ("side", "plan", "front")).still().html()
+        wanted = [name for name in numbers(car) if name not in SOLVED]
+        table = tolerance_table(tolerances(car, self.error.value, names=wanted, units=car.units))
+        numbers_now = {name.partition(" [")[0]: value for name, value in summary(car).items()}
+        road = list(dict.fromkeys(filter(None, (meaning({name: value}) for name, value in numbers_now.items()))))
+        made = [spoken(found), widgets.HTML(views + table._repr_mimebundle_()["text/html"]),
+                widgets.HTML("<h4>What they mean on the road (common practice)</h4>"), spoken(road + corner(car))]  # fmt: skip
+        for _, axle in car.axles():
+            if isinstance(axle, LiveAxle):
+                made.append(bench(solve_travel(axle, 0), [heave(), roll()], numbers=FOLLOWED))
+        return made
+
+
+def not_measured(car: Car) -> list[str]:
+    """Say what is left out because it was not measured."""
+    found = []
+    if car.weight is None:
+        found.append("The car was not weighed: anti-squat, load transfer, roll and the corner are left out.")
+    for end, _ in car.axles():
+        if getattr(car, f"{end}_springs") is None:
+            found.append(f"The {end} springs were not measured: roll stiffness and the corner are left out.")
+    if car.front is None:
+        found.append("There is no front axle: the car's roll axis and the corner are left out.")
+    return found
+
+
+def corner(car: Car) -> list[str]:
+    """Say how the car stands in a steady corner, solved, where weight, springs and both axles are known."""
+    try:
+        ends = [corner_end(car, way) for way in ("left", "right")]
+        return [each.sentence for each in ends] + [f"Simple formulas hold up to {linear_limit(car) / GRAVITY:.2f} g."]
+    except SusgeoError:
+        return []
+
+
+class ByHand(Step):
+    """The fourth step: the way on paper to any quantity, or a check of one's own."""
+
+    def __init__(self, desk: "Desk") -> None:
+        self.name = widgets.Combobox(
+            placeholder="rear roll center height", description="quantity", ensure_option=False, layout=WIDE
+        )
+        self.mine = widgets.Textarea(
+            placeholder="your number or lines; empty shows the way on paper", layout={**WIDE, "height": "90px"}
+        )
+        super().__init__(desk, "By hand", self.name, self.mine)
+
+    def made(self, car: Car) -> list[Any]:
+        self.name.options = [name for name in numbers(car) if name not in SOLVED]
+        name = self.name.value or "rear roll center height"
+        shown: Any = check_by_hand(car, name, self.mine.value) if self.mine.value.strip() else written_out(car, name)
+        return [widgets.HTML(shown._repr_mimebundle_()["text/html"])]
+
+
+class Desk:
+    """The steps of one car, each a box of the page; made by :func:`your_car`."""
+
+    def __init__(self, path: Path) -> None:
+        self.entries = Entries(path)
+        self._measure: Measure | None = None
+        self._enter: Form | None = None
+
+    def _chosen(self) -> None:
+        if self._enter is not None:
+            self._enter.refresh()
+
+    def measure(self) -> Sheet:
+        """Choose what the car has, and print the sheet to measure it with."""
+        self._measure = Measure(self.entries, self._chosen)
+        return self._measure
+
+    def enter(self) -> Sheet:
+        """Enter what was measured."""
+        self._enter = Form(self.entries)
+        return self._enter
+
+    def look(self) -> Sheet:
+        """See the car, its numbers with their tolerances, its travel and its corner."""
+        return Look(self)
+
+    def by_hand(self) -> Sheet:
+        """See the way on paper to any number, or have one's own checked."""
+        return ByHand(self)
+
+
+def your_car(name: str = "my car", folder: str | Path = ".") -> Desk:
+    """Open the desk of one's own car: ``measure()``, ``enter()``, ``look()``, ``by_hand()``.
+
+    Args:
+        name: of the car's file, without its ending; a file that is there is opened.
+        folder: where it is.
+    """
+    return Desk(Path(folder) / f"{name}.toml")
