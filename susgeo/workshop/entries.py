@@ -67,6 +67,10 @@ class Entries:
     """
 
     def __init__(self, path: Path) -> None:
+        self.open(path)
+
+    def open(self, path: Path) -> None:
+        """Take a car's file, in place of the one before; one that is not there is begun."""
         self.path, self.locked = path, ""
         self.typed: dict[str, dict[str, str]] = {"": {"units": "mm", "mass_units": "kg", "rate_units": "N/mm"}}
         self.kinds = {"rear": "live axle", "front": "not measured"}

@@ -146,15 +146,29 @@ class Measure(Sheet):
 
     def __init__(self, entries: Entries, changed: Callable[[], None]) -> None:
         self.entries, self.changed = entries, changed
-        self.saved = Page(
-            "<p>Choose here what your car has; the sheet to print follows.</p>", "Choose what your car has."
-        )
+        self.saved = Page(measuring(entries).body, "Choose what your car has; the sheet to print follows.")
         self.shown, self.said = widgets.HTML(), widgets.HTML()
+        self.file = widgets.Text(
+            entries.path.stem, description="name of its file", continuous_update=False, style=STYLES
+        )
+        self.file.observe(lambda change: self.take(change["new"]), "value")
         save = widgets.Button(description="Sheet to print", tooltip="Write the measuring sheet as a page to print")
         save.on_click(lambda _: self.write())
         self.chooser = Chooser(entries, self.chosen)
-        super().__init__([self.chooser, save, self.said, self.shown])
+        super().__init__([self.file, self.chooser, save, self.said, self.shown])
         self.refresh()
+
+    def take(self, name: str) -> None:
+        """Open another car's file, or begin one."""
+        bare = name.strip().removesuffix(".toml")
+        if not bare or set(bare) & set('/\\:*?"<>|'):
+            self.said.value = '<p role="alert">Give a name without slashes, such as my car.</p>'
+            return
+        self.entries.open(self.entries.path.with_name(f"{bare}.toml"))
+        self.said.value = f'<p role="status">{html.escape(self.entries.locked or f"The file is {bare}.toml.")}</p>'
+        self.chooser.show()
+        self.refresh()
+        self.changed()
 
     def chosen(self) -> None:
         """Follow what was chosen, here and in the form."""

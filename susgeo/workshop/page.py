@@ -6,8 +6,9 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from .. import draw
+from .. import __version__, draw
 from ..answers.by_hand import check_by_hand
+from ..answers.lesson import Lesson
 from ..answers.page import WIDE, Sheet
 from ..answers.question import Page
 from ..answers.written import written_out
@@ -155,11 +156,12 @@ class Desk:
         return ByHand(self)
 
 
-def your_car(name: str = "my car", folder: str | Path = ".") -> Desk:
+def your_car(name: str = "my car", folder: str | Path = ".", version: str = __version__) -> Desk:
     """Open the desk of one's own car: ``measure()``, ``enter()``, ``look()``, ``by_hand()``.
 
     Args:
         name: of the car's file, without its ending; a file that is there is opened.
-        folder: where it is.
+        folder: where it is. version: the library's, that the page was made for.
     """
+    Lesson("00", version=version)  # refuses a page of another version
     return Desk(Path(folder) / f"{name}.toml")
