@@ -99,9 +99,7 @@ class Chooser(widgets.HBox):  # type: ignore[misc]
         head, made = self.entries.typed[""], []
         for name, sizes in UNITS.items():
             words = {"units": "lengths in", "mass_units": "masses in", "rate_units": "spring rates in"}[name]
-            made.append(
-                self._list(words, list(sizes), head.get(name, next(iter(sizes))), partial(head.__setitem__, name))
-            )
+            made.append(self._list(words, list(sizes), head.get(name, next(iter(sizes))), partial(self._unit, name)))
         for end, kinds in (("rear", ("live axle", "not measured")), ("front", tuple(FRONTS))):
             kind = self.entries.kinds[end]
             made.append(self._list(f"{end} axle", list(kinds), kind, partial(self._kind, end)))
@@ -110,6 +108,9 @@ class Chooser(widgets.HBox):  # type: ignore[misc]
         for name, tables in WHOLE.items():
             made.append(self._tables(name, {"not measured": (), "measured": tables}))
         self.children = tuple(made)
+
+    def _unit(self, name: str, new: str) -> None:
+        self.entries.typed[""][name] = new
 
     def _kind(self, end: str, new: str) -> None:
         first = options(end, new).items()
@@ -165,10 +166,10 @@ class Measure(Sheet):
             self.said.value = '<p role="alert">Give a name without slashes, such as my car.</p>'
             return
         self.entries.open(self.entries.path.with_name(f"{bare}.toml"))
-        self.said.value = f'<p role="status">{html.escape(self.entries.locked or f"The file is {bare}.toml.")}</p>'
         self.chooser.show()
         self.refresh()
         self.changed()
+        self.said.value = f'<p role="status">{html.escape(self.entries.locked or f"The file is {bare}.toml.")}</p>'
 
     def chosen(self) -> None:
         """Follow what was chosen, here and in the form."""
@@ -223,7 +224,7 @@ class Form(Sheet):
         choices = KINDS[field.kind].split('"')[1::2] if '"' in KINDS[field.kind] else []
         boxes: list[Any] = []
         for place in [f"{name}.{axis}" for axis in "xyz"] if field.kind == "point" else [name]:
-            common = {"description": place.rpartition(".")[2] if field.kind == "point" else "", "style": {"description_width": "16px"},
+            common = {"description": f"{mark} {place[-1]}" if field.kind == "point" else "", "style": {"description_width": "26px"},
                       "tooltip": f"{heading(table)}, {place}"}  # fmt: skip
             now = typed.get(place, "")
             if choices:
@@ -232,7 +233,7 @@ class Form(Sheet):
                 box = widgets.Text(
                     now,
                     continuous_update=False,
-                    layout={"width": "110px" if field.kind != "text" else "260px"},
+                    layout={"width": "120px" if field.kind != "text" else "260px"},
                     **common,
                 )
             box.observe(lambda change, place=place: self._typed(table, place, change["new"]), "value")

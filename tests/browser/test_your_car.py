@@ -1,0 +1,99 @@
+"""One's own car in the real page: three invented cars from an empty sheet to the look step, typed into the boxes."""
+
+import os
+import tomllib
+
+import pytest
+
+from labpage import LabPage, free_of_problems
+from susgeo.car.fields import UNITS
+from susgeo.workshop.entries import fields_of
+from susgeo.workshop.form import heading
+
+CONVERGING = {  # a four-link in inches, its sides uneven, its housing tilted: joints fore and aft of the wheel centers
+    "lists": {"lengths in": "in", "masses in": "lb", "spring rates in": "lb/in",
+              "rear: lower links": "two, left and right each measured", "rear: upper links": "two, left and right each measured",
+              "rear: held sideways by": "converging links", "rear: springs": "rate and spacing", "weight": "measured"},
+    "file": {"": {"title": "Invented: converging in inches", "wheelbase": "104 1/2"},
+             "weight": {"mass": "2450", "front_share": "0.53", "cg_height": "20.5", "rear_unsprung_mass": "290"},
+             "rear": {"track": "55.5", "tire_radius": "12.1"},
+             "rear.lower_links.left": {"axle": "0.5, 20.5, 9", "chassis": "22.5, 18.5, 10.5"},
+             "rear.lower_links.right": {"axle": "0.3, -20.4, 9.1", "chassis": "22.2, -18.7, 10.2"},
+             "rear.upper_links.left": {"axle": "-1.6, 4.4, 17.5", "chassis": "13, 15.8, 16.8"},
+             "rear.upper_links.right": {"axle": "-1.4, -4.6, 17.4", "chassis": "12.8, -15.6, 16.6"},
+             "rear.springs": {"rate": "150", "spacing": "37"}},
+}  # fmt: skip
+OFFSET = {  # three links, the upper one beside the middle; nothing was weighed
+    "lists": {},
+    "file": {"": {"title": "Invented: offset upper link", "wheelbase": "2540"}, "rear": {"track": "1390", "tire_radius": "305"},
+             "rear.lower_links": {"axle": "5, 500, 225", "chassis": "585, 430, 262"},
+             "rear.upper_link": {"axle": "-45, 85, 455", "chassis": "380, 70, 440"},
+             "rear.panhard_bar": {"axle": "-130, 470, 305", "chassis": "-130, -455, 300"}},
+}  # fmt: skip
+FIVE_RODS = {  # four links and a Watt's linkage behind, double wishbones in front
+    "lists": {"rear: upper links": "two, left and right alike", "rear: held sideways by": "Watt's linkage", "front axle": "double wishbone"},
+    "file": {"": {"title": "Invented: five rods", "wheelbase": "2650"}, "rear": {"track": "1430", "tire_radius": "312"},
+             "rear.lower_links": {"axle": "15, 485, 220", "chassis": "640, 470, 255"},
+             "rear.upper_links": {"axle": "-15, 470, 440", "chassis": "470, 450, 430"},
+             "rear.watts_linkage": {"pivot_on": "axle", "pivot": "-175, 0, 305", "left_crank": "-175, 0, 378", "left_end": "-175, 490, 376",
+                                    "right_crank": "-175, 0, 232", "right_end": "-175, -490, 234"},
+             "front": {"track": "1440", "tire_radius": "306"},
+             "front.lower_arm": {"ball_joint": "5, 650, 198", "front_pivot": "160, 320, 212", "rear_pivot": "-200, 320, 216"},
+             "front.upper_arm": {"ball_joint": "-14, 622, 446", "front_pivot": "95, 386, 428", "rear_pivot": "-142, 384, 424"},
+             "front.tie_rod": {"axle": "-120, 625, 240", "chassis": "-126, 332, 238"}},
+}  # fmt: skip
+CARS = {"converging": CONVERGING, "offset": OFFSET, "five rods": FIVE_RODS}
+
+
+def put(lab: LabPage, table: str, place: str, text: str) -> None:
+    """Type into a box of a table, or choose in its list, and leave it; boxes follow each other as the fields do."""
+    order = [one for name, field in fields_of(table).items() if field.kind not in UNITS
+             for one in ([f"{name}.{axis}" for axis in "xyz"] if field.kind == "point" else [name])]  # fmt: skip
+    head = f"//h4[normalize-space()='{heading(table)}']/ancestor::div[contains(concat(@class, ' '), 'widget-html ')][1]/following-sibling::*[1]"
+    box = lab.page.locator(f"xpath={head}//*[self::input or self::select]").nth(order.index(place))
+    if box.evaluate("one => one.tagName") == "SELECT":
+        box.select_option(label=text)
+    else:
+        box.fill(text)
+        box.press("Tab")
+
+
+def play(lab: LabPage, name: str, car: dict) -> None:
+    """Fill in one car as a reader does, on the page that is open."""
+    box = lab.page.get_by_label("name of its file")
+    box.fill(name)
+    box.press("Tab")
+    lab.wait_for(lambda: lab.page.get_by_text(f"The file is {name}.toml").count() > 0, "new file")
+    for label, choice in car["lists"].items():
+        lab.page.get_by_label(label, exact=True).first.select_option(label=choice)
+        lab.wait_until_idle()
+    for table, fields in car["file"].items():
+        for field, typed in fields.items():
+            parts = [part.strip() for part in typed.split(",")]
+            places = [f"{field}.{axis}" for axis in "xyz"] if len(parts) == 3 else [field]
+            for place, part in zip(places, parts, strict=True):
+                put(lab, table, place, part)
+
+
+@pytest.mark.parametrize("name", CARS)
+def test_an_invented_car_goes_from_an_empty_sheet_to_its_numbers(lab: LabPage, lab_server, name, tmp_path):
+    lab.open("your_car.ipynb")
+    lab.run_all()
+    play(lab, name, CARS[name])
+    lab.wait_for(
+        lambda: lab.page.get_by_text("Kept. It is a whole car.").count() > 0,
+        lab.page.locator("[role=status]").all_inner_texts()[-1],
+    )
+    kept = tomllib.loads((lab_server.folder / f"{name}.toml").read_text("utf-8"))
+    assert kept["title"] == CARS[name]["file"][""]["title"]
+    lab.page.get_by_role("button", name="Look", exact=True).click()
+    lab.wait_for(lambda: lab.page.get_by_text("95 of 100 lie from").count() > 0, "numbers", 60)
+    assert lab.page.get_by_text("roll center height").count() > 0
+    assert (lab.page.get_by_text("was not weighed").count() > 0) == ("weight" not in CARS[name]["file"])
+    lab.page.get_by_role("button", name="By hand", exact=True).click()
+    lab.wait_until_idle()
+    if folder := os.environ.get("SUSGEO_PICTURES"):
+        lab.page.set_viewport_size({"width": 1280, "height": 9000})
+        lab.page.wait_for_timeout(1500)
+        lab.page.screenshot(path=f"{folder}/car-{name}.png", full_page=True)
+    free_of_problems(lab)
