@@ -94,6 +94,7 @@ def test_an_invented_car_goes_from_an_empty_sheet_to_its_numbers(lab: LabPage, l
     lab.wait_until_idle()
     if folder := os.environ.get("SUSGEO_PICTURES"):
         lab.page.set_viewport_size({"width": 1280, "height": 9000})
+        lab.page.locator(".jp-WindowedPanel-outer").first.evaluate("one => one.scrollTo(0, 0)")
         lab.page.wait_for_timeout(1500)
         lab.page.screenshot(path=f"{folder}/car-{name}.png", full_page=True)
     free_of_problems(lab)
