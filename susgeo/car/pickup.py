@@ -35,7 +35,8 @@ def dimension(thing: Any, place: str) -> Scalar:
 def moved(thing: Thing, dimensions: Mapping[str, Any]) -> Thing:
     """Return the same car, axle or link with the dimensions at these places replaced.
 
-    Values may be numbers, arrays or expressions, or (x, y, z) for a point. A place that does not exist raises
+    Values may be numbers, arrays or expressions, or (x, y, z) for a point; lengths in mm, also of a car whose file is
+    in inches: there write 12 * 25.4. A place that does not exist raises
     :class:`susgeo.errors.LinkageError` with the names that do.
 
     >>> from susgeo import Link, Point

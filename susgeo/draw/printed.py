@@ -68,8 +68,8 @@ def measuring_page(*tables: str, units: Literal["mm", "in"] = "mm") -> Sheet:
     return Sheet("Measuring sheet. Car: ____________________", body, f"{HOW_TO_MEASURE}\n\n{sheet}")
 
 
-def moves(before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] = "mm") -> Table:
-    """Return what was changed: a line for each point, or other dimension, that differs.
+def moves(before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] | None = None) -> Table:
+    """Return what was changed: a line for each point, or other dimension, that differs; in the unit of the car's file.
 
     >>> from susgeo import load_car, moved
     >>> car = load_car("data/three_link.toml")
@@ -78,6 +78,7 @@ def moves(before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] = "m
     rear locator axle  -120.0, 480.0, 300.0  -200.0, 480.0, 280.0  80.0 mm back, 20.0 mm down
     """
     old, new = dimensions(whole(before)), dimensions(whole(after))
+    units = units or whole(before).units
     rows: dict[str, tuple[str, str, str]] = {}
     for place in (place for place in old if place in new and old[place] != new[place]):
         point, _, axis = place.rpartition(".")
@@ -94,17 +95,18 @@ def moves(before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] = "m
 
 
 def before_after_sheet(
-    before: Car, after: Car, names: Iterable[str] | None = None, units: Literal["mm", "in"] = "mm"
+    before: Car, after: Car, names: Iterable[str] | None = None, units: Literal["mm", "in"] | None = None
 ) -> Sheet:
     """Return one page: what was moved, both cars in one drawing, and the numbers of both.
 
     Args:
         before, after: the cars.
         names: the quantities wanted; None for all that changed.
-        units: of the lengths.
+        units: of the lengths; None for that of the car's file.
 
     ``sheet.save("sheet.html")`` writes it as a file to print.
     """
+    units = units or before.units
     legend = {"link": "after", "other link": "before"}
     picture = draw.car(after, ("side",), show=["roll axis"], other=before, names=legend).still()
     moved, numbers = moves(before, after, units), compare_table(before, after, units, True, names)

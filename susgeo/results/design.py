@@ -51,7 +51,7 @@ def solve_for(thing: Car | Axle, place: str, quantity: str | Callable[[Car], Sca
         thing: a car or an axle; other dimensions of it may be symbols.
         place: the unknown, such as ``"rear.lower.chassis.z"``; a mirror pair moves as a pair.
         quantity: by the summary's name, or a function of the car made of the library's formulas.
-        target: the wanted value, in mm, degrees or percent; ``math.inf`` for a point at infinity.
+        target: the wanted value, in mm (also of a car in inches), degrees or percent; ``math.inf`` for a point at infinity.
 
     Raises:
         SusgeoError: no value of this dimension gives it.
@@ -115,7 +115,7 @@ def with_letters(car: Car) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """A band, in mm, degrees or percent, that a quantity should keep to at every ride height.
+    """A band, in mm (also of a car in inches), degrees or percent, that a quantity should keep to at every ride height.
 
     ``step`` is how much beyond the band counts as one step too far: it weighs targets against each other.
     Left out, it is half the band's width; a target with one limit alone ('at least') needs it.

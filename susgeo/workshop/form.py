@@ -23,14 +23,17 @@ from .remarks import remarks
 
 EXAMPLES = ("three_link", "club_coupe", "double_wishbone", "parallel_four_link_watt", "converging_four_link", "mumford",
             "a_frame", "leaf_springs", "torque_arm", "live_front")  # fmt: skip
+LINKED = {"watts_linkage": [("B", "C"), ("D", "F"), ("B", "D")], "lower_arm": [("A", "B"), ("A", "C")], "upper_arm": [("A", "B"), ("A", "C")],
+          "mumford_linkage": [("A", "B"), ("B", "C"), ("A", "D"), ("F", "G"), ("G", "H"), ("F", "I"), ("D", "I")]}  # fmt: skip
+"""What joins the joints of a part that has more than two."""
 STYLES = {"description_width": "initial"}
 ROW = {"flex_flow": "row wrap", "align_items": "center"}
 
 
 def letters(table: str) -> dict[str, str]:
-    """Return a letter for each joint of a table, in the order of its fields."""
+    """Return a letter for each joint of a table, in the order of its fields; a drawing takes E for an elbow."""
     joints = [name for name, field in fields_of(table).items() if field.kind == "point"]
-    return dict(zip(joints, "ABCDEFGH", strict=False))
+    return dict(zip(joints, "ABCDFGHI", strict=False))
 
 
 def called(name: str) -> str:
@@ -43,7 +46,7 @@ def called(name: str) -> str:
 def picture(table: str) -> str:
     """Return a drawing of what a table measures as HTML, on a car of the course that has it; "" where there is none."""
     end, _, part = table.removesuffix(".left").removesuffix(".right").partition(".")
-    for name in EXAMPLES:
+    for name in ("double_wishbone", *EXAMPLES) if table == "front" else EXAMPLES:
         content = tomllib.loads((DATA / f"{name}.toml").read_text("utf-8"))
         for at in dict.fromkeys((end, "rear", "front")):
             found, axle = content.get(at, {}).get(part, {}) if part else {}, getattr(load_car(name), at, None)
@@ -59,7 +62,7 @@ def picture(table: str) -> str:
             if not joints:
                 return ""
             across = part in ("panhard_bar", "watts_linkage", "mumford_linkage") or not part
-            links = [("A", "B")] if set(joints) == {"A", "B"} else []
+            links = LINKED.get(part, [("A", "B")] if set(joints) == {"A", "B"} else [])
             drawn = dimensioned(axle, joints, "front" if across else "side", links, lambda name, _: called(name))
             return drawn.still().html()
     return ""
@@ -67,12 +70,22 @@ def picture(table: str) -> str:
 
 def heading(table: str) -> str:
     """Return a table's name in words."""
-    return {"": "The whole car"}.get(table, table.replace(".", ": ").replace("_", " ").capitalize())
+    words = {"": "The whole car"}.get(
+        table,
+        table.replace(".", ": ")
+        .replace("_", " ")
+        .replace("watts", "Watt's")
+        .replace("panhard", "Panhard")
+        .replace("mumford", "Mumford"),
+    )
+    return words[:1].upper() + words[1:]
 
 
 def measuring(entries: Entries) -> Printed:
     """Return the sheet to print for the kinds of axles chosen: each table with its drawing, and room for each number."""
-    units, parts, blank = entries.typed[""]["units"], [f"<p>{HOW_TO_MEASURE}</p>"], "________"
+    head, blank = entries.typed[""], "________"
+    units = f"Lengths in {head['units']}, masses in {head.get('mass_units', 'kg')}, spring rates in {head.get('rate_units', 'N/mm')}."
+    parts = [f"<p>{HOW_TO_MEASURE} {units}</p>"]
     for table in entries.tables():
         marks, rows = letters(table), []
         for name, field in fields_of(table).items():
@@ -81,7 +94,7 @@ def measuring(entries: Entries) -> Printed:
             room = [f"{axis} {blank}" for axis in "xyz"] if field.kind == "point" else [blank, "", ""]
             rows.append((marks.get(name, ""), *room, f"{name.replace('_', ' ')}: {field.measure}"))
         parts.append(
-            f'<div style="break-inside: avoid"><h2>{heading(table)} [{units}]</h2>{picture(table)}{html_rows(rows)}</div>'
+            f'<div style="break-inside: avoid"><h2>{heading(table)}</h2>{picture(table)}{html_rows(rows)}</div>'
         )
     return Printed("Measuring sheet. Car: ____________________", "".join(parts), HOW_TO_MEASURE)
 

@@ -49,7 +49,7 @@ def put(lab: LabPage, table: str, place: str, text: str) -> None:
     """Type into a box of a table, or choose in its list, and leave it; boxes follow each other as the fields do."""
     order = [one for name, field in fields_of(table).items() if field.kind not in UNITS
              for one in ([f"{name}.{axis}" for axis in "xyz"] if field.kind == "point" else [name])]  # fmt: skip
-    head = f"//h4[normalize-space()='{heading(table)}']/ancestor::div[contains(concat(@class, ' '), 'widget-html ')][1]/following-sibling::*[1]"
+    head = f"//h4[normalize-space()=\"{heading(table)}\"]/ancestor::div[contains(concat(@class, ' '), 'widget-html ')][1]/following-sibling::*[1]"
     box = lab.page.locator(f"xpath={head}//*[self::input or self::select]").nth(order.index(place))
     if box.evaluate("one => one.tagName") == "SELECT":
         box.select_option(label=text)

@@ -2,7 +2,8 @@
 
 import pytest
 
-from susgeo import CarFileError, dimensions, load_car
+from susgeo import CarFileError, dimensions, load_car, moved
+from susgeo.draw.printed import moves
 from susgeo.files import DATA
 from susgeo.workshop.entries import Entries
 
@@ -48,3 +49,13 @@ def test_a_file_that_cannot_be_opened_is_left_as_it_is(tmp_path):
     assert place.read_text("utf-8") == "title = "
     with pytest.raises(CarFileError, match="cannot be opened"):
         entries.car()
+
+
+def test_a_sheet_of_a_car_in_inches_speaks_inches():
+    """12 mm up is 0.47 in (25.4 mm to the inch, exact); the same move of the same car in mm says mm."""
+    told = {}
+    for name in ("three_link", "inches_three_link"):
+        car = load_car(name)
+        told[name] = str(moves(car, moved(car, {"rear.upper.chassis.z": 462})))
+    assert "12.0 mm up" in told["three_link"] and "0.47 in up" in told["inches_three_link"]
+    assert "17.72" in told["inches_three_link"] and "mm" not in told["inches_three_link"]
