@@ -14,8 +14,8 @@ Source: statics, derived here; the buckling load is Euler's, any textbook of str
 """
 
 import math
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Any, Literal
 
 import numpy as np
 
@@ -23,14 +23,14 @@ from ..car.axle import LiveAxle
 from ..car.car import Car, brake_share, weighed
 from ..car.rods import METER
 from ..errors import LinkageError, SusgeoError
-from ..geometry.scalars import Scalar, quotient
+from ..geometry.scalars import Scalar, is_array, quotient
 from ..tables import Table, shown
-from ..travel.live import UNKNOWN, rods_at_rest, straight_rods
-from ..travel.newton import HEAVE, PITCH, ROLL, YAW, X, Y
+from ..travel.live import UNKNOWN, held_axle, straight_rods
+from ..travel.newton import HEAVE, PITCH, ROLL, YAW, Array, X, Y
 from .cornering import GRAVITY, cornering
 from .springs import NEWTON_METER, roll_stiffness
 
-Force = tuple[float, float, float]
+Force = tuple[Scalar, Scalar, Scalar]
 
 CAUTIONS = (
     "An estimate for a rod with a joint at each end, loaded slowly along the line between them. It knows nothing of "
@@ -55,13 +55,13 @@ class TireForces:
     left: Force
     right: Force
     own: Force = (0.0, 0.0, 0.0)
-    body_torque: float = 0.0
-    shaft_torque: float = 0.0
+    body_torque: Scalar = 0.0
+    shaft_torque: Scalar = 0.0
 
 
 @dataclass(frozen=True, eq=False)
 class RodForces:
-    """The force in each rod, in N, tension positive, by name.
+    """The force in each rod, in N, tension positive, by name; of many axles at once an array, nan where it cannot be held.
 
     Args:
         tension: by the names of :func:`susgeo.travel.live.straight_rods`; a name that comes twice gets a number.
@@ -72,11 +72,11 @@ class RodForces:
         unbalanced: the largest force, or moment over a meter, left over when all is summed, in N.
     """
 
-    tension: dict[str, float]
-    springs: float
-    roll_moment: float
+    tension: dict[str, Scalar]
+    springs: Scalar
+    roll_moment: Scalar
     determinate: bool
-    unbalanced: float
+    unbalanced: Scalar
 
     def table(self) -> Table:
         """Return the forces in rows, with pull and push in words; a rod that carries nothing has none."""
@@ -120,7 +120,7 @@ def tire_forces(
         final_drive: turns of the propeller shaft for one of the wheels, such as 4.1; None leaves its torque out.
 
     Raises:
-        SusgeoError: something was not measured, or a tire would be in the air.
+        SusgeoError: something was not measured, or a tire of one car would be in the air.
 
     >>> from susgeo import load_car
     >>> [round(part) for part in tire_forces(load_car("data/club_coupe.toml"), drive=4.0).left]
@@ -142,16 +142,20 @@ def tire_forces(
     if final_drive is not None and rear and drive:
         if not final_drive > 0:
             raise SusgeoError(f"final_drive is {final_drive}; expected a ratio above zero, such as 4.1.")
-        shaft = float(ahead * car.rear.tire_radius / final_drive)  # type: ignore[union-attr]
+        shaft = ahead * car.rear.tire_radius / final_drive  # type: ignore[union-attr]
         moved = shaft / NEWTON_METER * shaft_torque_transfer(car)
         loads = [loads[0] + moved, loads[1] - moved]
-    if min(loads) < 0:
-        raise SusgeoError(f"A {end} tire would carry {min(loads):.0f} N: it is in the air; take smaller accelerations.")
-    side = weight.mass * share * lateral
-    left, right = ((float(ahead / 2), float(side * load / sum(loads)), float(bump * load)) for load in loads)
-    own = getattr(weight, f"{end}_unsprung_mass")
+    lightest = np.min([np.min(np.asarray(load, dtype=float)) for load in loads])
+    if lightest < 0 and not any(map(is_array, loads)):
+        raise SusgeoError(f"A {end} tire would carry {lightest:.0f} N: it is in the air; take smaller accelerations.")
+    side, own = weight.mass * share * lateral, getattr(weight, f"{end}_unsprung_mass")
+    left, right = (tuple(map(_plain, (ahead / 2, side * load / sum(loads), bump * load))) for load in loads)
     push = -own * gain - edge * bump * sum(loads)
-    return TireForces(left, right, (float(push), float(-own * lateral), float(-own * GRAVITY)), shaft_torque=-shaft)
+    return TireForces(left, right, tuple(map(_plain, (push, -own * lateral, -own * GRAVITY))), 0.0, _plain(-shaft))  # type: ignore[arg-type]
+
+
+def _plain(value: Scalar) -> Scalar:
+    return value if is_array(value) else float(value)
 
 
 def shaft_torque_transfer(car: Car) -> Scalar:
@@ -178,7 +182,7 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
     """Return the force in every rod of a live axle at rest that holds given tire forces.
 
     Args:
-        axle: of plain numbers; any locator.
+        axle: of numbers or arrays, one that has moved included; any locator.
         forces: on the tires and on the axle itself.
         spring_x: how far ahead of the wheel centers the springs stand, in mm.
 
@@ -197,52 +201,58 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
         raise LinkageError(
             "The forces in leaf springs are not those of rods: they bend and wind up; their maker knows what they bear."
         )
-    axle.require_located()
-    jacobian, wrench = rods_at_rest(axle), _wrench(axle, forces)
-    wrench = np.r_[wrench, np.zeros(jacobian.shape[1] - 6)]
-    size = np.ones(jacobian.shape[1])
+    system, shape, _ = held_axle(axle)
+    many = bool(shape)
+    if not many:
+        axle.require_located()
+    size = np.ones(len(system.at_rest))
     size[[ROLL, PITCH, YAW]] = METER
     size[6:] = METER / 10  # a crank's arm
     held = [*UNKNOWN, *range(6, len(size))]
-    rows, wrench = (jacobian / size).T, wrench / size
+    jacobian = replace(system, as_one=None).evaluate(system.at_rest, range(len(size)))[1]
+    rows = np.moveaxis(jacobian, -1, 0).swapaxes(1, 2) / size[:, None]  # (axles, coordinates, rods)
+    wrench = np.concatenate([_wrench(axle, forces, shape), np.zeros((len(size) - 6, math.prod(shape)))]).T / size
     for each in (rows, wrench):  # a pitch about the springs' seats, which they do not feel
-        each[PITCH] += spring_x / METER * each[HEAVE]
-    share, upper = np.eye(len(jacobian)), len(axle.lower)
+        each[:, PITCH] += spring_x / METER * each[:, HEAVE]
+    share, upper = np.eye(rows.shape[2]), len(axle.lower)
     if axle.over_located:  # the upper pair counts as one link
         share = np.delete(share, upper + 1, axis=1)
         share[upper + 1, upper] = 1.0
-    tension = share @ np.linalg.lstsq(rows[held] @ share, wrench[held], rcond=None)[0]
-    left_over = wrench - rows @ tension
-    unbalanced = float(np.abs(left_over[held]).max())
-    if unbalanced > 1e-6 * max(1.0, float(np.abs(wrench).max())):
+    sound = np.isfinite(rows).all(axis=(1, 2))[:, None, None]
+    answer = np.linalg.pinv(np.where(sound, rows[:, held] @ share, 0.0)) @ np.where(
+        sound, wrench[:, held, None], np.nan
+    )
+    tension = (share @ answer)[..., 0]
+    left_over = wrench - (rows @ tension[..., None])[..., 0]
+    unbalanced = np.abs(left_over[:, held]).max(axis=1)
+    lost = unbalanced > 1e-6 * np.maximum(1.0, np.abs(wrench).max(axis=1))
+    if np.any(lost) and not many:
         raise LinkageError(
-            f"The rods cannot hold these forces: {unbalanced:.0f} N would be left over. The axle stands at a dead point."
+            f"The rods cannot hold these forces: {unbalanced[0]:.0f} N would be left over. The axle stands at a dead point."
         )
-    names: dict[str, float] = {}
-    for rod, force in zip(straight_rods(axle), tension, strict=True):
+
+    def out(values: Any) -> Scalar:
+        return np.where(lost, np.nan, values).reshape(shape) if many else float(values[0])
+
+    names: dict[str, Scalar] = {}
+    for rod, force in zip(straight_rods(axle), tension.T, strict=True):
         again = sum(name == rod.name or name.startswith(f"{rod.name}, number ") for name in names)
-        names[f"{rod.name}, number {again + 1}" if again else rod.name] = float(force)
+        names[f"{rod.name}, number {again + 1}" if again else rod.name] = out(force)
     return RodForces(
-        names,
-        springs=float(left_over[HEAVE]), roll_moment=float(-left_over[ROLL] * METER),
-        determinate=not axle.over_located, unbalanced=unbalanced,
-    )  # fmt: skip
+        names, out(left_over[:, HEAVE]), out(-left_over[:, ROLL] * METER), not axle.over_located, out(unbalanced)
+    )
 
 
-def _wrench(axle: LiveAxle, forces: TireForces) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Return force and moment, about the middle of the wheel-center line, by the axle's coordinates."""
-    half, radius = float(axle.track) / 2, float(axle.tire_radius)
-    total = np.zeros(6)
-    for force, place in (
-        (forces.left, (0.0, half, -radius)),
-        (forces.right, (0.0, -half, -radius)),
-        (forces.own, (0.0, 0.0, 0.0)),
-    ):
-        total[[X, Y, HEAVE]] += force
-        total[[ROLL, PITCH, YAW]] += np.cross(place, force)
+def _wrench(axle: LiveAxle, forces: TireForces, shape: tuple[int, ...]) -> Array:
+    """Return force and moment, about the middle of the wheel-center line, by the axle's coordinates, (6, axles)."""
+    half, down = quotient(axle.track, 2), -axle.tire_radius
+    total: list[Scalar] = [0.0] * 6
+    for (fx, fy, fz), y, z in ((forces.left, half, down), (forces.right, -half, down), (forces.own, 0, 0)):
+        added = {X: fx, Y: fy, HEAVE: fz, ROLL: y * fz - z * fy, PITCH: z * fx, YAW: -y * fx}
+        total = [part + added[place] for place, part in enumerate(total)]
     total[PITCH] += forces.body_torque
     total[ROLL] += forces.shaft_torque
-    return total
+    return np.array([np.broadcast_to(np.asarray(part, dtype=float), shape).reshape(-1) for part in total])
 
 
 YIELD_STRENGTH = 235.0
@@ -260,7 +270,7 @@ def _section(outer: float, wall: float | None) -> tuple[float, float]:
     return math.pi * (outer**2 - inner**2) / 4, math.pi * (outer**4 - inner**4) / 64
 
 
-def buckling_load(length: float, outer: float, wall: float | None = None, modulus: float = 205_000.0) -> float:
+def buckling_load(length: Scalar, outer: float, wall: float | None = None, modulus: float = 205_000.0) -> Scalar:
     """Return Euler's load in N at which a straight rod between two joints bows out: pi^2 E I / l^2.
 
     For slender rods; a stocky one yields first (:class:`Margin`). See :data:`CAUTIONS`.
@@ -274,8 +284,8 @@ def buckling_load(length: float, outer: float, wall: float | None = None, modulu
     >>> round(buckling_load(526, 30, 3))
     171666
     """
-    if not (0 < length < math.inf and 0 < modulus < math.inf):
-        raise SusgeoError(f"A rod {length:g} mm long with a modulus of {modulus:g} N/mm^2: expected both above zero.")
+    if not (np.all(np.asarray(length) > 0) and np.all(np.isfinite(length)) and 0 < modulus < math.inf):
+        raise SusgeoError(f"A rod {length} mm long with a modulus of {modulus:g} N/mm^2: expected both above zero.")
     return math.pi**2 * modulus * _section(outer, wall)[1] / length**2
 
 
@@ -293,17 +303,17 @@ class Margin:
         cautions: what these numbers leave out; read them.
     """
 
-    buckling: float
-    yielding: float
-    rod_end: float
-    slenderness: float
+    buckling: Scalar
+    yielding: Scalar
+    rod_end: Scalar
+    slenderness: Scalar
     euler_from: float
     cautions: str = CAUTIONS
 
     @property
-    def lowest(self) -> float:
+    def lowest(self) -> Scalar:
         """The margin that counts."""
-        return min(self.buckling, self.yielding, self.rod_end)
+        return _plain(np.minimum(np.minimum(self.buckling, self.yielding), self.rod_end))
 
     def table(self) -> Table:
         """Return the three margins in rows, the lowest marked, and below them what they leave out."""
@@ -331,8 +341,8 @@ class Margin:
 
 
 def margin(
-    tension: float,
-    length: float,
+    tension: Scalar,
+    length: Scalar,
     outer: float,
     rod_end_rating: float,
     wall: float | None = None,
@@ -346,7 +356,7 @@ def margin(
     grown by 1/(1 - F/F_Euler), reaches the yield strength (Ayrton and Perry's formula; any textbook of columns).
 
     Args:
-        tension: force in the rod, N, negative when it pushes.
+        tension: force in the rod, N, negative when it pushes; with arrays, here or as length, the margins are arrays.
         length, outer, wall, modulus: as for :func:`buckling_load`.
         rod_end_rating: static radial load of the rod end from its maker's data sheet, N.
         offset: how far a bent link's metal strays from the line between its joints, mm.
@@ -357,19 +367,21 @@ def margin(
     (21.5, 7.5, 4.0, 4.0)
     """
     euler, (area, second) = buckling_load(length, outer, wall, modulus), _section(outer, wall)
-    if not (math.isfinite(tension) and rod_end_rating > 0 and 0 <= offset < math.inf and 0 < yield_strength < math.inf):
+    if not (
+        np.all(np.isfinite(tension)) and rod_end_rating > 0 and 0 <= offset < math.inf and 0 < yield_strength < math.inf
+    ):
         raise SusgeoError(
-            f"A force of {tension:g} N, a rating of {rod_end_rating:g} N, an offset of {offset:g} mm and a yield strength of "
+            f"A force of {tension} N, a rating of {rod_end_rating:g} N, an offset of {offset:g} mm and a yield strength of "
             f"{yield_strength:g} N/mm^2: expected finite numbers, the last three not below zero."
         )
     bending = offset * outer / 2 / second
-    hold = yield_strength / (1 / area + bending)
-    if tension < 0 and offset:
-        middle = (1 / area + bending + yield_strength / euler) / 2
-        hold = yield_strength / (middle + math.sqrt(middle**2 - yield_strength / (area * euler)))
-    force = abs(tension) or math.nan
-    buckling, yielding, rod_end = (load / force if tension else math.inf for load in (euler, hold, rod_end_rating))
+    middle = (1 / area + bending + yield_strength / euler) / 2
+    pushed = middle + np.sqrt(np.maximum(middle**2 - yield_strength / (area * euler), 0)) if offset else 1 / area
+    hold = yield_strength / np.where(np.asarray(tension) < 0, pushed, 1 / area + bending)
+    force = np.where(np.asarray(tension) == 0, np.nan, np.abs(tension))
+    loads = (np.where(np.asarray(tension) < 0, euler, math.inf), hold, rod_end_rating)
+    buckling, yielding, rod_end = (_plain(np.where(np.isnan(force), math.inf, load / force)[()]) for load in loads)
     return Margin(
-        math.inf if tension >= 0 else buckling, yielding, rod_end,
-        slenderness=length * math.sqrt(area / second), euler_from=math.pi * math.sqrt(modulus / yield_strength),
+        buckling, yielding, rod_end,
+        slenderness=_plain(length * math.sqrt(area / second)), euler_from=math.pi * math.sqrt(modulus / yield_strength),
     )  # fmt: skip
