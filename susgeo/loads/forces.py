@@ -151,7 +151,7 @@ def tire_forces(
     side, own = weight.mass * share * lateral, getattr(weight, f"{end}_unsprung_mass")
     left, right = (tuple(map(_plain, (ahead / 2, side * load / sum(loads), bump * load))) for load in loads)
     push = -own * gain - edge * bump * sum(loads)
-    return TireForces(left, right, tuple(map(_plain, (push, -own * lateral, -own * GRAVITY))), 0.0, _plain(-shaft))  # type: ignore[arg-type]
+    return TireForces(left, right, tuple(map(_plain, (push, -own * lateral, -own * GRAVITY))), 0.0, _plain(-shaft))
 
 
 def _plain(value: Scalar) -> Scalar:
@@ -224,8 +224,8 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
     )
     tension = (share @ answer)[..., 0]
     left_over = wrench - (rows @ tension[..., None])[..., 0]
-    unbalanced = np.abs(left_over[:, held]).max(axis=1)
-    lost = unbalanced > 1e-6 * np.maximum(1.0, np.abs(wrench).max(axis=1))
+    unbalanced: Array = np.abs(left_over[:, held]).max(axis=1)
+    lost: Array = unbalanced > 1e-6 * np.maximum(1.0, np.abs(wrench).max(axis=1))
     if np.any(lost) and not many:
         raise LinkageError(
             f"The rods cannot hold these forces: {unbalanced[0]:.0f} N would be left over. The axle stands at a dead point."

@@ -7,7 +7,7 @@ ride heights, in one pass of arrays.
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -17,11 +17,9 @@ from numpy.typing import NDArray
 from ..car.car import Axle, Car, whole
 from ..car.pickup import dimension, dimensions, mapped, moved
 from ..errors import SusgeoError
-from ..geometry.scalars import Scalar, is_symbolic, quotient
+from ..geometry.scalars import Scalar, is_symbolic
 from ..tables import Table, shown
-from ..travel.lines import moved_springs
-from ..travel.live import solve_travel
-from ..travel.shaft import moved_shaft
+from .many import at_heave
 from .quantities import find, numbers, plain_name
 
 LARGEST = 5000.0
@@ -119,12 +117,18 @@ class Target:
 
     ``step`` is how much beyond the band counts as one step too far: it weighs targets against each other.
     Left out, it is half the band's width; a target with one limit alone ('at least') needs it.
+
+    For :func:`susgeo.results.search.search` alone: ``weight`` multiplies the steps, a ``limit`` is kept by every choice that is
+    shown, and ``heights`` are ride heights of the target's own, such as both ends of the travel.
     """
 
     quantity: str
     low: float = -math.inf
     high: float = math.inf
     step: float | None = None
+    weight: float = 1.0
+    limit: bool = False
+    heights: tuple[float, ...] | None = None
 
     @property
     def size(self) -> float:
@@ -219,7 +223,7 @@ def best_design(
         height = f" at {heights[at]:+g} mm" if heights.size > 1 else ""
         return f"{shown(float(values[which][number, at]), units[which])} {units[which]}{height}"
 
-    front = sorted(_unbeaten(worst), key=lambda number: worst[number].max())
+    front = sorted(unbeaten(worst), key=lambda number: worst[number].max())
     cells = [
         (*map(_spelled, choice(n).values()), *(said(n, t) for t in range(len(names))), f"{worst[n].max():+.2f}")
         for n in front[:rows]
@@ -233,31 +237,7 @@ def best_design(
     return Design(chosen, choice(best), bool((worst[best] <= 0).all()), sentence, shown_table)
 
 
-def at_heave(car: Car, heaves: Any) -> Car:
-    """Return the car with all its axles risen against the body by heaves in mm; arrays broadcast.
-
-    Each axle is then seen from the ground below it. The axles' own masses stay at their height and go with them fore
-    and aft; the body's center of gravity comes down by the heave and stays where it is over the body.
-    """
-    if not np.any(heaves):
-        return car
-    states = {end: solve_travel(axle, heaves) for end, axle in car.axles()}
-    parts: dict[str, Any] = {end: state.moved for end, state in states.items()}
-    for end, state in states.items():
-        parts[f"{end}_springs"] = moved_springs(state, getattr(car, f"{end}_springs"))
-    parts["shaft"] = moved_shaft(car.shaft, states.get("rear"))
-    ahead = {end: state.x for end, state in states.items()}
-    wheelbase, weight = car.wheelbase + ahead.get("front", 0.0) - ahead.get("rear", 0.0), car.weight
-    if weight is not None:
-        front = weight.front_unsprung_mass
-        body = quotient(weight.mass - front - weight.rear_unsprung_mass, weight.mass)
-        moment = (weight.front_share - quotient(front, weight.mass)) * car.wheelbase
-        share = quotient(front, weight.mass) + quotient(moment - body * ahead.get("rear", 0.0), wheelbase)
-        weight = replace(weight, cg_height=weight.cg_height - heaves * body, front_share=share)
-    return replace(car, wheelbase=wheelbase, weight=weight, **parts)
-
-
-def _unbeaten(worst: NDArray[np.float64]) -> list[int]:
+def unbeaten(worst: NDArray[np.float64]) -> list[int]:
     """Return the rows that no other row equals or undercuts in every column (Pareto's set)."""
     left, now = np.arange(len(worst)), 0
     while now < len(left):

@@ -36,7 +36,7 @@ from susgeo.answers.written import written_out
 from susgeo.car.coils import AntiRollBar, Coil, Damper
 from susgeo.car.write import write_car
 from susgeo.loads.springs import motion_ratio, ride_frequency, roll_arm, roll_stiffness, spring_table, wheel_rate
-from susgeo.results.design import at_heave
+from susgeo.results.many import at_heave
 from susgeo.travel.lines import moved_line
 
 DATA = Path(__file__).resolve().parents[2] / "data"

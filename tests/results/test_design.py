@@ -23,7 +23,8 @@ from susgeo import (
     solve_travel,
 )
 from susgeo.car.car import Weight
-from susgeo.results.design import _unbeaten, at_heave
+from susgeo.results.design import unbeaten
+from susgeo.results.many import at_heave
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 LOWER, UPPER, BAR = "rear.lower.chassis.z", "rear.upper.chassis.z", "rear.locator.chassis.z"
@@ -286,7 +287,7 @@ def test_unbeaten_choices_by_comparing_all_with_all():
         if not any(np.all(other <= row) and np.any(other < row) for other in costs)
     ]  # fmt: skip
     assert len(by_hand) > 5
-    assert sorted(_unbeaten(costs)) == by_hand
+    assert sorted(unbeaten(costs)) == by_hand
 
 
 @pytest.mark.parametrize(

@@ -44,7 +44,7 @@ from susgeo.car.write import write_car
 from susgeo.geometry.measure import in_units
 from susgeo.loads.cornering import GRAVITY
 from susgeo.loads.scales import perch, raised_weighing, scales_gain
-from susgeo.results.design import at_heave
+from susgeo.results.many import at_heave
 from susgeo.results.quantities import find
 from susgeo.results.shop import ROWS, SOLVED
 from susgeo.results.turns import tilt_table, turns_for, turns_table

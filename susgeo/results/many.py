@@ -1,0 +1,329 @@
+"""Many cars at once, at many ride heights: everything that a target of a search may ask.
+
+To the table of quantities it adds what needs travel, loads, a solved corner or the metal around the links: :data:`ASKED`. Each is
+an array with a row for each car; its columns are ride heights, or both turns of a solved corner.
+"""
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any, Literal
+
+import numpy as np
+
+from ..car.axle import LiveAxle
+from ..car.car import Axle, Car
+from ..car.front import IndependentFront
+from ..car.links import Link
+from ..errors import SusgeoError
+from ..geometry.measure import coordinates
+from ..geometry.scalars import Scalar, quotient
+from ..geometry.space import Point
+from ..loads.corner import Corner, END_OF_SEARCH, solve_corner
+from ..loads.cornering import GRAVITY
+from ..loads.forces import margin, rod_forces, tire_forces
+from ..travel.clearance import clearance
+from ..travel.lines import moved_springs
+from ..travel.live import solve_travel, straight_rods
+from ..travel.newton import Array
+from ..travel.shaft import moved_shaft, shaft_travel
+from .quantities import find, numbers, plain_name
+
+CASES: Mapping[str, Mapping[str, float]] = {
+    "driving off": {"drive": 4.0}, "braking": {"braking": 7.0}, "left turn": {"lateral": 6.0}, "bump": {"bump": 2.0},
+}  # fmt: skip
+"""Load cases for rod forces, as :func:`susgeo.loads.forces.tire_forces` takes them: invented, for comparing; yours may be larger."""
+
+
+@dataclass(frozen=True, eq=False)
+class Obstacle:
+    """Metal that a link must not touch: floor, tube, housing, exhaust, along a line of points at rest in body axes.
+
+    Args:
+        name: for people. rod: the link, as :func:`susgeo.travel.live.straight_rods` names it; it is taken as straight.
+        points: along the middle of the metal. radius: half of its thickness. on: the part that carries it.
+        rod_radius: half of the link's thickness.
+    """
+
+    name: str
+    rod: str
+    points: Sequence[Point]
+    radius: float = 0.0
+    on: Literal["axle", "chassis"] = "chassis"
+    rod_radius: float = 16.0
+
+
+@dataclass(frozen=True, eq=False)
+class Conditions:
+    """What a car is asked under.
+
+    Args:
+        lateral: acceleration of the solved corner in m/s^2, to both sides.
+        cases: loads for the rods.
+        outer, wall, rating, strength: of every rod, for its margins: mm, mm, N, N/mm^2 (:func:`susgeo.loads.forces.margin`).
+        obstacles: what the links must clear.
+    """
+
+    lateral: float = 0.5 * GRAVITY
+    cases: Mapping[str, Mapping[str, float]] = field(default_factory=lambda: CASES)
+    outer: float = 30.0
+    wall: float | None = 3.0
+    rating: float = 32_000.0
+    strength: float = 235.0
+    obstacles: tuple[Obstacle, ...] = ()
+
+
+def at_heave(car: Car, heaves: Any) -> Car:
+    """Return the car with all its axles risen against the body by heaves in mm; arrays broadcast.
+
+    Each axle is then seen from the ground below it. The axles' own masses stay at their height and go with them fore
+    and aft; the body's center of gravity comes down by the heave and stays where it is over the body.
+    """
+    return risen(car, heaves, {end: solve_travel(axle, heaves) for end, axle in car.axles()}) if np.any(heaves) else car
+
+
+def risen(car: Car, heaves: Any, states: Mapping[str, Any]) -> Car:
+    """Return :func:`at_heave` for travel that has been solved."""
+    parts: dict[str, Any] = {end: state.moved for end, state in states.items()}
+    for end, state in states.items():
+        parts[f"{end}_springs"] = moved_springs(state, getattr(car, f"{end}_springs"))
+    parts["shaft"] = moved_shaft(car.shaft, states.get("rear"))
+    ahead = {end: state.x for end, state in states.items()}
+    wheelbase, weight = car.wheelbase + ahead.get("front", 0.0) - ahead.get("rear", 0.0), car.weight
+    if weight is not None:
+        front = weight.front_unsprung_mass
+        body = quotient(weight.mass - front - weight.rear_unsprung_mass, weight.mass)
+        moment = (weight.front_share - quotient(front, weight.mass)) * car.wheelbase
+        share = quotient(front, weight.mass) + quotient(moment - body * ahead.get("rear", 0.0), wheelbase)
+        weight = replace(weight, cg_height=weight.cg_height - heaves * body, front_share=share)
+    return replace(car, wheelbase=wheelbase, weight=weight, **parts)
+
+
+@dataclass(frozen=True, eq=False)
+class Many:
+    """Cars, one for each row of the arrays (n, 1) in their dimensions, at ride heights in mm; what is asked twice is worked out once."""
+
+    car: Car
+    heights: Array
+    given: Conditions = field(default_factory=Conditions)
+
+    @cached_property
+    def states(self) -> dict[str, Any]:
+        """The travel of each axle."""
+        return {end: solve_travel(axle, self.heights) for end, axle in self.car.axles()}
+
+    @cached_property
+    def risen(self) -> Car:
+        """The cars at every ride height."""
+        if not np.any(self.heights) and len(self.heights) == 1:
+            return self.car
+        return risen(self.car, self.heights, self.states)
+
+    @cached_property
+    def corner(self) -> Corner:
+        """Both turns of the solved corner."""
+        return solve_corner(self.car, self.given.lateral * np.array([1.0, -1.0]))
+
+    @cached_property
+    def forces(self) -> dict[str, dict[str, tuple[Scalar, ...]]]:
+        """By axle and rod, the force in N in each load case."""
+        found: dict[str, dict[str, tuple[Scalar, ...]]] = {}
+        for end, axle in self.car.axles():
+            if isinstance(axle, LiveAxle) and not axle.leaves:
+                now = getattr(self.risen, end)
+                each = [
+                    rod_forces(now, tire_forces(self.risen, end=end, **case)).tension for case in self.given.cases.values()
+                ]
+                found[end] = {rod: tuple(case[rod] for case in each) for rod in each[0]}
+        return found
+
+    def value(self, name: str) -> Scalar:
+        """Return what is asked, by its name.
+
+        Raises:
+            SusgeoError: the cars do not have it; the sentence names what is missing.
+        """
+        kind = plain_name(name)
+        if kind in self.asked:
+            return self.asked[kind][1](self)
+        quantity, end = find(kind)
+        if quantity.name in ("linear limit", "corner end"):
+            raise SusgeoError(f"{kind} cannot be asked of many cars; ask for {CORNER_END}.")
+        found = numbers(self.risen, [kind])
+        if kind not in found:  # asked once more for its sentence
+            quantity.of(self.risen, end)
+            raise SusgeoError(_missing(self.car, kind, end))
+        return found[kind]
+
+    @cached_property
+    def asked(self) -> dict[str, tuple[str, "Of"]]:
+        """What may be asked of this car beyond the table of quantities: name to its unit and function."""
+        return dict(_asked(self.car, self.given))
+
+    def unit(self, name: str) -> str:
+        """Return the unit of what is asked."""
+        kind = plain_name(name)
+        return self.asked[kind][0] if kind in self.asked else find(kind)[0].unit
+
+
+Of = Callable[[Many], Scalar]
+CORNER_END = "end of the corner"
+
+
+def _missing(car: Car, name: str, end: str) -> str:
+    if end and end not in dict(car.axles()):
+        return f"{name}: this car has no {end} axle; add a table [{end}] to its file."
+    if "shaft" in name or "joint" in name or "plunge" in name:
+        return f"{name}: the propeller shaft is not known; add a table [propeller_shaft] to the car's file."
+    springs = {"spring": "coil", "drop link": "anti_roll_bar", "damper": "damper", "anti-roll bar": "anti_roll_bar"}
+    for word, table in springs.items():
+        if word in name:
+            return f"{name}: it was not measured; add a table [{end}.{table}] to the car's file."
+    return f"{name} is not determined by what was measured on this car, or not by an axle of its kind."
+
+
+def _asked(car: Car, given: Conditions) -> Iterator[tuple[str, tuple[str, Of]]]:
+    """Yield what may be asked of a car, with units and functions; a function raises where something is not known."""
+    for end, axle in car.axles():
+        yield f"{end} ground clearance", ("mm", _lowest(end))
+        if isinstance(axle, IndependentFront):
+            yield f"{end} toe-in since rest", ("deg", lambda many: np.degrees(many.states["front"].toe_in))
+            yield f"{end} camber since rest", ("deg", lambda many: np.degrees(many.states["front"].camber))
+            yield "front outer wheel's camber in the corner", ("deg", _outer_camber)
+            continue
+        yield f"{end} pinion angle since rest", ("deg", _travel(end, lambda state: np.degrees(state.pitch)))
+        yield f"{end} sideways shift since rest", ("mm", _travel(end, lambda state: state.y))
+        yield f"{end} steer in the corner", ("deg", _corner_steer(end))
+        if axle.leaves:
+            continue
+        rods = straight_rods(axle)
+        for number, rod in enumerate(rods):
+            yield f"{end} {rod.name} angle", ("deg", _angle(end, number))
+            yield f"{end} {rod.name} force", ("N", _force(end, rod.name))
+            yield f"{end} {rod.name} margin", ("-", _margin(end, (number,)))
+            yield f"{end} {rod.name} force in the corner", ("N", _corner_force(end, rod.name))
+        for number, rod in enumerate((*axle.lower, *axle.upper)):
+            yield f"{end} {rod.name} tilt", ("deg", _tilt(end, number))
+        yield f"{end} lowest margin", ("-", _margin(end, range(len(rods))))
+        for obstacle in given.obstacles:
+            if obstacle.rod in [rod.name for rod in rods]:
+                yield f"{end} clearance, {obstacle.rod} to {obstacle.name}", ("mm", _clearance(end, obstacle))
+    yield "shaft length since rest", ("mm", _shaft)
+    yield "roll in the corner", ("deg", lambda many: np.degrees(np.abs(many.corner.roll)))
+    yield "rise of the body in the corner", ("mm", lambda many: many.corner.heave)
+    for end in ("rear", "front"):
+        yield f"{end} tire load spread in the corner", ("N", _spread(end))
+        yield f"{end} roll center height in the corner", ("mm", _center(end))
+    yield CORNER_END, ("g", _corner_end)
+
+
+def _lowest(end: str) -> Of:
+    def of(many: Many) -> Scalar:
+        axle = getattr(many.risen, end)
+        return np.min(np.stack(np.broadcast_arrays(*(coordinates(p)[2] for p in _joints(axle)))), axis=0)
+
+    return of
+
+
+def _joints(axle: Axle) -> list[Point]:
+    """Return the joints of the links, or of the arms."""
+    if isinstance(axle, LiveAxle):
+        return [joint for rod in straight_rods(axle) for joint in (rod.axle, rod.chassis)]
+    return [axle.lower.ball_joint, axle.lower.front_pivot, axle.lower.rear_pivot]
+
+
+def _travel(end: str, take: Callable[[Any], Scalar]) -> Of:
+    return lambda many: take(many.states[end])
+
+
+def _rod(many: Many, end: str, number: int) -> Link:
+    return straight_rods(getattr(many.risen, end))[number]
+
+
+def _angle(end: str, number: int) -> Of:
+    def of(many: Many) -> Scalar:
+        line = _rod(many, end, number).line
+        across = line.dx if number < len(getattr(many.car, end).lower) + len(getattr(many.car, end).upper) else line.dy
+        return np.degrees(np.arctan2(np.where(across < 0, -1, 1) * line.dz, np.abs(across)))
+
+    return of
+
+
+def _tilt(end: str, number: int) -> Of:
+    def of(many: Many) -> Scalar:
+        rod = _rod(many, end, number)
+        return np.degrees(np.arcsin(np.abs(rod.line.dy) / rod.length))
+
+    return of
+
+
+def _force(end: str, rod: str) -> Of:
+    return lambda many: np.max(np.abs(np.stack(np.broadcast_arrays(*many.forces[end][rod]))), axis=0)
+
+
+def _margin(end: str, numbers_: Sequence[int]) -> Of:
+    def of(many: Many) -> Scalar:
+        given, least = many.given, []
+        for number in numbers_:
+            rod = _rod(many, end, number)
+            for force in many.forces[end][rod.name]:
+                sound = np.isfinite(force) & np.isfinite(rod.length)
+                found = margin(
+                    np.where(sound, force, 0.0), np.where(sound, rod.length, 1.0), given.outer, given.rating, given.wall,
+                    yield_strength=given.strength,
+                )  # fmt: skip
+                least.append(np.where(sound, found.lowest, np.nan))
+        return np.min(np.stack(np.broadcast_arrays(*least)), axis=0)
+
+    return of
+
+
+def _clearance(end: str, at: Obstacle) -> Of:
+    def of(many: Many) -> Scalar:
+        state = many.states[end]
+        rod = straight_rods(state.axle)[state.names.index(at.rod)]
+        return clearance(state, at.rod, (rod.axle, rod.chassis), at.rod_radius, at.points, at.radius, at.on)
+
+    return of
+
+
+def _shaft(many: Many) -> Scalar:
+    if many.car.shaft is None or many.car.rear is None:
+        raise SusgeoError(_missing(many.car, "shaft length since rest", ""))
+    return shaft_travel(many.car.shaft, many.states["rear"]).longer
+
+
+def _spread(end: str) -> Of:
+    return lambda many: np.abs(getattr(many.corner, end).right - getattr(many.corner, end).left)
+
+
+def _center(end: str) -> Of:
+    return lambda many: getattr(many.corner, end).roll_center_height
+
+
+def _corner_force(end: Any, rod: str) -> Of:
+    return lambda many: np.abs(many.corner.rod_forces(end)[rod])
+
+
+def _corner_steer(end: str) -> Of:
+    def of(many: Many) -> Scalar:
+        """Out of the turn, at the rear; over the ground's heading of the body."""
+        at = getattr(many.corner, end)
+        state = solve_travel(getattr(many.car, end), (at.left_travel + at.right_travel) / 2, -many.corner.roll)
+        out = -np.sign(many.corner.acceleration) if end == "rear" else np.sign(many.corner.acceleration)
+        return np.degrees(state.yaw) * out
+
+    return of
+
+
+def _outer_camber(many: Many) -> Scalar:
+    """Of the loaded wheel against the road: its camber since rest in the body, and the body's roll."""
+    corner, left = many.corner, many.corner.acceleration > 0
+    travel = np.where(left, corner.front.right_travel, corner.front.left_travel)
+    return np.degrees(solve_travel(many.car.front, travel).camber + np.abs(corner.roll))
+
+
+def _corner_end(many: Many) -> Scalar:
+    ended = np.abs(solve_corner(many.car, END_OF_SEARCH * np.array([1.0, -1.0])).ended) / GRAVITY
+    return np.where(np.isnan(ended), math.inf, ended)
