@@ -28,6 +28,7 @@ _HOME = {
     "numbers": "results.quantities", "summary": "results.quantities", "remarks": "workshop.remarks", "your_car": "workshop.page",
     "tolerances": "results.tolerance", "tolerance_table": "results.tolerance", "effects": "results.tolerance",
     "solve_for": "results.design", "best_design": "results.design", "Target": "results.design",
+    "search": "results.search", "Bracket": "results.places", "Conditions": "results.many", "Obstacle": "results.many",
     "written_out": "answers.written", "check_by_hand": "answers.by_hand",
     "compare": "results.compare", "compare_table": "results.compare",
     "solve_travel": "travel.live", "binding": "travel.live", "clearance": "travel.clearance",

@@ -35,6 +35,9 @@ from .loads.forces import (
     tire_forces as tire_forces,
 )
 from .results.compare import compare as compare, compare_table as compare_table
+from .results.many import Conditions as Conditions, Obstacle as Obstacle
+from .results.places import Bracket as Bracket
+from .results.search import search as search
 from .results.design import Target as Target, best_design as best_design, solve_for as solve_for
 from .results.quantities import numbers as numbers, summary as summary
 from .workshop.page import your_car as your_car

@@ -218,13 +218,14 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
     if axle.over_located:  # the upper pair counts as one link
         share = np.delete(share, upper + 1, axis=1)
         share[upper + 1, upper] = 1.0
-    sound = np.isfinite(rows).all(axis=(1, 2))[:, None, None]
+    sound: Any = np.isfinite(rows).all(axis=(1, 2))
+    sound = sound[:, None, None]
     answer = np.linalg.pinv(np.where(sound, rows[:, held] @ share, 0.0)) @ np.where(
         sound, wrench[:, held, None], np.nan
     )
     tension = (share @ answer)[..., 0]
     left_over = wrench - (rows @ tension[..., None])[..., 0]
-    unbalanced: Array = np.abs(left_over[:, held]).max(axis=1)
+    unbalanced: Any = np.abs(left_over[:, held]).max(axis=1)
     lost: Array = unbalanced > 1e-6 * np.maximum(1.0, np.abs(wrench).max(axis=1))
     if np.any(lost) and not many:
         raise LinkageError(

@@ -20,7 +20,7 @@ from ..errors import SusgeoError
 from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, quotient
 from ..geometry.space import Point
-from ..loads.corner import Corner, END_OF_SEARCH, solve_corner
+from ..loads.corner import END_OF_SEARCH, Corner, solve_corner
 from ..loads.cornering import GRAVITY
 from ..loads.forces import margin, rod_forces, tire_forces
 from ..travel.clearance import clearance
@@ -133,7 +133,8 @@ class Many:
             if isinstance(axle, LiveAxle) and not axle.leaves:
                 now = getattr(self.risen, end)
                 each = [
-                    rod_forces(now, tire_forces(self.risen, end=end, **case)).tension for case in self.given.cases.values()
+                    rod_forces(now, tire_forces(self.risen, end=end, **case)).tension
+                    for case in self.given.cases.values()
                 ]
                 found[end] = {rod: tuple(case[rod] for case in each) for rod in each[0]}
         return found
@@ -321,7 +322,8 @@ def _outer_camber(many: Many) -> Scalar:
     """Of the loaded wheel against the road: its camber since rest in the body, and the body's roll."""
     corner, left = many.corner, many.corner.acceleration > 0
     travel = np.where(left, corner.front.right_travel, corner.front.left_travel)
-    return np.degrees(solve_travel(many.car.front, travel).camber + np.abs(corner.roll))
+    wheel: Any = solve_travel(many.car.front, travel)  # type: ignore[arg-type]
+    return np.degrees(wheel.camber + np.abs(corner.roll))
 
 
 def _corner_end(many: Many) -> Scalar:

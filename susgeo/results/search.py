@@ -1,73 +1,36 @@
 """New pick-up points as one system: which places of the brackets meet all that is wanted, and what one wish costs another.
 
-From a spread of places over all that the brackets may do, many cars at once are led downhill by damped least squares (Levenberg
-and Marquardt, any textbook of optimization), each under another weighting of the targets, so that what comes out are the
-extremes of every wish and the compromises between them. Places are then rounded to what one can mark out, and holes to holes.
+From a spread of places over all that the brackets may do, many cars at once are led downhill (:mod:`susgeo.results.places`), each
+under another weighting of the targets, so that what comes out are the extremes of every wish and the compromises between them.
+Places are then rounded to what one can mark out, and holes to holes.
 """
 
-import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
 from ..car.car import Car
-from ..car.pickup import dimension, dimensions, moved
+from ..car.pickup import dimension
 from ..errors import SusgeoError
 from ..geometry.measure import MM_PER_INCH, in_units
 from ..tables import Table, shown
 from ..travel.newton import Array
 from .design import Target, unbeaten
 from .many import Conditions, Many
+from .places import FAR, Bracket, Problem, snapped
 from .quantities import plain_name
 from .tolerance import LENGTHS
 
-SPREAD, SHARE, ROUNDS = 256, 24, 6
-"""Places tried before anything is led downhill; of them kept to start from; and steps downhill."""
-AIM, LIMIT, FAR = 0.1, 10.0, 12.0
-"""In steps: how far inside a band one aims; how much heavier a limit weighs; from where on a miss counts by its logarithm."""
+SPREAD, SHARE = 256, 16
+"""Places tried before anything is led downhill; of them kept to start from."""
+LIMIT = 10.0
+"""How much heavier a limit weighs than a wish, downhill."""
 GRID = 4000
 """With holes alone, all combinations are tried where they are no more than this."""
-GRAIN = {"mm": 0.5, "in": MM_PER_INCH / 32}
-"""In mm: what one can mark out."""
-
-
-@dataclass(frozen=True, eq=False)
-class Bracket:
-    """A pick-up point, or another dimension, and what it may do.
-
-    Args:
-        place: such as ``"rear.lower.chassis"``, ``"rear.locator.axle"``, or ``"rear_springs.rate"``. A mirror pair moves as a pair,
-            and so does a pair whose sides differ: the range is the left one's, and the right one goes as far. ``"rear.lower.left.axle"``
-            moves alone.
-        x, y, z: lowest and highest of a coordinate that may change; or of the dimension, as ``value``.
-        holes: instead, what may stand there: (x, y, z) for each hole of a row, in order, or numbers.
-    """
-
-    place: str
-    x: tuple[float, float] | None = None
-    y: tuple[float, float] | None = None
-    z: tuple[float, float] | None = None
-    value: tuple[float, float] | None = None
-    holes: Sequence[Any] = ()
-
-    def ranges(self, car: Car, scale: float) -> tuple[list[str], Array, bool]:
-        """Return the dimensions that it moves, in mm from low to high, (points, dimensions), and whether these are holes."""
-        asked = {letter: getattr(self, letter) for letter in "xyz" if getattr(self, letter) is not None}
-        if self.holes:
-            table = np.array([np.atleast_1d(hole) for hole in self.holes], dtype=float)
-            names = [self.place] if table.shape[1] == 1 else [f"{self.place}.{letter}" for letter in "xyz"]
-        else:
-            names = [self.place] if self.value is not None else [f"{self.place}.{letter}" for letter in asked]
-            table = np.array([self.value] if self.value is not None else list(asked.values()), dtype=float).T
-        if not names or not table.size or (not self.holes and not np.all(table[0] < table[1])):
-            raise SusgeoError(f"{self.place}: give holes, or for what may change a lowest and a highest value, low below high.")
-        for name in names:
-            dimension(car, name)
-        return names, table * [scale if name.rpartition(".")[2] in LENGTHS else 1.0 for name in names], bool(self.holes)
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,7 +60,7 @@ class Search:
         best: the number in ``choices`` of the one whose worst miss is smallest.
         sentences: what was found, which target prevents which, and what had to be left out because it was not measured.
         tried: worst value of each target, by name, of every choice tried that keeps the limits.
-        units: of lengths in all of these.
+        units: of lengths in all of these. target_units: of each target.
     """
 
     before: Choice
@@ -106,14 +69,20 @@ class Search:
     sentences: tuple[str, ...]
     tried: Mapping[str, Array]
     units: Literal["mm", "in"]
-    target_units: Mapping[str, str] = field(default_factory=dict)
+    target_units: Mapping[str, str]
 
     def table(self) -> Table:
         """Return the choices in columns beside the car as it came; what is missed has an exclamation mark."""
         columns = [self.before, *self.choices]
         heads = [f"choice {k}" + (", best" if k - 1 == self.best else "") for k in range(1, len(columns))]
         rows = [
-            (place, *(f"{each.places[place]:.4g}" if abs(each.places[place]) < 10 else f"{each.places[place]:.1f}" for each in columns))
+            (
+                place,
+                *(
+                    f"{each.places[place]:.4g}" if abs(each.places[place]) < 10 else f"{each.places[place]:.1f}"
+                    for each in columns
+                ),
+            )
             for place in self.before.places
         ]
         for name, unit in self.target_units.items():
@@ -126,134 +95,11 @@ class Search:
     def dearest(self) -> tuple[str, str]:
         """The two targets of which more of one costs most of the other, among the choices."""
         names = list(self.target_units)
-        found = np.array([[max(each.misses[name], 0.0) for name in names] for each in self.choices])
-        if len(names) < 2:
-            return names[0], names[0]
-        away = found - found.mean(axis=0)
-        cost = away.T @ away
-        first, second = divmod(int(np.argmin(cost - 1e-9 * np.eye(len(names)) * -1e12)), len(names))
-        return names[first], names[second]
-
-
-class _Problem:
-    """Places as numbers from 0 to 1, and what cars built so come to."""
-
-    def __init__(
-        self, car: Car, brackets: Sequence[Bracket], targets: Sequence[Target], heights: Array, given: Conditions, units: str
-    ) -> None:  # fmt: skip
-        self.car, self.targets, self.given, self.units = car, targets, given, units
-        scale, self.known = (MM_PER_INCH if units == "in" else 1.0), dimensions(car)
-        self.parts = [bracket.ranges(car, scale) for bracket in brackets]
-        self.row = np.concatenate([[True] if holes else [False] * len(names) for names, _, holes in self.parts])
-        own = [np.asarray(t.heights if t.heights is not None else heights, dtype=float) * (scale if t.heights else 1) for t in targets]
-        self.heights = np.unique(np.concatenate([heights, *own]))
-        self.columns = [np.searchsorted(self.heights, each) for each in own]
-
-    def places(self, u: Array, legal: bool = True) -> dict[str, Array]:
-        """Return each moved dimension in mm as a column, from numbers between 0 and 1."""
-        found: dict[str, Array] = {}
-        at, grain = 0, GRAIN[self.units]
-        for names, table, holes in self.parts:
-            if holes:
-                t = u[:, at] * (len(table) - 1)
-                t = np.round(t) if legal else t
-                values = [np.interp(t, np.arange(len(table)), column) for column in table.T]
-                at += 1
-            else:
-                values = list((table[0] + u[:, at : at + len(names)] * (table[1] - table[0])).T)
-                at += len(names)
-                if legal:
-                    sizes = [grain if n.rpartition(".")[2] in LENGTHS else (b - a) / 100 for n, a, b in zip(names, *table, strict=True)]
-                    values = [np.clip(np.round(v / s) * s, *ends) for v, s, ends in zip(values, sizes, table.T, strict=True)]
-            found |= dict(zip(names, values, strict=True))
-        return found
-
-    def built(self, places: Mapping[str, Any]) -> Car:
-        """Return the car, or cars, with these places; a pair whose sides differ moves by the same on both."""
-        changes: dict[str, Any] = {}
-        for place, value in places.items():
-            steps = place.split(".")
-            left, right = (".".join([*steps[:2], side, *steps[2:]]) for side in ("left", "right"))
-            if place not in self.known and left in self.known and right in self.known:
-                by = value - self.known[left]
-                changes |= {left: value, right: self.known[right] + (-by if steps[-1] == "y" else by)}
-            else:
-                changes[place] = value
-        return moved(self.car, changes)
-
-    def values(self, u: Array, which: Sequence[int], legal: bool = True) -> list[Array]:
-        """Return what each target asks, (cars, columns); nan where a car cannot give it."""
-        return self.of(lambda: self.built({name: value[:, None] for name, value in self.places(u, legal).items()}), u, which, legal)
-
-    def of(self, build: Callable[[], Car], u: Array, which: Sequence[int], legal: bool) -> list[Array]:
-        try:
-            many, found = Many(build(), self.heights, self.given), []
-            with np.errstate(all="ignore"):
-                for number in which:
-                    value = np.asarray(many.value(self.targets[number].quantity), dtype=float)
-                    high = value.ndim and value.shape[-1] == len(self.heights) and not _turns(self.targets[number].quantity)
-                    value = value[..., self.columns[number]] if high else value
-                    found.append(np.broadcast_to(value, (len(u), value.shape[-1] if value.ndim else 1)))
-            return found
-        except SusgeoError:  # one of them cannot stand: all others can be told
-            if len(u) == 1:
-                return [np.full((1, 1), np.nan)] * len(which)
-            halves = [self.values(half, which, legal) for half in np.array_split(u, 2)]
-            widest = [max(a.shape[1], b.shape[1]) for a, b in zip(*halves, strict=True)]
-            wide = [[np.broadcast_to(v, (len(v), w)) for v, w in zip(half, widest, strict=True)] for half in halves]
-            return [np.concatenate(both) for both in zip(*wide, strict=True)]
-
-    def residual(self, u: Array, weights: Array) -> Array:
-        """Return how far each target is missed in each column, weighted, for places that need not be holes."""
-        which = [number for number in range(len(self.targets)) if np.any(weights[:, number])]
-        rows = []
-        for number, value in zip(which, self.values(u, which, False), strict=True):
-            over = np.nan_to_num(self.targets[number].miss(value) + AIM, nan=1e6, posinf=1e6, neginf=0.0)
-            over = np.where(over > FAR, FAR + np.log(np.maximum(over, FAR) / FAR), np.maximum(over, 0.0))
-            rows.append(over * weights[:, number : number + 1])
-        return np.concatenate(rows, axis=1)
-
-    def refine(self, u: Array, weights: Array, rounds: int = ROUNDS, free: Array | None = None) -> Array:
-        """Lead every row of places downhill under its own weights; return where they came to."""
-        columns = np.flatnonzero(np.ones(u.shape[1], dtype=bool) if free is None else free)
-        if not len(columns):
-            return u
-        u, damping = u.copy(), np.full(len(u), 1e-2)
-        here = self.residual(u, weights)
-        for _ in range(rounds):
-            step = np.where(u[:, columns] < 0.5, 1e-3, -1e-3)
-            probes = np.repeat(u[:, None], len(columns), axis=1)
-            probes[:, np.arange(len(columns)), columns] += step
-            many = np.repeat(weights, len(columns), axis=0)
-            there = self.residual(probes.reshape(-1, u.shape[1]), many).reshape(len(u), len(columns), -1)
-            slopes = (there - here[:, None]) / step[..., None]
-            down = np.einsum("sfr,sr->sf", slopes, here)
-            at = u[:, columns]
-            slopes[((at <= 0) & (down > 0)) | ((at >= 1) & (down < 0))] = 0.0
-            down = np.einsum("sfr,sr->sf", slopes, here)
-            square = np.einsum("sfr,sgr->sfg", slopes, slopes)
-            size = np.trace(square, axis1=1, axis2=2)[:, None, None] + 1e-12
-            tries = damping[:, None] * np.array([0.03, 1.0, 30.0])
-            damped = square[:, None] + tries[..., None, None] * size[:, None] * np.eye(len(columns))
-            by = np.linalg.solve(damped, down[:, None, :, None])[..., 0]
-            trial = np.repeat(u[:, None], tries.shape[1], axis=1)
-            trial[..., columns] = np.clip(trial[..., columns] - by, 0.0, 1.0)
-            many = np.repeat(weights, tries.shape[1], axis=0)
-            got = self.residual(trial.reshape(-1, u.shape[1]), many).reshape(*tries.shape, -1)
-            cost = np.sum(got**2, axis=2)
-            pick = np.argmin(cost, axis=1)
-            each = np.arange(len(u))
-            better = cost[each, pick] < np.sum(here**2, axis=1)
-            u = np.where(better[:, None], trial[each, pick], u)
-            here = np.where(better[:, None], got[each, pick], here)
-            damping = np.clip(np.where(better, tries[each, pick], 30 * damping), 1e-8, 1e4)
-            if not np.any(here):
-                break
-        return u
-
-
-def _turns(name: str) -> bool:
-    return "corner" in name
+        found = np.array([[np.clip(each.misses[name], -3.0, 10.0) for name in names] for each in self.choices])
+        against = (found - found.mean(axis=0)).T @ (found - found.mean(axis=0))
+        np.fill_diagonal(against, 0.0)
+        first, second = divmod(int(np.argmin(against)), len(names))
+        return names[first], names[second if second != first else (first + 1) % len(names)]
 
 
 def search(
@@ -297,13 +143,13 @@ def search(
         try:
             base.value(target.quantity)
             kept.append(_in_mm(target, base.unit(target.quantity), unit_of))
-        except SusgeoError as problem:
-            if "no quantity called" in str(problem):
+        except SusgeoError as lack:
+            if "no quantity called" in str(lack):
                 raise
-            refused.append(f"Left out: {plain_name(target.quantity)}. {problem}")
+            refused.append(f"Left out: {plain_name(target.quantity)}. {lack}")
     if not kept or not brackets:
         raise SusgeoError(" ".join(refused) or "A search needs a bracket that may move, and a target.")
-    problem = _Problem(car, brackets, kept, np.asarray(heights, dtype=float) * scale, given, unit_of)
+    problem = Problem(car, brackets, kept, np.asarray(heights, dtype=float) * scale, given, unit_of)
     limits, everything = np.array([target.limit for target in kept]), range(len(kept))
     weigh = np.array([LIMIT if target.limit else target.weight for target in kept])
     count = len(problem.row)
@@ -325,7 +171,7 @@ def search(
         grids = np.meshgrid(*(np.linspace(0, 1, size) for size in sizes), indexing="ij")
         try_(np.stack([grid.reshape(-1) for grid in grids], axis=1))
     else:
-        _look(problem, try_, weigh, count)
+        _look(problem, try_, weigh)
     u, (values, misses) = np.concatenate(tried_u), (np.concatenate(part) for part in zip(*tried_v, strict=True))
     numbers_, sentences = _picked(misses, limits, weigh, most)
     names = [plain_name(target.quantity) for target in kept]
@@ -348,8 +194,7 @@ def search(
     came = np.array([v[w] for v, w in zip(first, worst, strict=True)])
     missed = np.array([float(t.miss(v)) for t, v in zip(kept, came, strict=True)])
     if not chosen[best].met:
-        start = u[[numbers_[best]]]
-        sentences += _prevented(problem, start, names, chosen[best], limits, factors)
+        sentences += _prevented(problem, u, misses, names, chosen[best], factors)
     allowed = np.all(misses[:, limits] <= 1e-9, axis=1)
     tried = {name: values[allowed, k] * factors[k][0] for k, name in enumerate(names)}
     return Search(
@@ -361,43 +206,41 @@ def search(
 def _in_mm(target: Target, unit: str, units: str) -> Target:
     by = in_units(1.0, unit, units)[0]
     return Target(
-        target.quantity, target.low / by, target.high / by, target.size / by, target.weight, target.limit, target.heights
+        target.quantity,
+        target.low / by,
+        target.high / by,
+        target.size / by,
+        target.weight,
+        target.limit,
+        target.heights,
     )
 
 
-def _start(problem: _Problem, place: str) -> float:
+def _start(problem: Problem, place: str) -> float:
     steps = place.split(".")
     left = ".".join([*steps[:2], "left", *steps[2:]])
     return float(dimension(problem.car, left if place not in problem.known and left in problem.known else place))
 
 
-def _look(problem: _Problem, try_: Callable[[Array], Array], weigh: Array, count: int) -> None:
+def _weightings(weigh: Array) -> Array:
+    """Return weights of the targets: as given, each one heavier in turn, each one lighter in turn."""
+    one = np.eye(len(weigh))
+    return np.concatenate([weigh[None], weigh * (1 + 9 * one), weigh * (1 - 0.9 * one)])[:SHARE]
+
+
+def _look(problem: Problem, try_: Callable[[Array], Array], weigh: Array) -> None:
     """Try a spread of places, lead the best downhill under many weightings, and try what lies between."""
-    roots = np.sqrt(np.array([2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61, 67, 71, 73, 79, 83, 89]))
-    steps = np.resize(roots, count) * np.repeat(np.arange(1, 1 + -(-count // 24)), 24)[:count]
-    spread = np.outer(np.arange(1, SPREAD + 1), steps) % 1.0  # evenly, without chance (Weyl's sequence)
+    roots, count = np.sqrt([n for n in range(2, 400) if all(n % k for k in range(2, n))]), len(problem.row)
+    spread = (
+        np.outer(np.arange(1, SPREAD + 1), np.resize(roots, count)) % 1.0
+    )  # evenly, without chance (Weyl's sequence)
     misses = np.clip(np.nan_to_num(try_(spread), nan=FAR, posinf=FAR, neginf=0.0), 0.0, FAR)
-    weights = np.concatenate([weigh[None], weigh * (1 + 9 * np.eye(len(weigh))), weigh * (1 - 0.9 * np.eye(len(weigh)))])[:SHARE]
-    starts = spread[[int(np.argmin(((misses * w) ** 2).sum(axis=1))) for w in weights]]
-    found = problem.refine(starts, weights)
+    weights = _weightings(weigh)
+    found = problem.refine(spread[[int(np.argmin(((misses * w) ** 2).sum(axis=1))) for w in weights]], weights)
     if np.any(problem.row):
-        found = _snapped(problem, found, weights)
-        found = problem.refine(found, weights, 3, ~problem.row)
+        found = problem.refine(snapped(problem, found, weights), weights, 3, ~problem.row)
     try_(found)
-    middle = found[:1]
-    try_(np.concatenate([middle + share * (found[1:] - middle) for share in (0.25, 0.5, 0.75)]))
-
-
-def _snapped(problem: _Problem, u: Array, weights: Array) -> Array:
-    """Return places with every hole a hole: of the holes around, the best together."""
-    rows = np.flatnonzero(problem.row)
-    sizes = np.array([len(table) - 1 for _, table, holes in problem.parts if holes])
-    corners = np.array(list(itertools.islice(itertools.product((0, 1), repeat=len(rows)), 64)))
-    trial = np.repeat(u[:, None], len(corners), axis=1)
-    low = np.floor(np.minimum(trial[..., rows] * sizes, sizes - 1e-9))
-    trial[..., rows] = np.clip((low + corners) / np.maximum(sizes, 1), 0, 1)
-    cost = (problem.residual(trial.reshape(-1, u.shape[1]), np.repeat(weights, len(corners), axis=0)) ** 2).sum(axis=1)
-    return trial[np.arange(len(u)), np.argmin(cost.reshape(len(u), -1), axis=1)]
+    try_(np.concatenate([found[:1] + share * (found[1:] - found[:1]) for share in (0.25, 0.5, 0.75)]))
 
 
 def _picked(misses: Array, limits: Array, weigh: Array, most: int) -> tuple[list[int], list[str]]:
@@ -412,50 +255,67 @@ def _picked(misses: Array, limits: Array, weigh: Array, most: int) -> tuple[list
     clipped = np.round(np.maximum(own, 0.0), 2)
     met = np.flatnonzero(~clipped.any(axis=1))
     front = met[unbeaten(own[met])] if len(met) else np.array(unbeaten(clipped))
-    _, first = np.unique(clipped[front] if not len(met) else np.round(own[front], 1), axis=0, return_index=True)
-    front = front[np.sort(first)]
-    score = np.maximum(own[front], 0 if not len(met) else -np.inf)
-    order = np.lexsort((score.sum(axis=1), score.max(axis=1)))
-    picked, size = [int(order[0])], np.clip(score, -3, 10)
-    while len(picked) < min(most, len(front)):  # the one farthest from all that are shown already
-        away = np.min([np.abs(size - size[k]).max(axis=1) for k in picked], axis=0)
-        if away.max() <= 0.05:
-            break
-        picked.append(int(np.argmax(away)))
-    widest = int(np.argmax(np.ptp(size[picked], axis=0)))
-    picked.sort(key=lambda k: (size[k, widest], size[k].sum()))
+    score = own[front] if len(met) else clipped[front]
+    worst = np.argmin(score.max(axis=1) + 1e-3 * np.clip(score, -FAR, FAR).sum(axis=1))
+    if len(met):  # all are good: beside the one with most room, the one that goes deepest into each target
+        picked = [int(worst), *map(int, np.argmin(score, axis=0))]
+    else:  # the best under each weighting
+        ways = _weightings(np.ones(len(weigh)))
+        picked = [int(worst), *(int(np.argmin(((np.minimum(score, 1e3) * w) ** 2).sum(axis=1))) for w in ways)]
+    picked = list(dict.fromkeys(picked))[:most]
+    widest = int(np.argmax(np.ptp(np.clip(score[picked], -3, 10), axis=0)))
+    picked.sort(key=lambda k: (score[k, widest], score[k].sum()))
     count = f"{len(met):,}" if len(met) else "None"
-    sentences.append(f"{count} of {len(misses):,} choices tried meet every target; {len(front):,} are beaten by no other.")
+    sentences.append(
+        f"{count} of {len(misses):,} choices tried meet every target; {len(front):,} are beaten by no other."
+    )
     return [int(lawful[front[k]]) for k in picked], sentences
 
 
 def _prevented(
-    problem: _Problem, start: Array, names: list[str], best: Choice, limits: Array, factors: list[tuple[float, str]]
+    problem: Problem, u: Array, misses: Array, names: list[str], best: Choice, factors: list[tuple[float, str]]
 ) -> list[str]:
     """Say of each target that the best choice misses what prevents it."""
-    said, rng = [], np.random.default_rng(4)
-    for missed in [k for k, name in enumerate(names) if best.misses[name] > 0][:4]:
-        others = [k for k in range(len(names)) if k != missed]
-        weights = np.zeros((2 * len(others) + 2, len(names)))
-        weights[:, missed] = 1.0
-        for row, other in enumerate(others):
-            weights[2 * row : 2 * row + 2, other] = LIMIT
-        starts = np.clip(start + rng.uniform(-0.25, 0.25, (len(weights), start.shape[1])), 0, 1)
-        starts[::2] = start
-        nearest: list[tuple[float, float]] = []
-        for rows in np.split(np.arange(len(weights)), len(others) + 1):
-            found = problem.refine(starts[rows], weights[rows], 2 * ROUNDS)
-            value = problem.values(found, [missed], False)[0]
-            miss = problem.targets[missed].miss(value)
-            pick = int(np.argmin(miss.max(axis=1)))
-            nearest.append((float(miss[pick].max()), float(value[pick, int(np.argmax(miss[pick]))])))
-        name, (by, unit) = names[missed], factors[missed]
-        if nearest[-1][0] > 0.02:
-            said.append(f"{name}: these brackets cannot give it, whatever else is given up; the nearest is {shown(nearest[-1][1] * by, unit)} {unit}.")  # fmt: skip
+    over = np.clip(np.nan_to_num(misses, nan=FAR, posinf=FAR, neginf=0.0), 0.0, FAR)
+    missed = [k for k, name in enumerate(names) if best.misses[name] > 0][:3]
+
+    def nearest(pairs: list[tuple[int, int]]) -> dict[tuple[int, int], tuple[float, str, Array]]:
+        """Return for each pair how near the first comes where the second is kept: in steps, in words, and the places."""
+        weights = np.zeros((len(pairs), len(names)))
+        for weight, (first, second) in zip(weights, pairs, strict=True):
+            weight[second], weight[first] = LIMIT, 1.0
+        starts = np.concatenate([np.argsort((over**2) @ (w**2))[:2] for w in weights])
+        found, near = problem.refine(u[starts], np.repeat(weights, 2, axis=0)), {}
+        values = dict(zip(missed, problem.values(found, missed, False), strict=True))
+        for number, pair in enumerate(pairs):
+            miss = problem.targets[pair[0]].miss(values[pair[0]][2 * number : 2 * number + 2])
+            row = int(np.argmin(miss.max(axis=1)))
+            column = int(miss[row].argmax())
+            value, (by, unit) = float(values[pair[0]][2 * number + row, column]), factors[pair[0]]
+            near[pair] = float(miss[row, column]), f"{shown(value * by, unit)} {unit}", found[2 * number + row]
+        return near
+
+    said, alone = [], nearest([(k, k) for k in missed])
+    there = problem.values(np.stack([place for _, _, place in alone.values()]), range(len(names)), False)
+    broken = [  # what prevents a target is broken where it is met
+        (k, other) for row, k in enumerate(missed) if alone[k, k][0] <= 0.02
+        for other in range(len(names)) if other != k and not np.max(problem.targets[other].miss(there[other][row])) <= 0
+    ]  # fmt: skip
+    kept = nearest(broken) if broken else {}
+    for k in missed:
+        if alone[k, k][0] > 0.02:
+            said.append(
+                f"{names[k]}: these brackets cannot give it, whatever else is given up; nearest {alone[k, k][1]}."
+            )
             continue
-        guilty = [(gap, value, names[other]) for (gap, value), other in zip(nearest, others, strict=False) if gap > 0.02]
-        for _, value, other in sorted(guilty, reverse=True)[:3]:
-            said.append(f"{other} prevents {name}: where it is kept, that comes no nearer than {shown(value * by, unit)} {unit}.")
+        guilty = sorted(
+            ((*kept[pair][:2], names[pair[1]]) for pair in broken if pair[0] == k and kept[pair][0] > 0.02),
+            reverse=True,
+        )
+        said += [
+            f"{other} prevents {names[k]}: where it is kept, that comes no nearer than {text}."
+            for _, text, other in guilty[:3]
+        ]
         if not guilty:
-            said.append(f"{name}: no other target alone prevents it; all of them together do.")
+            said.append(f"{names[k]}: no other target alone prevents it; together they do.")
     return said
