@@ -59,6 +59,8 @@ class Picture:
         width: of the sheet in pixels, which is also its width on the page.
         legend: words for the roles that need one, such as {"ghost": "at rest"}.
         tallest: the greatest height of a panel in pixels.
+        scale: pixels per mm; None takes what fits.
+        page: width, height, left and top margin of a page in pixels, where the picture is but a part of one.
     """
 
     def __init__(
@@ -67,6 +69,8 @@ class Picture:
         width: int = 760,
         legend: dict[str, str] | None = None,
         tallest: float = 560,
+        scale: float | None = None,
+        page: tuple[float, float, float, float] | None = None,
     ) -> None:
         self.width, self.panels = width, [panel for row in rows for panel in row]
         margins = {panel.name: MARGIN if panel.scale else BARE for panel in self.panels}
@@ -74,7 +78,7 @@ class Picture:
         for row in rows:
             spare = width - sum(margins[panel.name][0] + margins[panel.name][1] for panel in row)
             scales.append(spare / sum(panel.window[1] - panel.window[0] for panel in row))
-        self.scale = min(scales)  # pixels per mm, the same everywhere
+        self.scale = min(scales) if scale is None else scale  # pixels per mm, the same everywhere
         self.titles: dict[str, list[str]] = {}
         heights = []
         for row in rows:
@@ -89,7 +93,10 @@ class Picture:
                 needs.append(self.scale * (top - bottom) + below + above + extra)
             heights.append(max(needs))
         above = 22.0 if legend else 0.0
-        self.height = math.ceil(sum(heights) + above)
+        self.height = self.drawn = math.ceil(sum(heights) + above)
+        self._corner = 0.0, 0.0
+        if page is not None:
+            self.width, self.height, *self._corner = page  # type: ignore[assignment]
         self.legend = legend or {}
         self.boxes: dict[str, Any] = {}
         self._artists: dict[tuple[str, str], Any] = {}
@@ -99,9 +106,9 @@ class Picture:
         self._moving: set[tuple[str, str]] = set()
         self._background: Any = None
         self.alt = ""
-        y = self.height - above
+        y = self.height - self._corner[1] - above
         for row, high in zip(rows, heights, strict=True):
-            x = 0.0
+            x = self._corner[0]
             for panel in row:
                 left, right, below, _ = margins[panel.name]
                 w = self.scale * (panel.window[1] - panel.window[0])
@@ -163,7 +170,7 @@ class Picture:
 
     def samples(self) -> list[tuple[str, str, list[float], float]]:
         """Return the legend along the top of the sheet: role, words, ends of the sample, and height, in pixels."""
-        x, y, found = 66.0, self.height - 14.0, []
+        x, y, found = 66.0 + self._corner[0], self.height - self._corner[1] - 14.0, []
         for role, words in self.legend.items():
             found.append((role, words, [x + 14] if ROLES[role][0] == "dot" else [x, x + 28], y))
             x += 36 + 7.5 * len(words) + 26

@@ -110,6 +110,50 @@ def bars(values: Mapping[str, float], *, unit: str, digits: int = 1, title: str 
     return _still(canvas, f"{title + ': ' if title else 'Bars: '}{said}.", width, height)
 
 
+def trade(
+    tried: tuple[Any, Any], choices: tuple[Sequence[float], Sequence[float]], before: tuple[float, float], *,
+    across: str, up: str, at: int, bands: tuple[tuple[float, float], tuple[float, float]], width: int = 760, height: int = 360,
+) -> Still:  # fmt: skip
+    """Draw what one target costs another: all that was tried, the choices that nothing beats, and the car as it is.
+
+    Args:
+        tried, choices, before: values of the first and of the second target.
+        across, up: the targets' names with their units.
+        at: the number of the choice to mark.
+        bands: lowest and highest wanted of each; infinite where there is no limit.
+    """
+    canvas, axes = _paper(width, height, left=78, below=48, above=38)
+    xs, ys = (np.asarray(part, dtype=float) for part in choices)
+    room = [np.array([*part[np.isfinite(part)], old]) for part, old in zip((xs, ys), before, strict=True)]
+    for part, wanted, limit, span in zip(
+        room, bands, (axes.set_xlim, axes.set_ylim), (axes.axvspan, axes.axhspan), strict=True
+    ):
+        part = part[np.isfinite(part)]
+        low, high = (float(part.min()), float(part.max())) if len(part) else (0.0, 1.0)
+        pad = 0.15 * (high - low) or 1.0
+        limit(low - pad, high + pad)
+        span(max(wanted[0], low - 9 * pad), min(wanted[1], high + 9 * pad), color=PALE, alpha=0.35, lw=0)
+    axes.plot(*tried, ".", color=PALE, ms=4, label="tried")
+    axes.plot(xs, ys, "D", mfc="white", mec=ACCENT, ms=8, mew=1.6, label="beaten by no other")
+    axes.plot(xs[at : at + 1], ys[at : at + 1], "D", color=ACCENT, ms=10, label=f"choice {at + 1}")
+    axes.plot(*before, "s", mfc="white", mec=OTHER, ms=8, mew=1.6, label="as it is")
+    for number, place in enumerate(zip(xs, ys, strict=True), 1):
+        axes.annotate(f"{number}", place, (8, 6), textcoords="offset points", **TEXT)
+    axes.set_xlabel(across, **TEXT)
+    axes.set_ylabel(up, **TEXT)
+    axes.legend(
+        ncols=4,
+        frameon=False,
+        loc="lower left",
+        bbox_to_anchor=(0, 1),
+        prop={"size": SIZE, "family": FONT},
+        labelcolor=PENCIL,
+    )
+    said = "; ".join(f"choice {n}: {x:.4g} and {y:.4g}" for n, (x, y) in enumerate(zip(xs, ys, strict=True), 1))
+    alt = f"{up} over {across}, gray where both are as wanted. As it is: {before[0]:.4g} and {before[1]:.4g}; {said}."
+    return _still(canvas, alt, width, height)
+
+
 TEXT: dict[str, Any] = {"size": SIZE, "family": FONT, "color": PENCIL}
 
 

@@ -18,9 +18,10 @@ from .sheets import measuring_sheet
 WAYS = {"x": ("forward", "back"), "y": ("left", "right"), "z": ("up", "down")}
 
 STYLE = (
-    "@page { size: A4; margin: 12mm } body { font: 9pt sans-serif; color: #222; max-width: 186mm } "
+    "@page { size: PAPER; margin: 12mm } body { font: 9pt sans-serif; color: #222; max-width: 186mm } "
     "h1 { font-size: 13pt } table { border-collapse: collapse; font-size: 8.5pt } "
-    "th, td { padding: 0.3mm 3mm 0.3mm 0; border-bottom: 0.2mm solid #999 } img { width: 100% }"
+    "th, td { padding: 0.3mm 3mm 0.3mm 0; border-bottom: 0.2mm solid #999 } img { width: 100% } "
+    "table, svg { break-inside: avoid; break-before: auto }"
 )
 
 HOW_TO_MEASURE = (
@@ -42,11 +43,12 @@ class Sheet:
     title: str
     body: str
     text: str
+    paper: str = "A4"
 
     def save(self, path: str | Path) -> None:
-        """Write the page as a file that any browser opens and prints, on one sheet of A4."""
+        """Write the page as a file that any browser opens and prints; nothing in it is fetched from elsewhere."""
         title = html.escape(self.title)
-        head = f'<meta charset="utf-8"><title>{title}</title><style>{STYLE}</style>'
+        head = f'<meta charset="utf-8"><title>{title}</title><style>{STYLE.replace("PAPER", self.paper)}</style>'
         page = f'<!DOCTYPE html><html lang="en"><head>{head}</head><body><h1>{title}</h1>{self.body}</body></html>'
         Path(path).write_text(page, encoding="utf-8")
 

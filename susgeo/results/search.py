@@ -60,7 +60,7 @@ class Search:
         best: the number in ``choices`` of the one whose worst miss is smallest.
         sentences: what was found, which target prevents which, and what had to be left out because it was not measured.
         tried: worst value of each target, by name, of every choice tried that keeps the limits.
-        units: of lengths in all of these. target_units: of each target.
+        units: of lengths in all of these. target_units, bands: of each target.
     """
 
     before: Choice
@@ -70,6 +70,7 @@ class Search:
     tried: Mapping[str, Array]
     units: Literal["mm", "in"]
     target_units: Mapping[str, str]
+    bands: Mapping[str, tuple[float, float]]
 
     def table(self) -> Table:
         """Return the choices in columns beside the car as it came; what is missed has an exclamation mark."""
@@ -200,6 +201,7 @@ def search(
     return Search(
         made(car, as_it_is, came, missed), tuple(chosen), best, (*sentences, *refused), tried, unit_of,
         {name: unit for name, (_, unit) in zip(names, factors, strict=True)},
+        {name: (target.low * by, target.high * by) for name, target, (by, _) in zip(names, kept, factors, strict=True)},
     )  # fmt: skip
 
 

@@ -33,6 +33,19 @@ LIMIT_NOTE = (
 )
 
 
+def changes(axle: LiveAxle) -> list[tuple[str, dict[str, float]]]:
+    """Return what each rod, and each pair, does to the axle per mm that it gets longer (:func:`susgeo.travel.adjust.adjusted`)."""
+    rows: list[tuple[str, dict[str, float]]] = [(rod.name, {rod.name: 1.0}) for rod in straight_rods(axle)]
+    for height in ("lower", "upper"):
+        group = [link.name for link in getattr(axle, height)]
+        if len(group) == 2:
+            rows.append((f"both {height} links", dict.fromkeys(group, 1.0)))
+    if len(axle.lower) == 2:
+        left, right = (link.name for link in axle.lower)
+        rows.append(("left lower link, and the right one as much shorter", {left: 1.0, right: -1.0}))
+    return [(name, adjusted(axle, longer, linear=True)) for name, longer in rows]
+
+
 def turns_table(axle: LiveAxle, per_turn: float = 3.0) -> Table:
     """Return what each adjustable rod does to the axle, per mm and per turn; heave and roll held.
 
@@ -43,17 +56,8 @@ def turns_table(axle: LiveAxle, per_turn: float = 3.0) -> Table:
     >>> turns_table(load_car("data/three_link.toml").rear).rows[2][:3]
     ('upper link', '-0.252', '-0.76')
     """
-    rows: list[tuple[str, dict[str, float]]] = [(rod.name, {rod.name: 1.0}) for rod in straight_rods(axle)]
-    for height in ("lower", "upper"):
-        group = [link.name for link in getattr(axle, height)]
-        if len(group) == 2:
-            rows.append((f"both {height} links", dict.fromkeys(group, 1.0)))
-    if len(axle.lower) == 2:
-        left, right = (link.name for link in axle.lower)
-        rows.append(("left lower link, and the right one as much shorter", {left: 1.0, right: -1.0}))
     cells = []
-    for name, longer in rows:
-        found = adjusted(axle, longer, linear=True)
+    for name, found in changes(axle):
         pinion, thrust = math.degrees(found["pitch"]), math.degrees(found["yaw"])
         numbers = (
             f"{pinion:.3f}", f"{pinion * per_turn:.2f}", f"{thrust:.3f}", f"{thrust * per_turn:.2f}",

@@ -1,0 +1,316 @@
+"""The sheet that one builds from: three views to scale, before and after, and the tables; as PDF and as a page of a browser."""
+
+import html
+import io
+import re
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from matplotlib import rc_context
+from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties, findfont, get_font
+from matplotlib.lines import Line2D
+from matplotlib.transforms import Bbox
+
+from ..car.pickup import dimensions
+from ..errors import SusgeoError
+from ..results.build import Plan
+from ..results.turns import ORDER
+from ..tables import Table
+from .drawings import TITLES, painter
+from .look import FONT, INK, PALE, PENCIL, PIXELS_PER_INCH
+from .picture import Panel, Picture
+from .printed import Sheet
+from .scenes import windows
+from .sketch import Sketch
+
+MM = PIXELS_PER_INCH / 25.4
+"""Pixels per mm of paper."""
+PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+MARGIN, GAP = 12.0, 3.0  # mm
+SCALES = {"mm": (5, 10, 15, 20, 25, 30, 40, 50), "in": (6, 8, 10, 12, 16, 20, 24, 32, 40, 48)}
+BODY, SMALL = 7.5, 5.6  # points: usual and least
+
+DATUM = (
+    "Zero of each axle: on the ground, below the middle of its wheel-center line, car at ride height, driver's weight in, wheels straight. "
+    "x forward, y left, z up. Measure from this zero, not from the old bracket; tack, put the car on its wheels, measure again, then weld."
+)
+CAUTIONS = (
+    "For learning; no proof of a safe car. Brackets, rods and welds carry the whole car and everyone near it: design and welding by someone "
+    "qualified, local rules, inspection and insurance first.",
+    "Under the car only on rated stands on level ground, wheels chocked, never on a jack. A loaded spring can kill. Battery off before welding; no fuel, no lines near the heat.",
+    "Forces are those of slow loads on a smooth road; potholes and curbs give several times as much. Lock nuts tight; a thread stays in by 1.5 times its diameter or more.",
+    "After building: turn every joint through the whole travel by hand with the springs out, lock to lock, and look for what binds or touches; then the order of adjusting.",
+)
+CHECKED = "Measured by ________________  on __________     Calculation checked by ________________  on __________     Built as drawn, by ________________  on __________"
+
+
+@dataclass(frozen=True, eq=False)
+class BuildSheet:
+    """The sheet: ``save("sheet.pdf")`` or ``save("sheet.html")``; in a notebook it shows itself.
+
+    Args:
+        plan: what is built. paper: "A4" or "Letter".
+        pages: as Matplotlib figures, exactly as large as the paper.
+        scale: 1 : scale. drawing: the box of the drawing on its page in mm: left, bottom, right, top.
+        sheet: the page for a browser.
+    """
+
+    plan: Plan
+    paper: str
+    pages: tuple[Any, ...]
+    scale: int
+    drawing: tuple[float, float, float, float]
+    sheet: Sheet
+
+    def save(self, path: str | Path) -> None:
+        """Write the sheet as PDF or as HTML, by the name's ending."""
+        path = Path(path)
+        if path.suffix == ".html":
+            self.sheet.save(path)
+        elif path.suffix == ".pdf":
+            with PdfPages(path, metadata={"Title": self.sheet.title, "CreationDate": None}) as pages:
+                for page in self.pages:
+                    pages.savefig(page)
+        else:
+            raise SusgeoError(f"{path.name}: give a name that ends in .pdf or .html.")
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
+        return self.sheet._repr_mimebundle_()
+
+
+class Page:
+    """A page being written from its top down, in mm from its left and upper edge."""
+
+    def __init__(self, figure: Any, size: tuple[float, float], top: float = MARGIN) -> None:
+        self.figure, self.size, self.y = figure, size, top
+
+    def line(self, x: Sequence[float], y: Sequence[float], **look: Any) -> None:
+        """Draw a line."""
+        places = [value / self.size[0] for value in x], [1 - value / self.size[1] for value in y]
+        self.figure.add_artist(Line2D(*places, transform=self.figure.transFigure, **{"color": INK, "lw": 0.8, **look}))
+
+    def text(self, words: str, x: float, y: float, size: float = BODY, **look: Any) -> None:
+        """Write one line of text, its top at y."""
+        self.figure.text(
+            x / self.size[0], 1 - y / self.size[1], words, size=size, family=FONT, va="top", **{"color": INK, **look}
+        )
+
+    def paragraph(self, words: str, x: float, width: float, size: float, **look: Any) -> None:
+        """Write text over as many lines as it needs, and go on below it."""
+        for line in wrapped(words, width, size):
+            self.text(line, x, self.y, size, **look)
+            self.y += size * 0.43
+        self.y += 1.0
+
+    def table(self, table: Table, x: float, width: float, size: float) -> None:
+        """Write a table, its columns as wide as their texts, and its note below."""
+        grid = [_headed(table.head), *table.rows]
+        pad, row, top = size * 0.3, size * 0.47, self.y
+        wide = [
+            max(length(part, size) for line in grid for part in line[k].split("\n")) + pad for k in range(len(grid[0]))
+        ]
+        spare = max(0.0, width - sum(wide)) / len(wide)
+        edges = [x]
+        for column in wide:
+            edges.append(edges[-1] + column + min(spare, 3.0))
+        deep = max(head.count("\n") + 1 for head in grid[0])
+        for number, line in enumerate(grid):
+            for k, cell in enumerate(line):
+                right = k > 0
+                look = {"ha": "right"} if right else {}
+                lines = cell.split("\n")
+                for down, part in enumerate(lines):
+                    above = (deep - len(lines) + down) * size * 0.4 if number == 0 else 0.0
+                    self.text(part, edges[k + 1] - pad if right else x, self.y + above, size, color=PENCIL if number == 0 else INK, **look)  # fmt: skip
+            self.y += row if number else deep * size * 0.4 + 0.7
+            self.line(
+                [x, edges[-1] - pad],
+                [self.y - 0.4] * 2,
+                color=PENCIL if number == 0 else PALE,
+                lw=0.7 if number == 0 else 0.4,
+            )
+        self.y += 0.8
+        if table.note:
+            self.paragraph(table.note, x, width, size * 0.93, color=PENCIL)
+        self.y = max(self.y, top) + GAP - 1
+
+
+def length(words: str, size: float) -> float:
+    """Return how wide a line of text is, in mm, at a size in points."""
+    font = get_font(findfont(FontProperties(family=FONT)))
+    font.set_size(size, 72)
+    font.set_text(words, 0.0)
+    return float(font.get_width_height()[0]) / 64 / 72 * 25.4
+
+
+def wrapped(words: str, width: float, size: float) -> list[str]:
+    """Return text in lines that fit a width in mm."""
+    letters = max(20, int(width / (length("n" * 100, size) / 100 * 0.96)))
+    return [line for part in words.splitlines() for line in textwrap.wrap(part, letters)]
+
+
+def _headed(head: Iterable[str]) -> tuple[str, ...]:
+    """Return a table's head with long titles on two or three lines."""
+    return tuple(
+        "\n".join(textwrap.wrap(title, max(11, -(-len(title) // 3)), break_long_words=False)) for title in head
+    )
+
+
+def build_sheet(plan: Plan, paper: str = "A4") -> BuildSheet:
+    """Return the sheet of a plan on one or two pages.
+
+    Args:
+        plan: the car before and after, and how it is built.
+        paper: "A4" or "Letter".
+    """
+    if paper not in PAPERS:
+        raise SusgeoError(f"There is no paper {paper!r} here; choose from {', '.join(PAPERS)}.")
+    size = PAPERS[paper]
+    inner = size[0] - 2 * MARGIN
+    title = f"{plan.after.title}: what to build"
+    picture, scale, foot = _drawing(plan, size)
+    first = Page(picture.figure, size)
+    _head(first, title, plan, scale)
+    box = (MARGIN, size[1] - foot, size[0] - MARGIN, size[1] - _TOP)
+    first.y = foot + 1
+    _ruler(first, plan)
+    tables = _tables(plan)
+    second = Page(_blank(size), size)
+    joints, notes = tables.pop(0), [f"Order of adjusting. {ORDER}", *CAUTIONS]
+    room = size[1] - MARGIN - 4
+    body = BODY
+    while body > SMALL and _height([joints], body, inner) + first.y > room:
+        body -= 0.2
+    fits = _height([joints], body, inner) + first.y <= room
+    if fits:
+        first.table(joints, MARGIN, inner, body)
+    else:
+        tables.insert(0, joints)
+    body = BODY
+    while body > SMALL - 1 and MARGIN + 5 + _height(tables, body, inner) + _deep(notes, body, inner) > room:
+        body -= 0.1
+    second.text(title, MARGIN, second.y, 8.5, weight="bold")
+    second.y += 5
+    for table in tables:
+        second.table(table, MARGIN, inner, body)
+    for note in notes:
+        second.paragraph(note, MARGIN, inner, body)
+    for page, number in ((first, 1), (second, 2)):
+        page.text(CHECKED, MARGIN, size[1] - MARGIN + 1.5, 6.0, color=PENCIL)
+        page.text(f"page {number} of 2", size[0] - MARGIN, MARGIN - 6, 6.5, ha="right", color=PENCIL)
+    for artist in picture.figure.findobj():
+        artist.set_animated(False)
+    sheet = _for_browser(
+        plan, title, picture, box, [joints, *[t for t in tables if t is not joints]], notes, scale, paper
+    )
+    return BuildSheet(plan, paper, (first.figure, second.figure), scale, box, sheet)
+
+
+_TOP = MARGIN + 19.0
+"""In mm from the upper edge: where the drawing begins."""
+
+
+def _tables(plan: Plan) -> list[Table]:
+    found = [plan.joints(), plan.rods(), plan.adjusters(), plan.forces(), plan.shaft(), plan.numbers()]
+    return [table for table in found if table is not None and (table.rows or table.note)]
+
+
+def _height(tables: Sequence[Table], size: float, width: float) -> float:
+    """Return how deep tables are on a page, in mm."""
+    deep = 0.0
+    for table in tables:
+        lines = max(title.count("\n") + 1 for title in _headed(table.head))
+        notes = len(wrapped(table.note, width, size * 0.93)) * size * 0.4 + 1 if table.note else 0
+        deep += lines * size * 0.4 + 0.7 + len(table.rows) * size * 0.47 + 0.8 + notes + GAP
+    return deep
+
+
+def _deep(notes: Sequence[str], size: float, width: float) -> float:
+    return sum(len(wrapped(note, width, size)) * size * 0.43 + 1 for note in notes)
+
+
+def _blank(size: tuple[float, float]) -> Any:
+    return Figure(figsize=(size[0] / 25.4, size[1] / 25.4), facecolor="white")
+
+
+def _head(page: Page, title: str, plan: Plan, scale: int) -> None:
+    page.text(title, MARGIN, page.y, 11, weight="bold")
+    page.y += 6
+    page.text(
+        f"Scale 1:{scale}. Lengths in {plan.units}. Black: as it shall be. Dashed blue: as it is.", MARGIN, page.y, BODY
+    )
+    page.y += 4
+    page.paragraph(DATUM, MARGIN, page.size[0] - 2 * MARGIN, 6.6, color=PENCIL)
+
+
+def _ruler(page: Page, plan: Plan) -> None:
+    """Draw a length to check the print by: 100 mm, or 4 in."""
+    step, count, unit = (25.4, 4, "in") if plan.units == "in" else (10.0, 10, "mm")
+    left, y = MARGIN, page.y + 2.5
+    page.line([left, left + step * count], [y, y], gid="check length")
+    for k in range(count + 1):
+        page.line([left + k * step] * 2, [y - 2, y])
+    whole = f"{count * (1 if unit == 'in' else 10)} {unit}"
+    page.text(f"This line is {whole} long on the paper. If not, print again at 100 %, without fitting to the page.", left + step * count + 4, y - 2.4, 7)  # fmt: skip
+    page.y = y + 4
+
+
+def _drawing(plan: Plan, size: tuple[float, float]) -> tuple[Picture, int, float]:
+    """Return the views to the largest scale that fits, its number, and where they end, in mm from the upper edge."""
+    old = dict(plan.before.axles())
+    changed = [
+        (end, axle) for end, axle in plan.after.axles() if end not in old or dimensions(axle) != dimensions(old[end])
+    ]
+    axles = changed or list(plan.after.axles())
+    rows: list[list[Panel]] = []
+    for end, axle in axles:
+        area = windows([axle, *([old[end]] if end in old else [])], ("side", "front", "plan"), 100.0)
+        name = f"{end[0].upper()}{end[1:]} axle: " if len(axles) > 1 else ""
+        rows.append(
+            [
+                Panel(f"{end} {view}", view, area[view], f"{name}{TITLES[view].lower()}", scale=False)
+                for view in ("side", "front")
+            ]
+        )  # type: ignore[arg-type]
+        rows.append([Panel(f"{end} plan", "plan", area["plan"], f"{name}plan view, from above", scale=False)])
+    most = size[1] - MARGIN - _TOP - (16 if len(axles) > 1 else 64)
+    legend = {"link": "as it shall be", "other link": "as it is"}
+    paints: dict[str, Any] = {end: painter(axle, [], other=old.get(end)) for end, axle in axles}
+
+    def paint(sketch: Sketch) -> None:
+        paints[sketch.name.split()[0]](sketch)
+
+    for scale in SCALES[plan.units]:
+        page = (size[0] * MM, size[1] * MM, MARGIN * MM, _TOP * MM)
+        wide = max(sum((p.window[1] - p.window[0]) / scale + 12 / MM for p in row) for row in rows)
+        tall = sum(max((p.window[3] - p.window[2]) / scale + 34 / MM for p in row) for row in rows) + 22 / MM
+        if (wide <= size[0] - 2 * MARGIN and tall <= most) or scale == SCALES[plan.units][-1]:
+            picture = Picture(rows, int(page[0]), legend, scale=MM / scale, page=page)
+            return picture.draw(paint), scale, _TOP + picture.drawn / MM
+    raise AssertionError
+
+
+def _for_browser(
+    plan: Plan, title: str, picture: Picture, box: tuple[float, float, float, float], tables: Sequence[Table],
+    notes: Sequence[str], scale: int, paper: str,
+) -> Sheet:  # fmt: skip
+    low = box[1] - 9.0  # with the line to check by
+    inches = [(box[0] - 1) / 25.4, low / 25.4, (box[2] + 1) / 25.4, box[3] / 25.4]
+    store = io.BytesIO()
+    with rc_context({"svg.hashsalt": "susgeo", "svg.fonttype": "path"}):
+        picture.figure.savefig(store, format="svg", bbox_inches=Bbox([inches[:2], inches[2:]]), metadata={"Date": None})
+    drawn = re.sub(r"<metadata>.*?</metadata>", "", store.getvalue().decode(), flags=re.DOTALL)
+    drawn = drawn[drawn.index("<svg") :].replace(
+        "<svg ", f'<svg role="img" aria-label="{html.escape(picture.alt)}" ', 1
+    )
+    words = f"Scale 1:{scale}. Lengths in {plan.units}. Black: as it shall be. Dashed blue: as it is. Print at 100 %."
+    parts = [f"<p>{words}</p>", f"<p>{DATUM}</p>", drawn]
+    parts += [table._repr_mimebundle_()["text/html"] for table in tables]
+    parts += [f"<p>{html.escape(note)}</p>" for note in (*notes, CHECKED)]
+    text = "\n\n".join([words, DATUM, picture.alt, *map(str, tables), *notes, CHECKED])
+    return Sheet(title, "".join(parts), text, paper)

@@ -1,0 +1,298 @@
+"""The page on which a reader chooses new pick-up points: targets and brackets in rows, a search, and a slider between its choices."""
+
+import html
+import math
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any
+
+import ipywidgets as widgets
+import numpy as np
+
+from ..car.car import Car, as_number
+from ..car.pickup import dimension, dimensions
+from ..draw import drawings, plots
+from ..errors import SusgeoError
+from ..geometry.measure import MM_PER_INCH
+from ..loads.cornering import GRAVITY
+from ..results.build import joint_name
+from ..results.design import Target
+from ..results.many import Conditions, Many
+from ..results.places import Bracket
+from ..results.quantities import QUANTITIES
+from ..results.search import Search, search
+
+HEIGHTS = ("every ride height", "at rest alone", "both ends of the travel")
+NUMBER = r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)"
+HELP = (
+    "<p>Give what you want, then what may move, then search. Leave a field empty where there is no limit. <b>Tolerance</b>: how far "
+    "beyond is one step too far; it weighs targets against each other. <b>Limit</b>: kept by every choice. "
+    "A bracket's coordinate stays where its field is empty; <code>240 to 300</code> may be anywhere between; "
+    "<code>240, 260, 280</code> are the holes of a drilled row.</p>"
+)
+
+
+def read_number(text: str, what: str) -> float | None:
+    """Return the number in a field; None where it is empty; a decimal comma counts as a point."""
+    text = text.strip().replace(",", ".")
+    if not text:
+        return None
+    if not re.fullmatch(NUMBER, text):
+        raise SusgeoError(f"{what}: got {text[:30]!r}, expected one number, such as 12.5, or nothing.")
+    return float(text)
+
+
+def read_numbers(text: str, what: str) -> list[float]:
+    """Return numbers apart by commas, semicolons or spaces."""
+    parts = [part for part in re.split(r"[;,\s]+", text.strip()) if part]
+    if not parts or not all(re.fullmatch(NUMBER, part) for part in parts):
+        raise SusgeoError(
+            f"{what}: got {text.strip()[:30]!r}, expected numbers with commas between, such as -40, 0, 40."
+        )
+    return [float(part) for part in parts]
+
+
+def read_move(text: str, what: str) -> tuple[float, float] | list[float] | None:
+    """Return a range, a row of holes, or None where the field is empty."""
+    if not text.strip():
+        return None
+    ends = re.fullmatch(rf"\s*({NUMBER})\s*(?:to|\.\.+|-\s)\s*({NUMBER})\s*", text)
+    if ends:
+        return float(ends[1]), float(ends[2])
+    try:
+        return read_numbers(text, what)
+    except SusgeoError:
+        raise SusgeoError(f"{what}: got {text.strip()[:30]!r}, expected 240 to 300, or holes: 240, 260, 280.") from None
+
+
+def _field(label: str, value: str = "", wide: str = "150px", tip: str = "") -> Any:
+    return widgets.Text(
+        value, description=label, tooltip=tip or label, layout={"width": wide}, style={"description_width": "initial"}
+    )
+
+
+class _Row(widgets.HBox):  # type: ignore[misc]
+    """One row of fields, with a button that takes it away."""
+
+    def __init__(self, fields: dict[str, Any], gone: Callable[["_Row"], None]) -> None:
+        self.fields = fields
+        away = widgets.Button(description="Remove", tooltip="Take this row away", layout={"width": "84px"})
+        away.on_click(lambda _: gone(self))
+        super().__init__([*fields.values(), away], layout={"flex_flow": "row wrap"})
+
+    def get(self, name: str) -> Any:
+        return self.fields[name].value
+
+
+class ChoosePage(widgets.VBox):  # type: ignore[misc]
+    """The page; ``found`` is the last search, ``chosen`` the car of the choice that is shown, or the car as it is.
+
+    Args:
+        car: to start from. given: load cases, obstacles and tubes.
+        told: called with the chosen car whenever it changes.
+    """
+
+    def __init__(self, car: Car, given: Conditions | None = None, told: Callable[[Car], None] | None = None) -> None:
+        self.car, self.given, self.told = car, given or Conditions(), told
+        self.found: Search | None = None
+        self.chosen = car
+        unit, inches = car.units, car.units == "in"
+        every = [f"{end} {each.name}".strip() for each in QUANTITIES for end in each.ends]
+        self.names = [*every, *(name for name in Many(car, np.zeros(1), self.given).asked if name not in every)]
+        self.places = {joint_name(car, place): place for place in _movable(car)}
+        self.targets, self.brackets = widgets.VBox(), widgets.VBox()
+        self.heights = _field(f"ride heights [{unit}]", "-1.5, 0, 1.5" if inches else "-40, 0, 40", "300px", "Rise of the axles against the body")  # fmt: skip
+        self.lateral = _field(
+            "corner [g]", f"{self.given.lateral / GRAVITY:.2g}", "140px", "Lateral acceleration of the solved corner"
+        )
+        more_targets, more_brackets, self.go = (
+            widgets.Button(description=words, layout={"width": "auto"})
+            for words in ("Another target", "Another bracket", "Search")
+        )
+        more_targets.on_click(lambda _: self.want())
+        more_brackets.on_click(lambda _: self.move())
+        self.go.on_click(lambda _: self.run())
+        self.said, self.table, self.drawing, self.cost = (widgets.HTML() for _ in range(4))
+        self.slider = widgets.IntSlider(
+            value=1, min=1, max=1, description="choice", tooltip="Between the choices that nothing beats"
+        )
+        self.first, self.second = (
+            widgets.Dropdown(description=words, layout={"width": "380px"}) for words in ("what", "against")
+        )
+        for each in (self.slider, self.first, self.second):
+            each.observe(lambda _: self.show(), "value")
+        self.result = widgets.VBox([self.table, self.slider, self.drawing, widgets.HBox([self.first, self.second], layout={"flex_flow": "row wrap"}), self.cost], layout={"display": "none"})  # fmt: skip
+        super().__init__([
+            widgets.HTML(f"<h3>What is wanted</h3>{HELP}"), self.targets, more_targets, widgets.HTML(f"<h3>What may move [{unit}]</h3>"),
+            self.brackets, more_brackets, widgets.HBox([self.heights, self.lateral, self.go], layout={"flex_flow": "row wrap"}), self.said, self.result,
+        ])  # fmt: skip
+        self.want("rear roll steer", "-0.05", "0.02", "0.02")
+        self.move()
+
+    def want(self, name: str = "", low: str = "", high: str = "", step: str = "", weight: str = "1", limit: bool = False, at: str = HEIGHTS[0]) -> None:  # fmt: skip
+        """Add a row for a target."""
+        fields = {
+            "name": widgets.Combobox(value=name, options=self.names, ensure_option=False, placeholder="a number of the car", description="target", layout={"width": "380px"}),
+            "low": _field("at least", low), "high": _field("at most", high), "step": _field("tolerance", step),
+            "weight": _field("weight", weight, "110px"), "limit": widgets.Checkbox(limit, description="limit", indent=False, layout={"width": "70px"}),
+            "at": widgets.Dropdown(options=HEIGHTS, value=at, layout={"width": "190px"}, tooltip="At which ride heights"),
+        }  # fmt: skip
+        self.targets.children = (*self.targets.children, _Row(fields, lambda row: self._gone(self.targets, row)))
+
+    def move(self, joint: str = "", x: str = "", y: str = "", z: str = "") -> None:
+        """Add a row for a bracket, by the joint's name on this page."""
+        what = widgets.Dropdown(
+            options=list(self.places),
+            value=joint or next(iter(self.places)),
+            description="bracket",
+            layout={"width": "380px"},
+        )
+        now = widgets.HTML()
+
+        def stands(_: Any = None) -> None:
+            now.value = f"now {_now(self.car, self.places[what.value])}"
+
+        what.observe(stands, "value")
+        stands()
+        fields = {
+            "joint": what,
+            "x": _field("x", x, "190px"),
+            "y": _field("y", y, "190px"),
+            "z": _field("z, or size", z, "220px"),
+            "now": now,
+        }
+        self.brackets.children = (*self.brackets.children, _Row(fields, lambda row: self._gone(self.brackets, row)))
+
+    def _gone(self, box: Any, row: Any) -> None:
+        box.children = tuple(each for each in box.children if each is not row)
+
+    def wanted(self, heights: Sequence[float]) -> list[Target]:
+        """Return the targets as they stand in the rows."""
+        found = []
+        for row in self.targets.children:
+            name = row.get("name").strip()
+            if not name:
+                continue
+            low, high, step, weight = (
+                read_number(row.get(part), f"{name}, {part}") for part in ("low", "high", "step", "weight")
+            )
+            own = {HEIGHTS[1]: (0.0,), HEIGHTS[2]: (min(heights), max(heights))}.get(row.get("at"))
+            found.append(Target(
+                name, -math.inf if low is None else low, math.inf if high is None else high, step, 1.0 if weight is None else weight,
+                row.get("limit"), own,
+            ))  # fmt: skip
+        return found
+
+    def may_move(self) -> list[Bracket]:
+        """Return the brackets as they stand in the rows."""
+        found = []
+        for row in self.brackets.children:
+            joint = row.get("joint")
+            place = self.places[joint]
+            moves = {axis: read_move(row.get(axis), f"{joint}, {axis}") for axis in "xyz"}
+            given = {axis: move for axis, move in moves.items() if move is not None}
+            if not given:
+                continue
+            rows = {axis: move for axis, move in given.items() if isinstance(move, list)}
+            if place in dimensions(self.car):  # a size, and no point
+                only = given.get("z")
+                if only is None:
+                    raise SusgeoError(f"{joint} is a size, not a point: fill in its last field alone.")
+                found.append(Bracket(place, holes=only) if isinstance(only, list) else Bracket(place, value=only))
+            elif rows:
+                count = max(map(len, rows.values()))
+                if len(rows) != len(given) or any(len(each) != count for each in rows.values()):
+                    raise SusgeoError(
+                        f"{joint}: holes need a number for each hole in every field that is filled in, and no range beside them."
+                    )
+                at = _numbers(self.car, place)
+                found.append(Bracket(place, holes=[tuple(rows[axis][k] if axis in rows else at[axis] for axis in "xyz") for k in range(count)]))  # fmt: skip
+            else:
+                found.append(Bracket(place, **given))
+        return found
+
+    def run(self) -> None:
+        """Search, and show what was found; what cannot be read is said in a sentence."""
+        self.said.value, self.go.disabled = "Searching; this takes some seconds ...", True
+        try:
+            heights = read_numbers(self.heights.value, "Ride heights")
+            lateral = read_number(self.lateral.value, "Corner")
+            given = self.given if lateral is None else replace(self.given, lateral=lateral * GRAVITY)
+            found = search(self.car, self.may_move(), self.wanted(heights), heights, given)
+        except SusgeoError as problem:
+            self.said.value = f"<b>{html.escape(str(problem))}</b>"
+            return
+        finally:
+            self.go.disabled = False
+        self.found = found
+        self.said.value = "".join(f"<p>{html.escape(sentence)}</p>" for sentence in found.sentences)
+        self.table.value = found.table()._repr_mimebundle_()["text/html"]
+        names = list(found.target_units)
+        with self.hold_trait_notifications():
+            self.first.options = self.second.options = names
+        self.first.value, self.second.value = found.dearest
+        self.slider.max = len(found.choices)
+        self.slider.value = found.best + 1
+        self.result.layout.display = "flex"
+        self.show()
+
+    def show(self) -> None:
+        """Draw the choice that the slider stands on, over the car as it is."""
+        found = self.found
+        if found is None or self.first.value is None or self.second.value is None:
+            return
+        number = min(self.slider.value, len(found.choices)) - 1
+        choice = found.choices[number]
+        self.chosen = choice.car
+        changed = {
+            place.partition(".")[0].partition("_")[0]
+            for place, value in choice.places.items()
+            if value != found.before.places[place]
+        }
+        pictures = []
+        for end, axle in choice.car.axles():
+            if end in changed or not changed:
+                made = drawings.axle(axle, ("side", "front"), [], other=getattr(self.car, end), names={"link": f"choice {number + 1}", "other link": "as it is"})  # fmt: skip
+                pictures.append(made.still().html())
+        self.drawing.value = "".join(pictures)
+        first, second = self.first.value, self.second.value
+        units = found.target_units
+        self.cost.value = plots.trade(
+            (found.tried[first], found.tried[second]),
+            ([each.values[first] for each in found.choices], [each.values[second] for each in found.choices]),
+            (found.before.values[first], found.before.values[second]),
+            across=f"{first} [{units[first]}]", up=f"{second} [{units[second]}]", at=number, bands=(found.bands[first], found.bands[second]),
+        ).html()  # fmt: skip
+        if self.told is not None:
+            self.told(self.chosen)
+
+
+def choose_page(car: Car, given: Conditions | None = None, told: Callable[[Car], None] | None = None) -> ChoosePage:
+    """Return the page; in the last line of a cell it shows itself. Arguments as for :class:`ChoosePage`."""
+    return ChoosePage(car, given, told)
+
+
+def _movable(car: Car) -> list[str]:
+    """Return the joints by place, both sides of a pair as one, and the sizes that springs and bars have."""
+    found: dict[str, None] = {}
+    for name in dimensions(car):
+        place, _, last = name.rpartition(".")
+        if last in "xyz":
+            both = place.replace(".left.", ".").replace(".right.", ".")
+            found |= dict.fromkeys([both] if both == place else [both, place])
+        elif name.partition(".")[0].endswith("_springs"):
+            found[name] = None
+    return list(found)
+
+
+def _numbers(car: Car, place: str) -> dict[str, float]:
+    scale = MM_PER_INCH if car.units == "in" else 1.0
+    return {axis: as_number(dimension(car, f"{place}.{axis}")) / scale for axis in "xyz"}
+
+
+def _now(car: Car, place: str) -> str:
+    known = dimensions(car)
+    if place in known:
+        return f"{as_number(known[place]):.5g}"
+    return ", ".join(f"{value:.5g}" for value in _numbers(car, place).values())
