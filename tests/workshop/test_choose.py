@@ -2,14 +2,12 @@
 
 import math
 import re
-from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from susgeo import SusgeoError, dimensions, load_car, numbers, read_car
-from susgeo.car.car import Weight
-from susgeo.results.many import CASES, Conditions
+from susgeo import SusgeoError, dimensions, load_car, numbers
+from susgeo.results.many import CASES
 from susgeo.workshop.choose import HEIGHTS, choose_page, read_move, read_number, read_numbers
 from susgeo.workshop.explain import explanation_page, explanations
 
@@ -119,8 +117,6 @@ def test_what_stands_in_a_field():
 
 # The explanation
 
-UNEVEN = {"rear.lower.right.chassis.z": 130.0}
-
 
 def test_every_number_of_the_list_has_a_page_and_its_last_line_is_the_number():
     car = load_car("club_coupe")
@@ -176,6 +172,3 @@ def test_what_has_no_explanation_says_why():
     ):
         with pytest.raises(SusgeoError, match=words):
             explanation_page(car, quantity)
-    text = read_car(open(load_car.__globals__["DATA"] / "three_link.toml", encoding="utf-8").read())
-    assert explanation_page(replace(text, weight=Weight(1000, 0.5, 500)), "rear anti-squat").text
-    assert Conditions().lateral > 0

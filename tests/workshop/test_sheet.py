@@ -16,7 +16,7 @@ from scipy.optimize import root
 
 from outside import fronts, rigid, statics
 from outside.mechanism import Mechanism
-from susgeo import SusgeoError, coordinates, dimensions, load_car, moved, numbers, read_car, rod_forces, tire_forces
+from susgeo import SusgeoError, coordinates, dimensions, load_car, moved, read_car, tire_forces
 from susgeo.draw.build_sheet import MARGIN, MM, PAPERS, length
 from susgeo.results.many import CASES, Conditions
 from susgeo.travel.live import straight_rods
@@ -193,10 +193,6 @@ def test_joints_stand_as_in_the_file_and_as_moved(case):
     scale = 25.4 if before.units == "in" else 1.0
     old, new = dimensions(before), dimensions(after)
     rows = {row[0]: row[1:] for row in table(sheet, "joint").rows}
-    assert (
-        len(rows) == {"wagon": 8, "pickup": 8 - 2, "coupe": 4 + 6 + 8 - 2 + 0}[name] + (2 if name == "coupe" else 0)
-        or rows
-    )
     spoken = {"wagon": ("rear left lower link, chassis", "rear.lower.left.chassis"), "pickup": ("rear Panhard bar, axle", "rear.locator.axle"),
               "coupe": ("rear Watt's linkage, left crank", "rear.locator.left_crank")}[name]  # fmt: skip
     cells = rows[spoken[0]]
@@ -222,8 +218,7 @@ def test_lengths_and_angles_by_rigid_bodies(case):
         assert near(cells[0], np.linalg.norm(along(old[names.index(name)])) / scale)
         assert near(cells[1], np.linalg.norm(along(bars.bars[number])) / scale)
         # Each of six coordinates is off by the error: the two ends' parts along the rod, each the error.
-        middle = name == "rear upper link" and after.title == "none"
-        assert float(cells[2]) * scale == pytest.approx(math.sqrt(2) * plan.error, rel=0.15, abs=0.06) or middle
+        assert float(cells[2]) * scale == pytest.approx(math.sqrt(2) * plan.error, rel=0.15, abs=0.06)
         assert cells[3] == cells[4] == "________"
         for k, pose in enumerate(poses):
             d = along(pose[number])
@@ -349,12 +344,11 @@ def test_forces_and_margins_by_free_bodies(case):
 
 def five_rods(axle, pushes):
     """Return the forces of five rods by least squares of all equations that they must hold, the upper ones alike."""
-    made, radius = model(axle), float(axle.tire_radius)
+    made = model(axle)
     columns = []
     for bar in made.bars:
         way = along(bar) / np.linalg.norm(along(bar))
-        on_axle = 1.0 if bar.one != "body" else -1.0
-        columns.append(statics.force_at(bar.first, on_axle * way))
+        columns.append(statics.force_at(bar.first, way))
     rows = np.array(columns).T
     crank = np.array(
         [
@@ -368,7 +362,6 @@ def five_rods(axle, pushes):
     held = [0, 1, 4, 5]  # heave and roll are the springs'; they push upright in the plane of the wheel centers
     matrix, right = np.vstack([rows[held], crank]), np.r_[-load[held], 0]
     alike = np.array([0, 0, 1, -1, 0, 0.0])
-    assert radius
     return np.linalg.solve(np.vstack([matrix, alike]), np.r_[right, 0])
 
 
@@ -502,4 +495,3 @@ def test_odd_wishes_are_refused_in_words():
     with pytest.raises(SusgeoError, match="above zero"):
         build_page(car, error=0)
     assert build_page(car, given=Conditions(cases={"bump": {"bump": 3.0}})).plan.cases.keys() == {"bump"}
-    assert numbers(car) and rod_forces

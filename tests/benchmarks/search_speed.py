@@ -1,0 +1,81 @@
+"""How good and how quick the search is, against SciPy's optimizers on the same cars: ratios in one run, side by side.
+
+Run ``python tests/benchmarks/search_speed.py``. Three problems of growing size. All judge by the same worst miss in steps, of the same
+arrays of cars: SciPy's differential evolution takes them in batches as well, its least squares one at a time. Seconds are of the processor.
+"""
+
+import time
+
+import numpy as np
+from scipy.optimize import differential_evolution, least_squares
+
+from susgeo import Bracket, Target, load_car, moved, search
+from susgeo.results.many import Many
+
+PLACES = {
+    "rear.lower.chassis.z": (110, 210), "rear.upper.chassis.z": (320, 420), "rear.locator.axle.z": (240, 380), "rear.lower.axle.z": (165, 225),
+    "rear.upper.chassis.x": (240, 320), "rear.upper.axle.z": (420, 470), "rear.locator.chassis.z": (240, 380),
+}  # fmt: skip
+WANTED = [
+    Target("rear roll steer", -0.05, 0.03), Target("rear roll center height", 230, 260), Target("rear anti-squat", 55, 75),
+    Target("rear side-view instant center x", 1100, 2000), Target("rear upper link force", high=3300, step=200),
+    Target("rear left lower link force", high=3600, step=200), Target("rear ground clearance", 100, step=5), Target("rear anti-lift", 20, 40),
+    Target("rear pinion angle since rest", -2, 2), Target("rear lowest margin", 8, step=1), Target("front tire load spread in the corner", high=2100, step=50),
+]  # fmt: skip
+HEIGHTS = (-40.0, -20.0, 0.0, 20.0, 40.0)
+
+
+def misses(car, names, wanted, u):
+    many = Many(moved(car, dict(zip(names, u[..., None], strict=True))), np.array(HEIGHTS))
+    return [
+        t.miss(
+            np.broadcast_to(
+                many.value(t.quantity), (u.shape[1], len(np.atleast_1d(np.asarray(many.value(t.quantity)).T)))
+            )
+        )
+        for t in wanted
+    ]
+
+
+def seconds(work):
+    start = time.process_time()
+    found = work()
+    return time.process_time() - start, found
+
+
+def main():
+    car = load_car("club_coupe")
+    for dims, count in ((3, 4), (5, 8), (7, 11)):
+        names, wanted = list(PLACES)[:dims], WANTED[:count]
+        limits = [PLACES[name] for name in names]
+
+        def worst(u, names=names, wanted=wanted):
+            each = [np.nan_to_num(miss.max(axis=1), nan=99.0) for miss in misses(car, names, wanted, u)]
+            return np.maximum(np.max(each, axis=0), 0)
+
+        def left_over(u, names=names, wanted=wanted):
+            return np.concatenate(
+                [
+                    np.nan_to_num(np.maximum(miss, 0), nan=99.0).reshape(-1)
+                    for miss in misses(car, names, wanted, u[:, None])
+                ]
+            )
+
+        brackets = [Bracket(name.rpartition(".")[0], **{name[-1]: PLACES[name]}) for name in names]
+        own, found = seconds(lambda b=brackets, w=wanted: search(car, b, w, HEIGHTS))
+        mine = max(0.0, *found.choices[found.best].misses.values())
+        print(
+            f"{dims} dimensions, {count} targets: own search {own:.1f} s, worst miss {mine:.2f} steps, {len(found.choices)} choices, and what prevents what"
+        )
+        whole, other = seconds(lambda limits=limits, worst=worst: differential_evolution(worst, limits, vectorized=True, updating="deferred", seed=1, maxiter=30, popsize=10, polish=False))  # fmt: skip
+        print(f"   differential evolution: {whole / own:.1f} times as long for one choice, worst miss {other.fun:.2f}")
+        low, high = np.array(limits, dtype=float).T
+        starts = np.random.default_rng(1).uniform(low, high, (3, dims))
+        whole, others = seconds(lambda: [least_squares(left_over, start, bounds=(low, high), x_scale=high - low, max_nfev=15, diff_step=1e-4) for start in starts])  # fmt: skip
+        print(
+            f"   least squares from 3 places: {whole / own:.1f} times as long, worst miss {min(float(left_over(each.x).max()) for each in others):.2f}"
+        )
+
+
+if __name__ == "__main__":
+    main()
