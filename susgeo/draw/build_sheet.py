@@ -6,6 +6,7 @@ import re
 import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +19,11 @@ from matplotlib.transforms import Bbox
 
 from ..car.pickup import dimensions
 from ..errors import SusgeoError
+from ..geometry.flat import View
 from ..results.build import Plan
 from ..results.turns import ORDER
 from ..tables import Table
-from .drawings import TITLES, painter
+from .drawings import painter
 from .look import FONT, INK, PALE, PENCIL, PIXELS_PER_INCH
 from .picture import Panel, Picture
 from .printed import Sheet
@@ -33,7 +35,9 @@ MM = PIXELS_PER_INCH / 25.4
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 MARGIN, GAP = 12.0, 3.0  # mm
 SCALES = {"mm": (5, 10, 15, 20, 25, 30, 40, 50), "in": (6, 8, 10, 12, 16, 20, 24, 32, 40, 48)}
-BODY, SMALL = 7.5, 5.6  # points: usual and least
+BODY, LEAST = 7.5, 4.8  # points: usual and least
+
+VIEWS: tuple[tuple[View, str], ...] = (("side", "side"), ("front", "from behind"), ("plan", "from above"))
 
 DATUM = (
     "Zero of each axle: on the ground, below the middle of its wheel-center line, car at ride height, driver's weight in, wheels straight. "
@@ -140,18 +144,35 @@ class Page:
         self.y = max(self.y, top) + GAP - 1
 
 
+@lru_cache(maxsize=4096)
+def _width(words: str) -> float:
+    """Return how wide a line of text is at one point, in mm."""
+    font = get_font(findfont(FontProperties(family=FONT)))
+    font.set_size(100, 72)
+    font.set_text(words, 0.0)
+    return float(font.get_width_height()[0]) / 64 / 100 / 72 * 25.4
+
+
 def length(words: str, size: float) -> float:
     """Return how wide a line of text is, in mm, at a size in points."""
-    font = get_font(findfont(FontProperties(family=FONT)))
-    font.set_size(size, 72)
-    font.set_text(words, 0.0)
-    return float(font.get_width_height()[0]) / 64 / 72 * 25.4
+    return _width(words) * size
 
 
 def wrapped(words: str, width: float, size: float) -> list[str]:
     """Return text in lines that fit a width in mm."""
-    letters = max(20, int(width / (length("n" * 100, size) / 100 * 0.96)))
-    return [line for part in words.splitlines() for line in textwrap.wrap(part, letters)]
+    lines, space = [], length("n n", size) - length("nn", size)
+    for part in words.splitlines():
+        line: list[str] = []
+        used = 0.0
+        for word in part.split():
+            wide = length(word, size) + space * 1.05
+            if line and used + wide > width:
+                lines.append(" ".join(line))
+                line, used = [], 0.0
+            line.append(word)
+            used += wide
+        lines.append(" ".join(line))
+    return lines
 
 
 def _headed(head: Iterable[str]) -> tuple[str, ...]:
@@ -181,22 +202,20 @@ def build_sheet(plan: Plan, paper: str = "A4") -> BuildSheet:
     _ruler(first, plan)
     tables = _tables(plan)
     second = Page(_blank(size), size)
-    joints, notes = tables.pop(0), [f"Order of adjusting. {ORDER}", *CAUTIONS]
-    room = size[1] - MARGIN - 4
-    body = BODY
-    while body > SMALL and _height([joints], body, inner) + first.y > room:
-        body -= 0.2
-    fits = _height([joints], body, inner) + first.y <= room
-    if fits:
-        first.table(joints, MARGIN, inner, body)
-    else:
-        tables.insert(0, joints)
-    body = BODY
-    while body > SMALL - 1 and MARGIN + 5 + _height(tables, body, inner) + _deep(notes, body, inner) > room:
+    notes, room = [f"Order of adjusting. {ORDER}", *CAUTIONS], size[1] - MARGIN - 4
+    body, here = BODY, 0
+    while body > LEAST:  # as large as it can be on two pages: what fits below the drawing stands there
+        here = 0
+        while here < len(tables) and first.y + _height(tables[: here + 1], body, inner) <= room:
+            here += 1
+        if MARGIN + 5 + _height(tables[here:], body, inner) + _deep(notes, body, inner) <= room:
+            break
         body -= 0.1
+    for table in tables[:here]:
+        first.table(table, MARGIN, inner, body)
     second.text(title, MARGIN, second.y, 8.5, weight="bold")
     second.y += 5
-    for table in tables:
+    for table in tables[here:]:
         second.table(table, MARGIN, inner, body)
     for note in notes:
         second.paragraph(note, MARGIN, inner, body)
@@ -205,9 +224,7 @@ def build_sheet(plan: Plan, paper: str = "A4") -> BuildSheet:
         page.text(f"page {number} of 2", size[0] - MARGIN, MARGIN - 6, 6.5, ha="right", color=PENCIL)
     for artist in picture.figure.findobj():
         artist.set_animated(False)
-    sheet = _for_browser(
-        plan, title, picture, box, [joints, *[t for t in tables if t is not joints]], notes, scale, paper
-    )
+    sheet = _for_browser(plan, title, picture, box, tables, notes, scale, paper)
     return BuildSheet(plan, paper, (first.figure, second.figure), scale, box, sheet)
 
 
@@ -256,7 +273,10 @@ def _ruler(page: Page, plan: Plan) -> None:
     for k in range(count + 1):
         page.line([left + k * step] * 2, [y - 2, y])
     whole = f"{count * (1 if unit == 'in' else 10)} {unit}"
-    page.text(f"This line is {whole} long on the paper. If not, print again at 100 %, without fitting to the page.", left + step * count + 4, y - 2.4, 7)  # fmt: skip
+    beside = left + step * count + 4
+    words = f"This line is {whole} long on the paper. If not, print again at 100 %, without fitting to the page."
+    for k, text in enumerate(wrapped(words, page.size[0] - MARGIN - beside, 7)):
+        page.text(text, beside, y - 3.6 + 3 * k, 7)
     page.y = y + 4
 
 
@@ -267,17 +287,14 @@ def _drawing(plan: Plan, size: tuple[float, float]) -> tuple[Picture, int, float
         (end, axle) for end, axle in plan.after.axles() if end not in old or dimensions(axle) != dimensions(old[end])
     ]
     axles = changed or list(plan.after.axles())
-    rows: list[list[Panel]] = []
+    flat: list[list[Panel]] = []
     for end, axle in axles:
         area = windows([axle, *([old[end]] if end in old else [])], ("side", "front", "plan"), 100.0)
-        name = f"{end[0].upper()}{end[1:]} axle: " if len(axles) > 1 else ""
-        rows.append(
-            [
-                Panel(f"{end} {view}", view, area[view], f"{name}{TITLES[view].lower()}", scale=False)
-                for view in ("side", "front")
-            ]
-        )  # type: ignore[arg-type]
-        rows.append([Panel(f"{end} plan", "plan", area["plan"], f"{name}plan view, from above", scale=False)])
+        for view in ("side", "plan"):  # wide enough for its title
+            spare = max(0.0, 1250.0 - (area[view][1] - area[view][0])) / 2
+            area[view] = (area[view][0] - spare, area[view][1] + spare, *area[view][2:])
+        name = f"{end[0].upper()}{end[1:]}"
+        flat.append([Panel(f"{end} {view}", view, area[view], f"{name}, {words}", False) for view, words in VIEWS])
     most = size[1] - MARGIN - _TOP - (16 if len(axles) > 1 else 64)
     legend = {"link": "as it shall be", "other link": "as it is"}
     paints: dict[str, Any] = {end: painter(axle, [], other=old.get(end)) for end, axle in axles}
@@ -287,11 +304,12 @@ def _drawing(plan: Plan, size: tuple[float, float]) -> tuple[Picture, int, float
 
     for scale in SCALES[plan.units]:
         page = (size[0] * MM, size[1] * MM, MARGIN * MM, _TOP * MM)
-        wide = max(sum((p.window[1] - p.window[0]) / scale + 12 / MM for p in row) for row in rows)
-        tall = sum(max((p.window[3] - p.window[2]) / scale + 34 / MM for p in row) for row in rows) + 22 / MM
-        if (wide <= size[0] - 2 * MARGIN and tall <= most) or scale == SCALES[plan.units][-1]:
-            picture = Picture(rows, int(page[0]), legend, scale=MM / scale, page=page)
-            return picture.draw(paint), scale, _TOP + picture.drawn / MM
+        for rows in ([part for row in flat for part in (row[:2], row[2:])], flat):
+            wide = max(sum((p.window[1] - p.window[0]) / scale + 12 / MM for p in row) for row in rows)
+            tall = sum(max((p.window[3] - p.window[2]) / scale + 34 / MM for p in row) for row in rows) + 22 / MM
+            if (wide <= size[0] - 2 * MARGIN and tall <= most) or scale == SCALES[plan.units][-1]:
+                picture = Picture(rows, int(page[0]), legend, scale=MM / scale, page=page)
+                return picture.draw(paint), scale, _TOP + picture.drawn / MM
     raise AssertionError
 
 

@@ -70,8 +70,7 @@ class Plan:
 
     def length(self, mm: float) -> str:
         """Write a length: to 0.1 mm, or to a thousandth of an inch."""
-        text = f"{mm / self.scale:.{3 if self.units == 'in' else 1}f}"
-        return text.removeprefix("-") if not text.strip("-0.") else text
+        return _text(mm / self.scale, 3 if self.units == "in" else 1)
 
     @cached_property
     def built(self) -> Many:
@@ -91,7 +90,7 @@ class Plan:
         found = {}
         for name, case in self.given.cases.items():
             try:
-                tire_forces(self.after, **case)
+                tire_forces(self.after, **case)  # type: ignore[arg-type]
             except SusgeoError:
                 continue
             found[name] = case
@@ -130,12 +129,12 @@ class Plan:
                 old = before.get((end, name))
                 rows.append((
                     f"{end} {name}", "" if old is None else self.length(float(old.length)), self.length(length[0][0]),
-                    self.length(length[1]), BLANK, BLANK, *(f"{value:.1f}" for value in angle[0]), f"{angle[1]:.1f}", most.get(f"{end} {name}", ""),
+                    self.length(length[1]), BLANK, BLANK, *(_text(value, 1) for value in angle[0]), f"{angle[1]:.1f}", most.get(f"{end} {name}", ""),
                 ))  # fmt: skip
-        unit, at = self.units, [f"{self.length(height)}" for height in self.heights]
+        unit, at = self.units, [f"{height / self.scale:g}" for height in self.heights]
         head = (
-            "rod", f"eye to eye before [{unit}]", f"after [{unit}]", "+-", "less rod ends", "cut to",
-            *(f"angle at {height} [deg]" for height in at), "+-", f"rod end tilts [deg] (limit {self.limit:g})",
+            "rod", f"eye to eye before [{unit}]", f"after [{unit}]", "±", "less rod ends", "cut to",
+            *(f"angle at {height} [deg]" for height in at), "±", f"rod end tilts [deg] (limit {self.limit:g})",
         )  # fmt: skip
         note = (
             f"Angles at these rises of the axle ({unit}), from the level: rising toward the front, of rods across the car to the left. "
@@ -165,9 +164,9 @@ class Plan:
         for end, axle in self.after.axles():
             if isinstance(axle, LiveAxle) and not axle.leaves:
                 for name, found in changes(axle):
-                    pinion, thrust = (f"{math.degrees(found[part]) * turn:+.2f}" for part in ("pitch", "yaw"))
+                    pinion, thrust = (_text(math.degrees(found[part]) * turn, 2, "+") for part in ("pitch", "yaw"))
                     aside, ahead = (
-                        f"{found[part] * turn / self.scale:+.{3 if unit == 'in' else 2}f}" for part in ("y", "x")
+                        _text(found[part] * turn / self.scale, 3 if unit == "in" else 2, "+") for part in ("y", "x")
                     )
                     rows.append((f"{end} {name}", pinion, thrust, aside, ahead))
         head = (
@@ -197,7 +196,7 @@ class Plan:
                     ).lowest
                     for value, _ in told
                 )
-                cells.append((least, f"{end} {name}", [f"{value[0]:.0f} +- {by:.0f}" for value, by in told]))
+                cells.append((least, f"{end} {name}", [f"{_text(value[0], 0)} ± {by:.0f}" for value, by in told]))
         lowest = min((least for least, _, _ in cells), default=math.inf)
         rows = [
             (name, *texts, ("over 99" if least > 99 else f"{least:.1f}") + (" LOWEST" if least == lowest else ""))
@@ -221,7 +220,10 @@ class Plan:
             mm = name.startswith("shaft")
             texts = [self.length(float(v)) if mm else f"{v:.2f}" for v in value]
             rows.append((f"{name} [{self.units if mm else 'deg'}]", *texts, self.length(by) if mm else f"{by:.2f}"))
-        return Table(("propeller shaft, axle risen by", *map(self.length, self.heights), "+-"), tuple(rows))
+        return Table(
+            ("propeller shaft, axle risen by", *(f"{height / self.scale:g}" for height in self.heights), "±"),
+            tuple(rows),
+        )
 
     def numbers(self) -> Table:
         """Return the car's numbers before and after, with their tolerance after."""
@@ -249,7 +251,13 @@ class Plan:
                     found.unit,
                 )
             )
-        return Table(("the car's numbers", "before", "after", "+-", "unit"), tuple(rows))
+        return Table(("the car's numbers", "before", "after", "±", "unit"), tuple(rows))
+
+
+def _text(value: float, digits: int, sign: str = "") -> str:
+    """Write a number, zero without a sign."""
+    text = f"{value:{sign}.{digits}f}"
+    return text.lstrip("±") if not text.strip("+-0.") else text
 
 
 def _case(case: Mapping[str, float]) -> str:

@@ -148,8 +148,10 @@ def search(
             if "no quantity called" in str(lack):
                 raise
             refused.append(f"Left out: {plain_name(target.quantity)}. {lack}")
-    if not kept or not brackets:
-        raise SusgeoError(" ".join(refused) or "A search needs a bracket that may move, and a target.")
+    if not brackets or not (kept or refused):
+        raise SusgeoError("A search needs a bracket that may move, and a target.")
+    if not kept:
+        raise SusgeoError(" ".join(refused))
     problem = Problem(car, brackets, kept, np.asarray(heights, dtype=float) * scale, given, unit_of)
     limits, everything = np.array([target.limit for target in kept]), range(len(kept))
     weigh = np.array([LIMIT if target.limit else target.weight for target in kept])
@@ -242,6 +244,12 @@ def _look(problem: Problem, try_: Callable[[Array], Array], weigh: Array) -> Non
     if np.any(problem.row):
         found = problem.refine(snapped(problem, found, weights), weights, 3, ~problem.row)
     try_(found)
+    best, power = found[:1], np.array([0.5, 1.0, 2.0])[:, None]
+    for _ in range(2):  # what is missed most weighs more: from the least sum of squares to the least worst miss
+        over = np.maximum(np.nan_to_num(try_(best), nan=FAR, posinf=FAR).max(axis=0, keepdims=True), 0.0) + 0.05
+        best = problem.refine(np.repeat(best[:1], 3, axis=0), weigh * (over / over.max()) ** power, 4, ~problem.row)
+        worst = np.max(np.maximum(np.nan_to_num(try_(best), nan=FAR, posinf=FAR), 0.0) * weigh, axis=1)
+        best = best[[int(np.argmin(worst))]]
     try_(np.concatenate([found[:1] + share * (found[1:] - found[:1]) for share in (0.25, 0.5, 0.75)]))
 
 

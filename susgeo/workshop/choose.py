@@ -209,7 +209,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
                 at = _numbers(self.car, place)
                 found.append(Bracket(place, holes=[tuple(rows[axis][k] if axis in rows else at[axis] for axis in "xyz") for k in range(count)]))  # fmt: skip
             else:
-                found.append(Bracket(place, **given))
+                found.append(Bracket(place, **given))  # type: ignore[arg-type]
         return found
 
     def run(self) -> None:

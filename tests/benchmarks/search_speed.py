@@ -27,14 +27,8 @@ HEIGHTS = (-40.0, -20.0, 0.0, 20.0, 40.0)
 
 def misses(car, names, wanted, u):
     many = Many(moved(car, dict(zip(names, u[..., None], strict=True))), np.array(HEIGHTS))
-    return [
-        t.miss(
-            np.broadcast_to(
-                many.value(t.quantity), (u.shape[1], len(np.atleast_1d(np.asarray(many.value(t.quantity)).T)))
-            )
-        )
-        for t in wanted
-    ]
+    values = [np.atleast_2d(np.asarray(many.value(target.quantity), dtype=float)) for target in wanted]
+    return [t.miss(np.broadcast_to(v, (u.shape[1], v.shape[1]))) for t, v in zip(wanted, values, strict=True)]
 
 
 def seconds(work):
@@ -43,38 +37,44 @@ def seconds(work):
     return time.process_time() - start, found
 
 
+def one(car, dims, count):
+    names, wanted = list(PLACES)[:dims], WANTED[:count]
+    limits = [PLACES[name] for name in names]
+    low, high = np.array(limits, dtype=float).T
+
+    def worst(u):
+        each = [np.nan_to_num(miss.max(axis=1), nan=99.0) for miss in misses(car, names, wanted, u)]
+        return np.maximum(np.max(each, axis=0), 0)
+
+    def left_over(u):
+        each = misses(car, names, wanted, u[:, None])
+        return np.concatenate([np.nan_to_num(np.maximum(miss, 0), nan=99.0).reshape(-1) for miss in each])
+
+    def from_three():
+        starts = np.random.default_rng(1).uniform(low, high, (3, dims))
+        given = {"bounds": (low, high), "x_scale": high - low, "max_nfev": 15, "diff_step": 1e-4}
+        return min(float(left_over(least_squares(left_over, start, **given).x).max()) for start in starts)
+
+    brackets = [Bracket(name.rpartition(".")[0], **{name[-1]: PLACES[name]}) for name in names]
+    own, found = seconds(lambda: search(car, brackets, wanted, HEIGHTS))
+    mine = max(0.0, *found.choices[found.best].misses.values())
+    print(
+        f"{dims} dimensions, {count} targets, 5 heights: own search {own:.1f} s, worst miss {mine:.2f} steps, {len(found.choices)} choices"
+    )
+    given = {"vectorized": True, "updating": "deferred", "seed": 1, "maxiter": 25, "popsize": 8, "polish": False}
+    time_, other = seconds(lambda: differential_evolution(worst, limits, **given))
+    print(f"   differential evolution: {time_ / own:.1f} times as long for one choice, worst miss {other.fun:.2f}")
+    time_, least = seconds(from_three)
+    print(
+        f"   least squares from 3 places: {time_ / own:.1f} times as long for one choice, worst miss {least:.2f}",
+        flush=True,
+    )
+
+
 def main():
     car = load_car("club_coupe")
     for dims, count in ((3, 4), (5, 8), (7, 11)):
-        names, wanted = list(PLACES)[:dims], WANTED[:count]
-        limits = [PLACES[name] for name in names]
-
-        def worst(u, names=names, wanted=wanted):
-            each = [np.nan_to_num(miss.max(axis=1), nan=99.0) for miss in misses(car, names, wanted, u)]
-            return np.maximum(np.max(each, axis=0), 0)
-
-        def left_over(u, names=names, wanted=wanted):
-            return np.concatenate(
-                [
-                    np.nan_to_num(np.maximum(miss, 0), nan=99.0).reshape(-1)
-                    for miss in misses(car, names, wanted, u[:, None])
-                ]
-            )
-
-        brackets = [Bracket(name.rpartition(".")[0], **{name[-1]: PLACES[name]}) for name in names]
-        own, found = seconds(lambda b=brackets, w=wanted: search(car, b, w, HEIGHTS))
-        mine = max(0.0, *found.choices[found.best].misses.values())
-        print(
-            f"{dims} dimensions, {count} targets: own search {own:.1f} s, worst miss {mine:.2f} steps, {len(found.choices)} choices, and what prevents what"
-        )
-        whole, other = seconds(lambda limits=limits, worst=worst: differential_evolution(worst, limits, vectorized=True, updating="deferred", seed=1, maxiter=30, popsize=10, polish=False))  # fmt: skip
-        print(f"   differential evolution: {whole / own:.1f} times as long for one choice, worst miss {other.fun:.2f}")
-        low, high = np.array(limits, dtype=float).T
-        starts = np.random.default_rng(1).uniform(low, high, (3, dims))
-        whole, others = seconds(lambda: [least_squares(left_over, start, bounds=(low, high), x_scale=high - low, max_nfev=15, diff_step=1e-4) for start in starts])  # fmt: skip
-        print(
-            f"   least squares from 3 places: {whole / own:.1f} times as long, worst miss {min(float(left_over(each.x).max()) for each in others):.2f}"
-        )
+        one(car, dims, count)
 
 
 if __name__ == "__main__":
