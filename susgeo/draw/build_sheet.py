@@ -4,13 +4,14 @@ import html
 import io
 import re
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from matplotlib import rc_context
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont, get_font
@@ -24,7 +25,7 @@ from ..results.build import Plan
 from ..results.turns import ORDER
 from ..tables import Table
 from .drawings import painter
-from .look import FONT, INK, PALE, PENCIL, PIXELS_PER_INCH
+from .look import FONT, INK, PALE, PENCIL, PIXELS_PER_INCH, SECOND
 from .picture import Panel, Picture
 from .printed import Sheet
 from .scenes import windows
@@ -35,6 +36,7 @@ MM = PIXELS_PER_INCH / 25.4
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 MARGIN, GAP = 12.0, 3.0  # mm
 SCALES = {"mm": (5, 10, 15, 20, 25, 30, 40, 50), "in": (6, 8, 10, 12, 16, 20, 24, 32, 40, 48)}
+UNITS = {"mm": "mm", "in": "inches"}
 BODY, LEAST = 7.5, 4.8  # points: usual and least
 
 VIEWS: tuple[tuple[View, str], ...] = (("side", "side"), ("front", "from behind"), ("plan", "from above"))
@@ -165,7 +167,7 @@ def wrapped(words: str, width: float, size: float) -> list[str]:
         line: list[str] = []
         used = 0.0
         for word in part.split():
-            wide = length(word, size) + space * 1.05
+            wide = 1.04 * (length(word, size) + space)  # a screen's letters are wider than a printer's
             if line and used + wide > width:
                 lines.append(" ".join(line))
                 line, used = [], 0.0
@@ -175,10 +177,12 @@ def wrapped(words: str, width: float, size: float) -> list[str]:
     return lines
 
 
-def _headed(head: Iterable[str]) -> tuple[str, ...]:
+def _headed(head: Sequence[str]) -> tuple[str, ...]:
     """Return a table's head with long titles on two or three lines."""
-    return tuple(
-        "\n".join(textwrap.wrap(title, max(11, -(-len(title) // 3)), break_long_words=False)) for title in head
+    first, *others = head
+    wide = (max(11, -(-len(title) // 3)) for title in others)
+    return first, *(
+        "\n".join(textwrap.wrap(title, w, break_long_words=False)) for title, w in zip(others, wide, strict=True)
     )
 
 
@@ -252,14 +256,18 @@ def _deep(notes: Sequence[str], size: float, width: float) -> float:
 
 
 def _blank(size: tuple[float, float]) -> Any:
-    return Figure(figsize=(size[0] / 25.4, size[1] / 25.4), facecolor="white")
+    figure = Figure(figsize=(size[0] / 25.4, size[1] / 25.4), dpi=PIXELS_PER_INCH, facecolor="white")
+    return FigureCanvasAgg(figure).figure
 
 
 def _head(page: Page, title: str, plan: Plan, scale: int) -> None:
     page.text(title, MARGIN, page.y, 11, weight="bold")
     page.y += 6
     page.text(
-        f"Scale 1:{scale}. Lengths in {plan.units}. Black: as it shall be. Dashed blue: as it is.", MARGIN, page.y, BODY
+        f"Scale 1:{scale}. Lengths in {UNITS[plan.units]}. Black: as it shall be. Dashed blue: as it is.",
+        MARGIN,
+        page.y,
+        BODY,
     )
     page.y += 4
     page.paragraph(DATUM, MARGIN, page.size[0] - 2 * MARGIN, 6.6, color=PENCIL)
@@ -274,7 +282,7 @@ def _ruler(page: Page, plan: Plan) -> None:
         page.line([left + k * step] * 2, [y - 2, y])
     whole = f"{count * (1 if unit == 'in' else 10)} {unit}"
     beside = left + step * count + 4
-    words = f"This line is {whole} long on the paper. If not, print again at 100 %, without fitting to the page."
+    words = f"This line is {whole} long on the paper. If not, print again at 100\N{NO-BREAK SPACE}%, without fitting to the page."
     for k, text in enumerate(wrapped(words, page.size[0] - MARGIN - beside, 7)):
         page.text(text, beside, y - 3.6 + 3 * k, 7)
     page.y = y + 4
@@ -297,10 +305,17 @@ def _drawing(plan: Plan, size: tuple[float, float]) -> tuple[Picture, int, float
         flat.append([Panel(f"{end} {view}", view, area[view], f"{name}, {words}", False) for view, words in VIEWS])
     most = size[1] - MARGIN - _TOP - (16 if len(axles) > 1 else 64)
     legend = {"link": "as it shall be", "other link": "as it is"}
-    paints: dict[str, Any] = {end: painter(axle, [], other=old.get(end)) for end, axle in axles}
+    now = dict(axles)
 
     def paint(sketch: Sketch) -> None:
-        paints[sketch.name.split()[0]](sketch)
+        end: Any = sketch.name.split()[0]
+        painter(now[end], [])(sketch)
+        if end in old:
+            aside = Sketch(sketch.view, sketch.window, sketch.mm)
+            painter(old[end], [])(aside)
+            there = {mark.points for mark in sketch.marks}  # what stays is drawn once
+            aside.marks = [mark for mark in aside.marks if mark.points not in there]
+            sketch.include(aside, "as it is", {**SECOND, "thin link": "other link"})
 
     for scale in SCALES[plan.units]:
         page = (size[0] * MM, size[1] * MM, MARGIN * MM, _TOP * MM)
@@ -326,7 +341,7 @@ def _for_browser(
     drawn = drawn[drawn.index("<svg") :].replace(
         "<svg ", f'<svg role="img" aria-label="{html.escape(picture.alt)}" ', 1
     )
-    words = f"Scale 1:{scale}. Lengths in {plan.units}. Black: as it shall be. Dashed blue: as it is. Print at 100 %."
+    words = f"Scale 1:{scale}. Lengths in {UNITS[plan.units]}. Black: as it shall be. Dashed blue: as it is. Print at 100 %."
     parts = [f"<p>{words}</p>", f"<p>{DATUM}</p>", drawn]
     parts += [table._repr_mimebundle_()["text/html"] for table in tables]
     parts += [f"<p>{html.escape(note)}</p>" for note in (*notes, CHECKED)]

@@ -199,7 +199,12 @@ class Plan:
                 cells.append((least, f"{end} {name}", [f"{_text(value[0], 0)} ± {by:.0f}" for value, by in told]))
         lowest = min((least for least, _, _ in cells), default=math.inf)
         rows = [
-            (name, *texts, ("over 99" if least > 99 else f"{least:.1f}") + (" LOWEST" if least == lowest else ""))
+            (
+                name,
+                *texts,
+                ("over 99" if least > 99 else f"{least:.1f}")
+                + (" LOWEST" if math.isclose(least, lowest, rel_tol=1e-9) else ""),
+            )
             for least, name, texts in cells
         ]
         missing = [name for name in given.cases if name not in self.cases]
@@ -257,7 +262,7 @@ class Plan:
 def _text(value: float, digits: int, sign: str = "") -> str:
     """Write a number, zero without a sign."""
     text = f"{value:{sign}.{digits}f}"
-    return text.lstrip("±") if not text.strip("+-0.") else text
+    return text.lstrip("+-") if not text.strip("+-0.") else text
 
 
 def _case(case: Mapping[str, float]) -> str:
