@@ -37,7 +37,7 @@ PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 MARGIN, GAP = 12.0, 3.0  # mm
 SCALES = {"mm": (5, 10, 15, 20, 25, 30, 40, 50), "in": (6, 8, 10, 12, 16, 20, 24, 32, 40, 48)}
 UNITS = {"mm": "mm", "in": "inches"}
-BODY, LEAST = 7.5, 4.8  # points: usual and least
+BODY, LEAST = 8.5, 4.8  # points: usual and least
 
 VIEWS: tuple[tuple[View, str], ...] = (("side", "side"), ("front", "from behind"), ("plan", "from above"))
 

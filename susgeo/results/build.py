@@ -138,7 +138,7 @@ class Plan:
         )  # fmt: skip
         note = (
             f"Angles at these rises of the axle ({unit}), from the level: rising toward the front, of rods across the car to the left. "
-            "Fill in what both rod ends take at the middle of their thread, and saw. Tilt: the most over travel and 4 deg of roll; bolts across the car."
+            "Fill in what both rod ends take at the middle of their thread, and saw. Tilt: the most over travel and 4 deg of roll; bolts across the car (a splayed link's bolt belongs square to the link; its angle is then less)."
         )
         return Table(head, tuple(rows), note)
 
@@ -234,7 +234,7 @@ class Plan:
         """Return the car's numbers before and after, with their tolerance after."""
         old, new = (
             numbers(self.before, NAMES),
-            tolerances(self.after, self.error, names=NAMES, units=self.units, samples=2000),
+            tolerances(self.after, self.error / self.scale, names=NAMES, units=self.units, samples=2000),
         )
         rows = []
         for name, found in new.items():

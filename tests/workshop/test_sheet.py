@@ -405,6 +405,9 @@ def test_the_sheet_in_inches_and_in_mm_is_the_same_car():
                 elif k and word != "joint" and a[:1].isdigit() and not a.startswith("0.0"):
                     assert float(a.split()[0]) == pytest.approx(float(b.split()[0]), abs=0.011) or word == "rod"
     assert table(inches, "rod force").rows == table(metric, "rod force").rows
+    for own, other in zip(table(inches, "the car").rows, table(metric, "the car").rows, strict=True):
+        by = 25.4 if own[-1] == "in" else 1 / 25.4 if own[-1] == "deg/in" else 1.0
+        assert [float(v) * by for v in own[1:4]] == pytest.approx([float(v) for v in other[1:4]], rel=0.02, abs=0.3)
     assert "[in]" in " ".join(table(inches, "joint").head) and "mm" not in " ".join(table(inches, "joint").head)
     exact = [row for row in table(inches, "joint").rows if row[0] == "rear left lower link, axle"][0]
     assert exact[1:4] == ("0.250", "20.500", "9.000")
