@@ -131,7 +131,7 @@ def search(
     >>> found = search(
     ...     load_car("data/three_link.toml"),
     ...     [Bracket("rear.lower.chassis", z=(240, 300)), Bracket("rear.locator.chassis", holes=[(-120, -470, z) for z in range(280, 330, 10)])],
-    ...     [Target("rear roll steer", -0.02, 0.05), Target("rear roll center height", 290, 310)],
+    ...     [Target("rear roll steer", -0.05, 0.05), Target("rear roll center height", 280, 320)],
     ...     heights=(-20, 0, 20),
     ... )
     >>> found.choices[found.best].met
