@@ -61,7 +61,9 @@ MEANING: Mapping[str, Callable[[float], str]] = {
         "The lower links are parallel, seen from above." if abs(x) > 1e9
         else f"Seen from above, the lower links point at a spot {abs(x) / 1000:.1f} m {'ahead' if x > 0 else 'behind'}."
     ),
-    "roll center height": lambda z: f"A push on the body at {z:.0f} mm over the ground makes it roll on no spring.",
+    "roll center height": lambda z: (
+        f"A push on the body at {abs(z):.0f} mm {'over' if z >= 0 else 'below'} the ground makes it roll on no spring."
+    ),
     "roll steer": _steer,
     "roll axis slope": _slope,
     "anti-squat": _carried("drives off"),

@@ -7,7 +7,7 @@ cars with random errors, JCGM 101:2008. Both from memory.
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -153,14 +153,19 @@ def tolerances(
     return found
 
 
-def tolerance_table(found: Mapping[str, Tolerance]) -> Table:
-    """Return tolerances as a table to print or to show, with their warnings below."""
+def tolerance_table(found: Mapping[str, Tolerance], called: Callable[[str], str] = str) -> Table:
+    """Return tolerances as a table to print or to show, with their warnings below.
+
+    Args:
+        found: from :func:`tolerances`.
+        called: gives a dimension's place another name, such as the words a reader of a page knows it by.
+    """
     rows = []
     for each in found.values():
         place, share = each.measure_twice
         numbers_ = (shown(each.value, each.unit), shown(each.plus_minus, each.unit))
         between = f"{shown(each.low, each.unit)} to {shown(each.high, each.unit)}"
-        rows.append((each.name, *numbers_, between, each.unit, f"{place} ({share:.0%})" if place else ""))
+        rows.append((each.name, *numbers_, between, each.unit, f"{called(place)} ({share:.0%})" if place else ""))
     head = ("quantity", "value", "plus or minus", "95 of 100 lie from", "unit", "measure twice (its share)")
     return Table(head, tuple(rows), "\n".join(each.warning for each in found.values() if each.warning))
 

@@ -20,6 +20,7 @@ from ..car.car import Car
 from ..errors import SusgeoError
 from ..loads.corner import corner_end, linear_limit
 from ..loads.cornering import GRAVITY
+from ..results.build import joint_name
 from ..results.quantities import numbers, summary
 from ..results.quantities import remarks as left_out
 from ..results.shop import SOLVED
@@ -73,15 +74,29 @@ class Look(Step):
         found = [str(each) for each in remarks(car)] + list(left_out(car)) + not_measured(car)
         views = draw.car(car, ("side", "plan", "front")).still().html()
         wanted = [name for name in numbers(car) if name not in SOLVED]
-        table = tolerance_table(tolerances(car, self.error.value, names=wanted, units=car.units))
+        found_by = tolerances(car, self.error.value, names=wanted, units=car.units)
+        table = tolerance_table(found_by, lambda place: dimension_name(car, place))
         numbers_now = {name.partition(" [")[0]: value for name, value in summary(car).items()}
-        road = list(dict.fromkeys(filter(None, (meaning({name: value}) for name, value in numbers_now.items()))))
+        means = {name: meaning({name: value}) for name, value in numbers_now.items()}
+        road = [f"{name}: {sentence}" for name, sentence in means.items() if sentence]
         made = [spoken(found), widgets.HTML(views + table._repr_mimebundle_()["text/html"]),
                 widgets.HTML("<h4>What they mean on the road (common practice)</h4>"), spoken(road + corner(car))]  # fmt: skip
         for _, axle in car.axles():
             if isinstance(axle, LiveAxle):
                 made.append(bench(solve_travel(axle, 0), [heave(), roll()], numbers=FOLLOWED))
         return made
+
+
+def dimension_name(car: Car, place: str) -> str:
+    """Return what a measured dimension is called.
+
+    >>> from susgeo import load_car
+    >>> dimension_name(load_car("data/three_link.toml"), "rear.lower.chassis.z")
+    'rear lower links, chassis, height'
+    """
+    joint, _, axis = place.rpartition(".")
+    way = {"x": "ahead", "y": "aside", "z": "height"}.get(axis)
+    return f"{joint_name(car, joint)}, {way}" if way else place.replace("_", " ").replace(".", " ")
 
 
 def not_measured(car: Car) -> list[str]:
