@@ -25,7 +25,7 @@ _HOME = {
     "solve_corner": "loads.corner", "corner_end": "loads.corner", "linear_limit": "loads.corner",
     "rod_forces": "loads.forces", "tire_forces": "loads.forces", "shaft_torque_transfer": "loads.forces", "TireForces": "loads.forces",
     "buckling_load": "loads.forces", "margin": "loads.forces",
-    "numbers": "results.quantities", "summary": "results.quantities", "remarks": "workshop.remarks", "your_car": "workshop.page",
+    "numbers": "results.quantities", "summary": "results.quantities", "remarks": "workshop.remarks", "Remark": "workshop.remarks", "your_car": "workshop.page",
     "tolerances": "results.tolerance", "tolerance_table": "results.tolerance", "effects": "results.tolerance",
     "solve_for": "results.design", "best_design": "results.design", "Target": "results.design",
     "search": "results.search", "Bracket": "results.places", "Conditions": "results.many", "Obstacle": "results.many",
