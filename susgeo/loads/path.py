@@ -207,7 +207,8 @@ def states(
         first.each(lambda *parts: np.concatenate(parts, axis=-1), *others),
         np.concatenate([along for _, along in each], axis=-1),
     )
-    sizes = wide.state.x[ACCELERATION].reshape(last + 1, count)[:, path] * np.sign(goal)
+    way = np.sign(paths.places[0].along[ACCELERATION])[path]  # not the goal's: straight ahead has no sign
+    sizes = wide.state.x[ACCELERATION].reshape(last + 1, count)[:, path] * way
     number = np.maximum(np.sum(sizes <= np.abs(goal), axis=0) - 1, 0)
     start, end = (wide.of(np.minimum(number + further, last) * count + path) for further in (0, 1))
     ended = np.where(np.abs(goal) <= sizes[-1], REACHED, paths.ended[path])

@@ -230,3 +230,14 @@ def test_what_the_propeller_shaft_does_to_the_rear_tires_by_free_bodies(front_ba
     assert shaft_torque_transfer(car) == pytest.approx(left_gains, rel=1e-9)
     if front_bar > 1e6:  # a body that does not roll: all of the torque is on the tires
         assert shaft_torque_transfer(car) == pytest.approx(1000 / car.rear.track, rel=1e-4)
+
+
+@pytest.mark.parametrize("name", ["club_coupe", "live_front"])
+def test_straight_ahead_is_rest_beside_whatever_else_is_asked(name):
+    """Also where another acceleration lies beyond the end of the path."""
+    car = load_car(name)
+    loads = car.weight.mass * GRAVITY * np.array([1 - car.weight.front_share, car.weight.front_share]) / 2
+    for others in ([], [3.0], [-3.0, 3.0], list(np.linspace(0.5, 30, 25))):
+        at = solve_corner(car, np.array([0.0, *others]))
+        assert abs(at.roll[0]) < 1e-9
+        assert [at.rear.left[0], at.front.left[0]] == pytest.approx(loads, abs=1e-6)
