@@ -6,6 +6,7 @@ ride heights, in one pass of arrays.
 """
 
 import math
+from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -238,13 +239,33 @@ def best_design(
 
 
 def unbeaten(worst: NDArray[np.float64]) -> list[int]:
-    """Return the rows that no other row equals or undercuts in every column (Pareto's set)."""
-    left, now = np.arange(len(worst)), 0
+    """Return the rows that no other row equals or undercuts in every column (Pareto's set).
+
+    In order of the first column only earlier rows can beat a later one. With two or three columns a staircase of the
+    other ones tells it at once; with more, all that are left are compared.
+    """
+    order = np.lexsort(worst.T[::-1])
+    if worst.shape[1] <= 3:
+        kept: list[int] = []
+        steps: list[float] = []  # of the staircase: rising in the second column, falling in the third
+        levels: list[float] = []
+        padded = np.pad(worst, ((0, 0), (0, 3 - worst.shape[1])))
+        for number, second, third in zip(order.tolist(), *padded[order, 1:].T.tolist(), strict=True):
+            at = bisect_right(steps, second)
+            if at and levels[at - 1] <= third:
+                continue
+            end = at
+            while end < len(levels) and levels[end] >= third:
+                end += 1
+            steps[at:end], levels[at:end] = [second], [third]
+            kept.append(number)
+        return sorted(kept)
+    left, now = order, 0
     while now < len(left):
         keep = np.any(worst[left] < worst[left[now]], axis=1)
         keep[now] = True
         left, now = left[keep], int(keep[:now].sum()) + 1
-    return left.tolist()
+    return sorted(left.tolist())
 
 
 def _sentence(

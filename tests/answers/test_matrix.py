@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from susgeo import Target, best_design
+from susgeo import Target, best_design, moved, numbers
 from susgeo.answers import Lesson
 from susgeo.answers.calculation import library
 from susgeo.answers.figures import POINTS, figures
@@ -142,9 +142,19 @@ def test_choices_are_judged_by_solving_the_car(key):
     inside = {name: (low + high) / 2 for name, (_, low, high) in task.move.items()}
     outside = "\n".join(f"{name} = {high + 500} mm" for name, (_, _, high) in task.move.items())
     assert lesson.check(key, outside, keep=False).kind == "wrong"
-    choices = _grid(task, 25) if len(task.move) <= 2 else _ends_and_best(task, lesson.car(task.car))
+    choices = _grid(task, 7) if len(task.move) <= 2 else _ends_and_best(task, lesson.car(task.car))
     choices = [*choices, answers_of(lesson.number, "club", "perfect")[key]]  # and the worked way
-    kinds = {lesson.check(key, choice, keep=False).kind for choice in choices}
+    kinds = set()
+    for choice in choices:
+        kind = lesson.check(key, choice, keep=False).kind
+        kinds.add(kind)
+        if not task.of and isinstance(choice, dict):  # what is wanted are quantities: ask the car itself
+            car = moved(
+                lesson.car(task.car), {f"{POINTS[name[2:]][0]}.{name[0]}": value for name, value in choice.items()}
+            )
+            found = numbers(car, [name.rpartition(" [")[0] for name in task.want])
+            now = {name: found[name.rpartition(" [")[0]] for name in task.want}
+            assert (kind == "right") == all(abs(now[name] - want) <= off for name, (want, off) in task.want.items())
     assert kinds == {"right", "wrong"}
     assert lesson.check(key, inside, keep=False).kind in kinds
 
