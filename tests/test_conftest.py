@@ -10,8 +10,7 @@ import pytest
 HERE = Path(__file__).resolve().parent
 
 
-@pytest.mark.parametrize("workers", ["0", "2"])
-@pytest.mark.parametrize(("must_run", "status"), [("", 0), ("1", 1)])
+@pytest.mark.parametrize(("must_run", "status", "workers"), [("", 0, "0"), ("1", 1, "0"), ("1", 1, "2")])
 def test_a_test_that_did_not_run(tmp_path, must_run, status, workers):
     lines = ["import pytest", "def test_fine(): pass", "def test_page(): pytest.skip('no browser here')"]
     (tmp_path / "test_some.py").write_text("\n".join(lines), "utf-8")
