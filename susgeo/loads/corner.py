@@ -132,7 +132,12 @@ class Corner(Cornering):
         moment = cross(patch, ground) + cross(center, own)
         (cr, _, cy), (sr, _, sy) = np.cos(wheels.pose[3:]), np.sin(wheels.pose[3:])
         pitched = np.sum(moment * np.stack([-sy, cr * cy, sr * cy]), axis=0)
-        return np.stack([*(ground + own), moment[0], pitched, moment[2] * cr - moment[1] * sr])
+        pull = np.stack([*(ground + own), moment[0], pitched, moment[2] * cr - moment[1] * sr])
+        for number, coils in enumerate(system.coils):
+            if coils:
+                two, each = slice(2 * number, 2 * number + 2), np.eye(6)[:, None, :, None, None]
+                pull[:, two] -= coils.push(wheels.pose[:, two, None], each)[:, :, 0].swapaxes(0, 1)
+        return pull
 
 
 def _knuckle_rods(axle: IndependentFront) -> list[str]:

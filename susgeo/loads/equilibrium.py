@@ -10,31 +10,37 @@ Angles are kept as arcs at a meter, so that every unknown place is in mm. Deriva
 of a thousandth of a millimeter: the equations themselves are exact, and Newton's iteration meets them.
 """
 
+import itertools
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any, NamedTuple
+from dataclasses import dataclass, replace
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..car.car import Car, weighed
+from ..car.car import Axle, Car, weighed
+from ..car.coils import Coil, carrier, joints, on_the_right
+from ..car.links import mirror
 from ..car.pickup import dimensions
 from ..car.rods import METER
 from ..errors import SusgeoError
+from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, is_array
+from ..geometry.space import Point
+from ..travel.lines import swung
 from ..travel.live import GIVEN, UNKNOWN, held_axle
-from ..travel.newton import Array, Rods
+from ..travel.newton import Array, Rods, Vector, about_x, spin
 from ..travel.wheel import held_knuckle
-from .springs import roll_stiffness, wheel_rate
+from .springs import bar_stiffness, roll_stiffness, wheel_rate
 
 WHEELS = ("rear left", "rear right", "front left", "front right")
 
 
 Z, PHI, THETA = range(3)
 TRAVELS, LOADS, SIDES, ACCELERATION = slice(3, 7), slice(7, 11), slice(11, 13), 13
-STEP = 1e-3
-"""Step of a difference, in mm."""
+STEP, SLIGHT = 1e-3, 1e-20j
+"""Step of a difference, in mm, and of a slope by an imaginary part."""
 
 
 AHEAD = np.eye(14, 15, k=1)[:, :, None] * STEP
@@ -127,6 +133,51 @@ def cross(one: Array, other: Array) -> Array:
     return np.stack([b * z - c * y, c * x - a * z, a * y - b * x])
 
 
+class Coils(NamedTuple):
+    """An axle's left and right coil as lines; every array's last axes are (wheels, 1, .).
+
+    Args:
+        points: (points, 3, wheels, 1, .): seat, top, and the joints of the link or arm that carries the seat, from the middle
+            of the part that carries the wheel, at rest, in the body's axes.
+        rate, length, force: along the line; at rest the last two.
+    """
+
+    points: Array
+    rate: Array
+    length: Any = 0.0
+    force: Any = 0.0
+
+    def shorter(self, pose: Array, slopes: Array) -> tuple[Array, Array]:
+        """Return lengths (wheels, columns, states), and how fast they shrink (wheels, travels, columns, states).
+
+        For poses (6, wheels, columns, states) that change as slopes (6, wheels, travels, columns, states) say. The slope of a
+        length is the imaginary part of the length of a place with a slight imaginary way along it (W. Squire and
+        G. Trapp, SIAM Review 40, 1998, from memory): exact, since nothing is subtracted.
+        """
+        x, y, heave, *angles = pose[:, :, None] + SLIGHT * slopes
+        roll, pitch, yaw = ((np.cos(angle), np.sin(angle)) for angle in angles)
+        seat, top, *joints = self.points[:, :, :, None]
+
+        def carried(point: Array) -> Vector:
+            px, py, pz = about_x(roll, *spin(pitch, yaw, *point))
+            return px + x, py + y, pz + heave
+
+        end = swung([tuple(joint) for joint in joints], tuple(seat), carried(joints[-1])) if joints else carried(seat)
+        length = np.sqrt(sum((a - b) ** 2 for a, b in zip(top, end, strict=True)))
+        return length.real[:, 0], -length.imag / SLIGHT.imag
+
+    def push(self, pose: Array, slopes: Array) -> Array:
+        """Return each coil's force against each travel, (wheels, travels, columns, states)."""
+        length, shorter = self.shorter(pose, slopes)
+        return (self.force + self.rate * (self.length - length))[:, None] * shorter
+
+    def loaded(self, pose: Array, slopes: Array, carried: Array) -> "Coils":
+        """Return them with their lengths at rest, and the forces that there carry (travels, .) what the body weighs."""
+        length, shorter = self.shorter(pose, slopes)
+        matrix, right = np.moveaxis(shorter[:, :, 0], -1, 0).swapaxes(1, 2), carried.T[:, :, None]
+        return self._replace(length=length, force=solve_each(matrix, right)[..., 0].T[:, None])
+
+
 class Wheels(NamedTuple):
     """Wheels' centers, then the points where tires touch: where they are, and how they go with their axle's travels.
 
@@ -156,7 +207,8 @@ class Equations:
         middle: (3, wheels, 1, .), of the part that carries the wheel, at rest, from the body's center of gravity.
         arm: (wheels, 1, .), from there to the wheel's center, to the left.
         radius, own: (wheels, 1, .), of the tires, and the mass that moves with each wheel.
-        preload, rates: (axles, travels, 1, .) and (axles, travels, travels, 1, .): the springs' force by travel.
+        preload, rates: (axles, travels, 1, .) and (axles, travels, travels, 1, .): the springs' force by travel, lines apart.
+        coils: of each axle, where its file gives them as lines.
         mass, ahead, height: (1, .), of the car, and where the body's center of gravity is.
         by_load: whether an axle's tires share its side force in proportion to their loads, or equally.
         gravity: in m/s^2.
@@ -169,6 +221,7 @@ class Equations:
     own: Array
     preload: Array
     rates: Array
+    coils: tuple[Coils | None, Coils | None]
     mass: Array
     ahead: Array
     height: Array
@@ -182,22 +235,38 @@ class Equations:
             return value[..., states] if is_array(value) and value.shape[-1] > 1 else value
 
         kept = {name: some(value) for name, value in vars(self).items()}
-        return Equations(**kept | {"held": tuple(each.of(states) for each in self.held)})
+        coils = tuple(each and Coils(*map(some, each)) for each in self.coils)
+        return Equations(**kept | {"held": tuple(each.of(states) for each in self.held), "coils": coils})
+
+    def weightless(self) -> "Equations":
+        """Return the same with neither gravity nor what carries the body against it."""
+        coils = tuple(each and each._replace(force=0.0) for each in self.coils)
+        return replace(self, gravity=0.0, preload=0 * self.preload, coils=coils)  # type: ignore[arg-type]
 
     def alike(self, way: Array) -> tuple[Array, Array]:
         """Return the first state of each car and way, 1 or -1, and for every state the number of its car and way."""
-        rods = [part for held in self.held for part in held.rods.arrays]
-        parts = [part for part in (*vars(self).values(), *rods) if is_array(part) and part.shape[-1] == len(way) > 1]
+        several = [held.rods.arrays for held in self.held] + [each or () for each in self.coils]
+        parts = [
+            part
+            for part in (*vars(self).values(), *itertools.chain(*several))
+            if is_array(part) and part.shape[-1] == len(way) > 1
+        ]
         rows = np.concatenate([way[None], *(part.reshape(-1, len(way)) for part in parts)])
         _, first, number = np.unique(rows, axis=1, return_index=True, return_inverse=True)
         return first, number.reshape(-1)
 
-    def springs(self, travels: Array) -> Array:
-        """Return the springs' force against each travel: (axles, 2, ...) for travels (axles, 2, ...).
+    def springs(self, travels: Array, pose: Array, slopes: Array) -> Array:
+        """Return the springs' force against each travel, (axles, 2, ...), for travels (axles, 2, ...).
 
-        The one place that knows what springs do: linear here, and carrying the car at rest.
+        The one place that knows what springs do, carrying the car at rest: by rate and spacing they are linear in the
+        travels, and so are bars; coils as lines push along their lines.
         """
-        return self.preload + np.einsum("aij...,aj...->ai...", self.rates, travels)
+        force = self.preload + np.einsum("aij...,aj...->ai...", self.rates, travels)
+        for number, coils in enumerate(self.coils):
+            if coils:
+                two = slice(2 * number, 2 * number + 2)
+                force[number] += coils.push(pose[:, two], slopes[:, two]).sum(0)
+        return force
 
     def wheels(self, pose: Array, slopes: Array, body: Array, travels: Array) -> Wheels:
         """Return the wheels for poses of the parts that carry them, and for the body's heave in mm, roll and pitch in rad.
@@ -220,7 +289,7 @@ class Equations:
         spin = np.stack([droll, -dyaw * sr[:, None], dyaw * cr[:, None]]) + dpitch * spindle[:, :, None]
         turned = cross(spin[:, None], arms.swapaxes(0, 1)[:, :, :, None])
         moves = np.einsum("kicn,ipwtcn->pkwtcn", axes[1:], slopes[:3, None] + turned)
-        return Wheels(arms, axes, places, moves, self.springs(travels), pose)
+        return Wheels(arms, axes, places, moves, self.springs(travels, pose, slopes), pose)
 
     def sides(self, loads: Array, axle_forces: Array) -> Array:
         """Return the side force on each tire, (wheels, ...), from that on each axle, (axles, ...)."""
@@ -302,12 +371,16 @@ def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple
     ahead = (mass * share - own["front"]) * base / body
     height = (mass * flat(weight.cg_height) - own["rear"] * radius["rear"] - own["front"] * radius["front"]) / body
     held, middles, arms, preload, rates = [], [], [], [], []
+    coils: list[Coils | None] = []
     for end, axle in car.axles():
         springs, half = getattr(car, f"{end}_springs"), flat(axle.track) / 2
         rate, roll = flat(wheel_rate(springs, axle)), flat(roll_stiffness(springs, axle))
         carried = (mass * (share if end == "front" else 1 - share) - own[end]) * gravity
         if np.any(rate <= 0):
             raise SusgeoError(f"The {end} springs have no rate, so nothing carries the body; expected one above zero.")
+        coil = springs.coil
+        if coil:  # a line pushes for itself; linear is what is left: the bar
+            rate, roll = 0 * rate, flat(bar_stiffness(springs, axle))
         if isinstance(axle, LiveAxle):
             if not any(is_array(value) for line in axle.lines for value in line):
                 axle.require_located()
@@ -326,10 +399,29 @@ def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple
         for side in (half, -half):
             arms.append(side if live else 0.0)
             middles.append([(base if end == "front" else 0.0) - ahead, 0.0 if live else side, radius[end] - height])
+        coils.append(None)
+        if coil:
+            pairs = zip(_coil_points(axle, coil, "left"), _coil_points(axle, coil, "right"), strict=True)
+            places = [[[*map(flat, both)] for both in zip(*map(coordinates, two), strict=True)] for two in pairs]
+            middle = pile([[0 * half, 0 * half], [0 * half, 0 * half] if live else [half, -half], [radius[end]] * 2])
+            given = Coils((pile(places) - middle)[:, :, :, None], flat(coil.rate) + np.zeros((2, 1, 1)))
+            start = held[-1].at_rest(max(1, held[-1].rods.count))
+            _, _, pose, slopes = held[-1].advance(*start, np.zeros((2, start[0].shape[-1])))
+            coils[-1] = given.loaded(pose[:, :, :1], slopes[:, :, :, :1], pile(preload[-1]))
+            preload[-1] = [0 * carried, 0 * carried]
     ends = [end for end, _ in car.axles() for _ in (1, 2)]
     made = Equations(
         (held[0], held[1]), np.swapaxes(pile(middles), 0, 1)[:, :, None], pile(arms)[:, None],
         pile([radius[end] for end in ends])[:, None], pile([own[end] / 2 for end in ends])[:, None],
-        pile(preload)[:, :, None], pile(rates)[:, :, :, None], mass, ahead, height, by_load, gravity,
+        pile(preload)[:, :, None], pile(rates)[:, :, :, None], (coils[0], coils[1]), mass, ahead, height, by_load, gravity,
     )  # fmt: skip
     return made, shape
+
+
+def _coil_points(axle: Axle, at: Coil, side: Literal["left", "right"]) -> list[Point]:
+    """Return one side's seat and top, and the joints of what carries the seat, if it is not the axle or knuckle itself."""
+    joined = () if at.on in ("axle", "knuckle") else joints(carrier(axle, at, side))
+    if side == "right" and not isinstance(axle, LiveAxle):
+        joined = tuple(map(mirror, joined))
+    whole = at if side == "left" else on_the_right(at)
+    return [whole.axle, whole.chassis, *joined]

@@ -6,7 +6,6 @@ by a leap, and a turning point is passed, found and told.
 """
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -81,8 +80,7 @@ def from_rest(system: Equations, way: Array) -> Paths:
     x = np.zeros((14, len(way)))
     x[LOADS] = system.mass * system.gravity / 4
     state = State(x, tuple(held.at_rest(len(way)) for held in system.held))  # type: ignore[arg-type]
-    bare = replace(system, gravity=0.0, preload=0 * system.preload)
-    weightless = bare.linearized(state._replace(x=0 * x))[1]
+    weightless = system.weightless().linearized(state._replace(x=0 * x))[1]
     rest, jacobian, state, _ = system.linearized(state)
     sides = [np.sign(np.linalg.det(np.moveaxis(j[:, :13], -1, 0))) for j in (jacobian, weightless)]
     if np.any(sides[0] * sides[1] <= 0):
