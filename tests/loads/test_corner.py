@@ -1,5 +1,6 @@
 """The solved corner against free bodies, its own limits, a general-purpose engine, and two computations made elsewhere."""
 
+import math
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -9,10 +10,24 @@ import pytest
 
 from outside import axles, corner, fronts
 from outside.mechanism import Mechanism
-from susgeo import Car, Springs, SusgeoError, Weight, cornering, linear_limit, load_car, roll_gradient, solve_corner
+from susgeo import (
+    Car,
+    Point,
+    Springs,
+    SusgeoError,
+    Weight,
+    cornering,
+    linear_limit,
+    load_car,
+    roll_gradient,
+    solve_corner,
+)
+from susgeo.car.axle import LiveAxle
 from susgeo.car.carfile import read_car
+from susgeo.car.coils import Coil
 from susgeo.loads.cornering import GRAVITY, moment_arm, roll_stiffness
 from susgeo.loads.forces import shaft_torque_transfer
+from susgeo.loads.springs import wheel_rate
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 
@@ -82,7 +97,7 @@ def bundled(name):
 
 
 def invented(seed):
-    """Return a random car, and the engine's, from the same numbers: any live axle behind, any axle in front."""
+    """Return a random car, and the engine's axles, from the same numbers: any live axle behind, any axle in front."""
     random = np.random.default_rng([14, seed])
     kind = ("live", *fronts.KINDS)[seed % 3]
     sizes = {"rear": (1400.0, 310.0), "front": (1440.0, 300.0)}
@@ -111,7 +126,12 @@ def invented(seed):
     )  # fmt: skip
     masses = dict(zip(("front", "rear"), own, strict=True))
     whole = {end: corner.Axle(made[end], *sizes[end], masses[end], *springs[end]) for end in sizes}
-    return car, corner.Model(whole, base, mass, share, height)
+    return car, whole
+
+
+def sizes_of(car):
+    """What the engine's car takes beside its axles."""
+    return car.wheelbase, car.weight.mass, car.weight.front_share, car.weight.cg_height
 
 
 def same(car, model, size, sharing):
@@ -148,7 +168,34 @@ def test_bundled_cars_stand_as_in_a_rigid_body_engine(name, cases):
 @pytest.mark.parametrize("seed", range(12))
 def test_invented_cars_stand_as_in_a_rigid_body_engine(seed):
     car, model = invented(seed)
-    assert same(car, model, *((0.4, "load"), (-0.4, "equal"))[seed % 2]) > 0.8
+    assert same(car, corner.Model(model, *sizes_of(car)), *((0.4, "load"), (-0.4, "equal"))[seed % 2]) > 0.8
+
+
+@pytest.mark.parametrize(("seed", "way"), [(0, 1), (1, -1), (2, 1), (5, -1)])
+def test_coils_as_lines_push_along_them_as_in_a_rigid_body_engine(seed, way):
+    """Leaning coils on both axles, of rates that the invented springs have at their places; the front's on its knuckles."""
+    car, model = invented(seed)
+    random, ends = np.random.default_rng([15, seed]), {}
+    for end in ("rear", "front"):
+        live, springs = isinstance(getattr(car, end), LiveAxle), getattr(car, f"{end}_springs")
+        low = np.array([-60.0, 470.0 if live else 600.0, 250.0]) + random.uniform(-40, 40, 3)
+        top, rate = low + random.uniform((-60, -120, 280), (60, 20, 380)), 1.2 * springs.rate
+        coil = Coil(Point(*low), Point(*top), "axle" if live else "knuckle", rate=rate)
+        ends[f"{end}_springs"] = Springs(coil=coil, anti_roll_rate=springs.anti_roll_rate)
+        model[end] = model[end]._replace(rate=rate, coil=(low, top))
+    car = replace(car, **ends)
+    assert same(car, corner.Model(model, *sizes_of(car)), 0.35 * way, "load") > 0.5
+    # Far from what their rates at rest alone would say.
+    held = {f"{end}_springs": linear(getattr(car, f"{end}_springs"), getattr(car, end)) for end in ("rear", "front")}
+    rolls = [float(solve_corner(each, 0.35 * way * GRAVITY).roll) for each in (car, replace(car, **held))]
+    assert abs(rolls[0] / rolls[1] - 1) > 5e-3
+
+
+def linear(springs, axle):
+    """Springs by rate and spacing as stiff at rest as coils as lines are."""
+    rate, bar = wheel_rate(springs, axle), springs.anti_roll_rate
+    stiffness = roll_stiffness(Springs(coil=springs.coil), axle)
+    return Springs(rate, math.sqrt(2 * stiffness / rate), bar)
 
 
 @pytest.mark.parametrize("name", ["club_coupe", "double_wishbone", "live_front"])

@@ -2,7 +2,8 @@
 
 The engine turns and carries the parts, measures the rods, and says what a force at a point or in a rod does along each
 joint. Its constraints are soft when it steps; so it does not step: Newton's iteration, with differences of what the engine
-says, seeks the place where all rods keep their lengths, all tires touch, and nothing is left along any joint. Springs are the engine's joint stiffness, or act along two joints.
+says, seeks the place where all rods keep their lengths, all tires touch, and nothing is left along any joint. Springs act along two joints, or as lines
+between two points.
 
 Meters and kN inside, mm, rad and N outside. Angles of the body: pitch about a level line, then roll.
 """
@@ -29,6 +30,7 @@ class Axle(NamedTuple):
     rate: float
     spacing: float
     bar: float
+    coil: tuple | None = None  # left seat on axle or knuckle, and top on the body; then ``rate`` is along that line
 
 
 class Settled(NamedTuple):
@@ -68,6 +70,7 @@ class Model:
         self.mass = mass
         self.wheels = {}  # by name: part, wheel center in its frame, spindle, radius, own mass
         self.springs = []  # joints, preload, rates
+        lines = []  # coils by name: joints, and what they carry together at rest
         tendons = fixed = on_body = parts = ""
         carried = {"rear": mass * (1 - front_share), "front": mass * front_share}
         body = mass - sum(axle.own_mass for axle in axles.values())
@@ -80,21 +83,22 @@ class Model:
         for end, axle in axles.items():
             shift = np.array([own[end], 0.0, 0.0])
             over = (carried[end] - axle.own_mass) * GRAVITY
-            roll_rate = axle.rate * axle.spacing**2 / 2 * MM + axle.bar * 180 / np.pi  # N m per rad
+            rate = 0.0 if axle.coil else axle.rate
+            roll_rate = rate * axle.spacing**2 / 2 * MM + axle.bar * 180 / np.pi  # N m per rad
             if isinstance(axle.held, Mechanism):
                 sites = dict.fromkeys(("axle", "body", *range(len(axle.held.cranks))), "")
                 bars = [(b.one, b.first, b.other, b.second) for b in axle.held.bars]
                 middle = np.array(axle.held.middle)
                 groups = [(end, bars, sites, middle, tuple(AXES))]
                 self.springs.append(
-                    ([f"{end} heave", f"{end} roll"], [over, 0.0], [[2 * axle.rate / MM, 0], [0, roll_rate]])
+                    ([f"{end} heave", f"{end} roll"], [over, 0.0], [[2 * rate / MM, 0], [0, roll_rate]])
                 )
                 for side, sign in (("left", 1), ("right", -1)):
                     self.wheels[f"{end} {side}"] = end, middle + shift + [0, sign * axle.track / 2, 0], axle
             else:
                 groups, half = [], axle.track / 2
-                bar = roll_rate / MM**2 / (2 * half) ** 2 - axle.rate / MM / 2
-                own_rate = axle.rate / MM + bar
+                bar = roll_rate / MM**2 / (2 * half) ** 2 - rate / MM / 2
+                own_rate = rate / MM + bar
                 names = [f"{end} {side}" for side in ("left", "right")]
                 self.springs.append(
                     ([f"{n} heave" for n in names], [over / 2, over / 2], [[own_rate, -bar], [-bar, own_rate]])
@@ -115,6 +119,15 @@ class Model:
                         fixed += f'<connect site1="{name} top" site2="{name} mount"/>'
                     groups.append((name, bars, sites, middle, kinds))
                     self.wheels[name] = name, middle + shift, axle
+            if axle.coil:
+                joints, held, bar_rates = self.springs.pop()
+                self.springs.append((joints, [0.0, 0.0], bar_rates))
+                lines.append((end, joints, held, axle.rate))
+                for (_, _, sites, _, _), side in zip(groups * (3 - len(groups)), ("left", "right"), strict=True):
+                    flip, label = np.array([1, 1 if side == "left" else -1, 1]), f"{end} coil {side}"
+                    for mark, part, place in zip("ab", ("axle", "body"), axle.coil, strict=True):
+                        sites[part] += f'<site name="{label} {mark}" pos="{_text(place * flip + shift)}"/>'
+                    tendons += f'<spatial name="{label}"><site site="{label} a"/><site site="{label} b"/></spatial>'
             for name, bars, sites, middle, kinds in groups:
                 for number, (one, first, other, second) in enumerate(bars):
                     label = f"{name} bar {number}"
@@ -140,8 +153,25 @@ class Model:
         self.count = self.data.nefc
         self.body = self.model.body("body").id
         self.dofs = {self.model.joint(k).name: self.model.joint(k).dofadr[0] for k in range(self.model.njnt)}
+        self.coils = []  # tendon, length at rest in m, force there in kN, rate in kN/m
+        for end, joints, carried, rate in lines:
+            pair = [self.model.tendon(f"{end} coil {side}").id for side in ("left", "right")]
+            given = [self.dofs[joint] for joint in joints]
+            others = [k for name, k in self.dofs.items() if k not in given and not name.startswith("body ")]
+            fixed = self.data.efc_J.reshape(self.count, -1)
+            slopes = self._tendons()[pair]  # as the axle moves, all that must follow it following
+            slopes = slopes[:, given] - slopes[:, others] @ np.linalg.pinv(fixed[:, others]) @ fixed[:, given]
+            forces = np.linalg.solve(-slopes.T, np.array(carried) * MM)
+            self.coils += [(k, self.data.ten_length[k], f, rate) for k, f in zip(pair, forces, strict=True)]
         # All frames are at the ground's origin at rest, so a place is the same in each.
         self.placed = [(self.model.body(part).id, place * MM, axle) for part, place, axle in self.wheels.values()]
+
+    def _tendons(self):
+        """Return how the lengths of all tendons go with the joints, (tendons, joints)."""
+        found, model = np.zeros((self.model.ntendon, self.model.nv)), self.model
+        sparse = model.ten_J_rownnz, model.ten_J_rowadr, model.ten_J_colind.reshape(-1)
+        mujoco.mju_sparse2dense(found, self.data.ten_J.reshape(-1), *sparse)
+        return found
 
     def _left_over(self, unknown, acceleration, by_load):
         model, data, size = self.model, self.data, self.model.nv
@@ -171,6 +201,9 @@ class Model:
             dofs = [self.dofs[joint] for joint in joints]
             # A spring lifts the body as much as it presses the axle down.
             pull[dofs] -= (np.array(preload) + np.array(rates) @ data.qpos[dofs]) * MM
+        slopes = self._tendons() if self.coils else ()
+        for tendon, length, force, rate in self.coils:
+            pull += slopes[tendon] * (force + rate * (length - data.ten_length[tendon]))
         pull += data.efc_J.reshape(self.count, size).T @ multipliers
         held = [data.qpos[self.dofs["body y"]], data.qpos[self.dofs["body yaw"]]]
         return np.concatenate([pull, data.efc_pos * 100, np.array(touching) * 100, held])
