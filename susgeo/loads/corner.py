@@ -1,7 +1,8 @@
 """The whole car in a steady corner, solved: no small angles, roll centers that move with the car.
 
-The car stands on rigid links; springs carry it at rest and are linear in an axle's heave and roll against the body, or in
-an independent wheel's travel. The body heaves, rolls and pitches until every part is in balance, so that jacking comes
+The car stands on rigid links; springs carry it at rest. By rate and spacing they are linear in an axle's heave and roll
+against the body, or in an independent wheel's travel; a coil given as a line pushes along that line, wherever its ends
+come to. An anti-roll bar has its rate at rest. The body heaves, rolls and pitches until every part is in balance, so that jacking comes
 out by itself, and a left turn may differ from a right one. The ground's side force is level, square to the body's
 heading, and acts on the part that carries the wheel, where the leaning tire touches. Each axle's share of it follows
 from moments about the upright. An axle's own mass is at its wheel centers. Tires do not yield upright; drive, drag, and
@@ -97,7 +98,8 @@ class Corner(Cornering):
         """Return the force in every rod of an axle in N, tension positive, by name.
 
         Of an independent axle both legs of each arm, the tie rods, and how hard each strut is bent sideways at its top.
-        The springs push upright at the wheel centers, as the axle's travels are counted.
+        Springs by rate and spacing push upright at the wheel centers, as the axle's travels are counted; coils as
+        lines push along their lines.
         """
         number, axle, shape = int(end == "front"), getattr(self._car, end), np.shape(self.roll)
         wrench, q = self._wrench[:, 2 * number : 2 * number + 2], self._state.axles[number][0]
