@@ -43,12 +43,12 @@ from .equilibrium import (
     cross,
     equations,
 )
-from .path import LOST, REACHED, ROUGH, TURNED, followed, from_rest, states
+from .path import LOST, REACHED, ROUGH, TURNED, followed, from_rest, guessed, states
 
 Sharing = Literal["load", "equal"]
 
 
-END_OF_SEARCH = 10 * GRAVITY
+END_OF_SEARCH, FINE = 10 * GRAVITY, GRAVITY / 800
 
 
 @dataclass(frozen=True, eq=False)
@@ -228,7 +228,7 @@ def corner_end(car: Car, way: Literal["left", "right"] = "left", sharing: Sharin
 def linear_limit(car: Car, within: float = 0.05, sharing: Sharing = "load") -> float:
     """Return up to which acceleration, in m/s^2, ``cornering`` gives one car's roll and every tire load within 5 %.
 
-    Of both turns the smaller. Zero where it is off from the start, because the body's weight already tips otherwise
+    Of both turns the smaller, in steps of 1/800 g, to 1.6 g at most. Zero where it is off from the start, because the body's weight already tips otherwise
     than the formula has it. Never more than the end of :func:`corner_end`.
 
     Args:
@@ -242,34 +242,23 @@ def linear_limit(car: Car, within: float = 0.05, sharing: Sharing = "load") -> f
     if shape:
         raise SusgeoError("These are many cars at once; ask for the linear limit of one.")
     ways = np.array([1.0, -1.0])
-    paths = from_rest(system, ways)
-    lines = np.array(
-        [[each.roll, *(each.tires[tire] for tire in WHEELS)] for each in (cornering(car, a) for a in (0.0, 1.0))]
-    )
+    paths, line = from_rest(system, ways), [cornering(car, a) for a in (0.0, 1.0)]
+    at_rest, at_one = (np.array([each.roll, *(each.tires[tire] for tire in WHEELS)])[:, None] for each in line)
 
-    def good_until(low: float, high: float, parts: int = 8) -> int:
-        """Return how many in a row of the accelerations from low to high are good in both turns."""
-        sizes = low + (high - low) * np.arange(1, parts + 1) / parts
-        goal = np.multiply.outer(ways, sizes).reshape(-1)
-        state, _, ended = states(system, paths, np.repeat([0, 1], parts), goal, ROUGH)
-        true, line = (
-            np.vstack([state.x[PHI] / METER, state.x[LOADS]]),
-            lines[0][:, None] + np.outer(lines[1] - lines[0], goal),
-        )
-        off = np.max(np.abs(line - true) / (np.abs(true) + 1e-6), axis=0)
-        good = ((off <= within) & (ended == REACHED)).reshape(2, parts)
-        return int(np.cumprod(good.all(axis=0)).sum())
+    def good(numbers: Array, exact: bool) -> Array:
+        """Return whether the formula holds in both turns at each of so many 800ths of a g."""
+        path, goal = np.repeat([0, 1], len(numbers)), np.multiply.outer(ways, numbers).reshape(-1) * FINE
+        state, _, ended = states(system, paths, path, goal, ROUGH) if exact else guessed(paths, path, goal)
+        true = np.vstack([state.x[PHI] / METER, state.x[LOADS]])
+        off = np.abs(at_rest + (at_one - at_rest) * goal - true) / (np.abs(true) + 1e-6)
+        return ((np.max(off, axis=0) <= within) & (ended == REACHED)).reshape(2, -1).all(axis=0)
 
-    low, high, size = 0.0, 0.0, 0.4 * GRAVITY
-    while low == high < 1.6 * GRAVITY:
-        high += size
-        paths = followed(system, paths, ways * high)
-        low += size / 8 * good_until(low, high)
-    for _ in range(2 if low < high else 0):
-        size /= 8
-        high = low + size
-        low += size / 8 * good_until(low, high)
-    return low
+    for last in range(320, 1281, 320):
+        paths = followed(system, paths, ways * last * FINE)
+        if not (found := good(np.arange(last - 319, last + 1), exact=False)).all():
+            first = max(last - 324 + int(np.argmin(found)), 0)
+            return (first + int(np.cumprod(good(first + np.arange(1, 11), exact=True)).sum())) * FINE
+    return last * FINE
 
 
 def _axles(system: Equations, state: State, wheels: Wheels) -> list[tuple[Array, ...]]:

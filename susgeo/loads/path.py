@@ -16,7 +16,7 @@ from .equilibrium import ACCELERATION, LOADS, TRAVELS, Equations, State, Wheels,
 
 FIRST_STEP, LARGEST_STEP, SMALLEST_STEP = 40.0, 80.0, 1e-3
 """Of the path, in mm."""
-CORRECTIONS, SMALL, ROUGH = 10, 1e-7, 1e-3
+CORRECTIONS, SMALL, ROUGH = 10, 1e-7, 2e-2
 """How often a place is corrected at most, and until it moves by less, in mm: a wanted one, and one on the way."""
 WEIGHTS = np.array([*[1.0] * 7, *[0.0] * 6, 100.0])[:, None]
 """What counts for the length of a path: places in mm, and 1 m/s^2 as 10 mm; not forces."""
@@ -194,10 +194,11 @@ def _mixed(start: Place, end: Place, share: Array) -> State:
 
 
 @np.errstate(all="ignore")
-def states(
-    system: Equations, paths: Paths, path: Array, goal: Array, small: float = SMALL
-) -> tuple[State, Wheels, Array]:
-    """Return every state at its acceleration on its path, its wheels, and how its path ended before, or REACHED."""
+def guessed(paths: Paths, path: Array, goal: Array) -> tuple[State, tuple[Place, Place], Array]:
+    """Return every state at its acceleration on its path, by cubics between places, not yet corrected.
+
+    And the places before and after it, and how its path ended before, or REACHED.
+    """
     count, last = paths.step.size, len(paths.places) - 1
     each = [(place.state, place.along) for place in paths.places]
     first, others = each[0][0], [state for state, _ in each[1:]]
@@ -210,8 +211,16 @@ def states(
     number = np.maximum(np.sum(sizes <= np.abs(goal), axis=0) - 1, 0)
     start, end = (wide.of(np.minimum(number + further, last) * count + path) for further in (0, 1))
     ended = np.where(np.abs(goal) <= sizes[-1], REACHED, paths.ended[path])
-    share = _share(start, end, goal)
-    place, kept, found = corrected(system, _mixed(start, end, share), BY_ACCELERATION, goal, small)
+    return _mixed(start, end, _share(start, end, goal)), (start, end), ended
+
+
+@np.errstate(all="ignore")
+def states(
+    system: Equations, paths: Paths, path: Array, goal: Array, small: float = SMALL
+) -> tuple[State, Wheels, Array]:
+    """Return every state at its acceleration on its path, its wheels, and how its path ended before, or REACHED."""
+    guess, (start, end), ended = guessed(paths, path, goal)
+    place, kept, found = corrected(system, guess, BY_ACCELERATION, goal, small)
     if np.any(lost := ~kept & (ended == REACHED)):  # hard by a turning point
         aim = goal[lost]
         between, sure = _between(
