@@ -22,9 +22,9 @@ import time
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "classroom")]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
-from earned import bounds  # noqa: E402
+from classroom.earned import bounds  # noqa: E402
 from susgeo.classroom.collect import collect  # noqa: E402
 from susgeo.classroom.course import hand_out, make  # noqa: E402
 from susgeo.classroom.marking import export  # noqa: E402
