@@ -60,9 +60,33 @@ def made(tmp_path_factory):
     root = tmp_path_factory.mktemp("new user ü")
     (root / "pyproject.toml").write_text(PROJECT, "utf-8")
     (root / "backend.py").write_text(BACKEND, "utf-8")
-    python = start.prepare(root)
+
+    def keep(venv, *more):
+        shutil.copytree(venv, root / "as made by Python", symlinks=True)
+        return install(venv, *more)
+
+    install = start.install
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(start, "install", keep)
+        python = start.prepare(root)
     assert subprocess.run([str(python), "-c", "import backend"], cwd=root.parent).returncode == 0
     return root
+
+
+@pytest.fixture
+def copied(made, monkeypatch):
+    """In the place of Python's venv, which takes seconds, a copy of what it made the first time."""
+
+    def run(command, **more):
+        if "venv" not in command:
+            return real(command, **more)
+        assert command[1:-1] == ["-m", "venv", "--clear"]
+        shutil.rmtree(command[-1], ignore_errors=True)
+        shutil.copytree(made / "as made by Python", command[-1], symlinks=True)
+        return subprocess.CompletedProcess(command, 0)
+
+    real = subprocess.run
+    monkeypatch.setattr(start.subprocess, "run", run)
 
 
 @pytest.fixture
@@ -98,7 +122,7 @@ def test_the_classroom_needs_more_and_the_course_is_content_with_that(made, no_v
     start.prepare(made)
 
 
-def test_the_tests_have_an_environment_of_their_own(made):
+def test_the_tests_have_an_environment_of_their_own(made, copied):
     before = start.read_stamp(made / ".venv")
     assert start.prepare(made, "test") == start.venv_python(made / ".venv-test")
     assert start.read_stamp(made / ".venv-test")["extra"] == "test"
@@ -141,9 +165,7 @@ def test_without_a_network_what_was_never_complete_is_refused(made, no_venv):
 @pytest.mark.parametrize("stamp", ["", "{", "[]", "null", '{"python": "3.11"}'])
 def test_a_spoilt_stamp_is_renewed(made, no_venv, stamp):
     path = made / ".venv/susgeo-ready.json"
-    path.unlink()
-    start.prepare(made)
-    good = json.loads(path.read_text("utf-8"))
+    (good,) = start.wanted(made / ".venv", made, "")[:1]
     path.write_text(stamp.replace("3.11", good["python"]), "utf-8")
     start.prepare(made)
     assert json.loads(path.read_text("utf-8")) == good
@@ -160,7 +182,7 @@ def test_a_package_that_pip_left_half_done_is_installed_again(made, no_venv):
 
 
 @pytest.mark.parametrize("damage", ["no python", "another version", "an empty folder"])
-def test_a_broken_environment_is_made_anew(made, damage, capfd):
+def test_a_broken_environment_is_made_anew(made, copied, damage, capfd):
     venv = made / ".venv"
     python = start.venv_python(venv)
     stamp = start.read_stamp(venv)
