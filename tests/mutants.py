@@ -3,23 +3,31 @@
     python tests/mutants.py --count 200 --seed 1          # all folders, in proportion to their size
     python tests/mutants.py --count 30 geometry travel    # some
 
-A fault is one changed operator, comparison, condition or number. It is put into a copy of the checkout, and only the
-tests of that folder run on it, the first failure ends them. A fault that no test sees is a survivor: it gets a case,
-or the line that it is in goes, or the table in DEVELOPERS.md says why it cannot matter. Needs fork (Linux, macOS).
+A fault is one changed operator, comparison, condition or number. It is put into a copy of the checkout. One run of each
+folder's tests under coverage says which of them reach the faulty line; these run first, the quickest before the others,
+and the first failure ends them. If none fails, all tests of the folder run. A fault that no test sees is a survivor: it
+gets a case, or the line that it is in goes, or the table in DEVELOPERS.md says why it cannot matter. Needs fork (Linux,
+macOS). ``--turn COMMAND`` puts a command before each test run, such as one that waits for a free processor.
 """
 
 import argparse
 import ast
+import contextlib
 import multiprocessing
 import os
+import pickle
 import random
 import shutil
+import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
+import coverage
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -94,8 +102,37 @@ def spoil(source: str, number: int) -> tuple[str, str]:
     return ast.unparse(tree), f"line {node.lineno}: {before}  ->  {after}"[:200]
 
 
-def run(copy: Path, folder: str, options: list[str], log: Path) -> None:
-    """Run a folder's tests in a copy, in this process; exit with pytest's status."""
+class Reached:
+    """A pytest plugin that notes which test reaches which line of the library, and how long each test takes."""
+
+    def __init__(self, place: Path) -> None:
+        self.place, self.seconds, self.failed = place, {}, []
+        self.watch = coverage.Coverage(data_file=str(place.with_suffix(".coverage")), source_pkgs=["susgeo"])
+        self.watch.start()
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self, item: pytest.Item):
+        start = time.monotonic()
+        self.watch.switch_context(item.nodeid)
+        yield
+        self.watch.switch_context("")
+        self.seconds[item.nodeid] = time.monotonic() - start
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed:
+            self.failed.append(report.nodeid)
+
+    def pytest_sessionfinish(self) -> None:
+        self.watch.stop()
+        data, lines = self.watch.get_data(), {}
+        for name in data.measured_files():
+            for line, tests in data.contexts_by_lineno(name).items():
+                lines[Path(name).name, Path(name).parent.name, line] = tests
+        self.place.write_bytes(pickle.dumps((lines, self.seconds, self.failed)))
+
+
+def run(copy: Path, options: list[str], log: Path, note: bool) -> None:
+    """Run tests in a copy, in this process; exit with pytest's status."""
     with log.open("w") as file:
         os.dup2(file.fileno(), 1)
         os.dup2(file.fileno(), 2)
@@ -103,14 +140,14 @@ def run(copy: Path, folder: str, options: list[str], log: Path) -> None:
     os.environ["PYTHONPATH"] = str(copy)
     sys.path[:0] = [str(copy)]
     sys.dont_write_bytecode = True
-    wanted = [path for path in TESTS[folder] if (copy / path).exists()]
-    os._exit(pytest.main(["-q", "--tb=no", "-p", "no:cacheprovider", *options, *wanted]))
+    plugins = [Reached(copy / "reached.pickle")] if note else []
+    os._exit(pytest.main(["-q", "--tb=no", "-p", "no:cacheprovider", *options], plugins))
 
 
-def outcome(copy: Path, folder: str, options: list[str], limit: float) -> str:
+def outcome(copy: Path, options: list[str], limit: float, note: bool = False) -> str:
     """Return "passed", "failed" or "too long"."""
     fork = multiprocessing.get_context("fork")
-    child = fork.Process(target=run, args=(copy, folder, [*SLOW, *options], copy / "log.txt"))
+    child = fork.Process(target=run, args=(copy, options, copy / "log.txt", note))
     child.start()
     child.join(limit)
     if child.is_alive():
@@ -120,12 +157,49 @@ def outcome(copy: Path, folder: str, options: list[str], limit: float) -> str:
     return "passed" if child.exitcode == 0 else "failed"
 
 
+def whole(copy: Path, folder: str) -> list[str]:
+    """Return the options for all tests of a folder."""
+    return [*SLOW, *(path for path in TESTS[folder] if (copy / path).exists())]
+
+
+def tried(copy: Path, folder: str, name: str, source: str, number: int, reached: Any) -> str:
+    """Return what became of one fault."""
+    lines, seconds, failed = reached
+    node = places(ast.parse(source))[number]
+    touching = {
+        test
+        for line in range(node.lineno, node.end_lineno + 1)
+        for test in lines.get((Path(name).name, folder, line), ())
+        if test and test not in failed
+    }
+    few = sorted(touching, key=lambda test: seconds.get(test, 0))
+    leave = [f"--deselect={each}" for each in failed]
+    if few:
+        found = outcome(copy, ["-x", *few], 60 + 4 * sum(seconds[test] for test in few))
+        if found != "passed":
+            return found
+    return outcome(copy, ["-x", *leave, *whole(copy, folder)], 60 + 4 * sum(seconds.values()))
+
+
+@contextlib.contextmanager
+def turn(command: str) -> Iterator[None]:
+    """Wait until a command that runs another one has begun to, and end it after the work."""
+    if not command:
+        yield
+        return
+    with subprocess.Popen([*command.split(), "sh", "-c", "echo; cat"], stdin=-1, stdout=-1) as waiting:
+        waiting.stdout.readline()
+        yield
+        waiting.stdin.close()
+
+
 def main() -> None:
     """Try the mutants and print what became of them."""
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     options.add_argument("folders", nargs="*", default=list(TESTS))
     options.add_argument("--count", type=int, default=200)
     options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--turn", default="")
     given = options.parse_args()
     import hypothesis  # noqa: F401  what every run needs is loaded once
     import matplotlib.figure  # noqa: F401
@@ -139,37 +213,40 @@ def main() -> None:
         for number in range(len(places(ast.parse(path.read_text("utf-8")))))
     ]
     chosen = sorted(random.Random(given.seed).sample(everywhere, min(given.count, len(everywhere))))
-    tried: Counter[str] = Counter()
+    count: Counter[str] = Counter()
     killed: Counter[str] = Counter()
     survivors = []
     with tempfile.TemporaryDirectory() as place:
         copy = Path(place) / "course"
-        skip = shutil.ignore_patterns(".*", "__pycache__", "browser", "classroom")
+        skip = shutil.ignore_patterns(".*", "__pycache__", "browser")
         shutil.copytree(ROOT, copy, ignore=skip)
-        shutil.copytree(ROOT / "susgeo/classroom", copy / "susgeo/classroom", ignore=skip)
-        limits, left_out = {}, {}
+        reached = {}
         for folder in dict.fromkeys(folder for folder, _, _ in chosen):
-            start = time.monotonic()
-            outcome(copy, folder, [], 1200)
-            seconds, log = time.monotonic() - start, (copy / "log.txt").read_text("utf-8")
-            failing = [line.split()[1] for line in log.splitlines() if line.startswith("FAILED ")]
-            limits[folder], left_out[folder] = 60 + 4 * seconds, [f"--deselect={each}" for each in failing]
-            print(f"{folder}: {seconds:.0f} s without a fault; left out, since it fails: {failing}", flush=True)
+            with turn(given.turn):
+                outcome(copy, whole(copy, folder), 1800, note=True)
+            reached[folder] = pickle.loads((copy / "reached.pickle").read_bytes())
+            _, seconds, failed = reached[folder]
+            print(
+                f"{folder}: {sum(seconds.values()):.0f} s without a fault; left out, since it fails: {failed}",
+                flush=True,
+            )
+        random.Random(given.seed).shuffle(chosen)
         for folder, name, number in chosen:
             source = (copy / name).read_text("utf-8")
             spoilt, words = spoil(source, number)
             (copy / name).write_text(spoilt, "utf-8")
-            found = outcome(copy, folder, ["-x", *left_out[folder]], limits[folder])
+            with turn(given.turn):
+                found = tried(copy, folder, name, source, number, reached[folder])
             (copy / name).write_text(source, "utf-8")
-            tried[name] += 1
+            count[name] += 1
             killed[name] += found != "passed"
             print(f"{'SURVIVED' if found == 'passed' else found}  {name} {words}", flush=True)
             if found == "passed":
                 survivors.append(f"- {name} {words}")
     print("\n| module | mutants | killed |\n| --- | --- | --- |")
-    for name in tried:
-        print(f"| {name.removeprefix('susgeo/')} | {tried[name]} | {killed[name]} |")
-    total, dead = sum(tried.values()), sum(killed.values())
+    for name in sorted(count):
+        print(f"| {name.removeprefix('susgeo/')} | {count[name]} | {killed[name]} |")
+    total, dead = sum(count.values()), sum(killed.values())
     print(f"| all | {total} | {dead} ({dead / total:.0%}) |\n\nSurvivors:\n" + "\n".join(survivors))
 
 
