@@ -259,7 +259,7 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = None
         raise LinkageError(
             "This axle has moved already; start from the axle at rest, with its crank's pin fore and aft."
         )
-    if not cranks(axle) and not any(is_array(value) for line in axle.lines for value in line):
+    if not any(is_array(value) for line in axle.lines for value in line) and not cranks(axle):
         axle.require_located()
     system, shape, target = held_axle(axle, heave=heave, roll=roll)
     rods, rates = replace(system, as_one=None), None
