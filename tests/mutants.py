@@ -13,6 +13,7 @@ macOS). ``--turn COMMAND`` puts a command before each test run, such as one that
 import argparse
 import ast
 import contextlib
+import importlib
 import multiprocessing
 import os
 import pickle
@@ -201,10 +202,8 @@ def main() -> None:
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("--turn", default="")
     given = options.parse_args()
-    import hypothesis  # noqa: F401  what every run needs is loaded once
-    import matplotlib.figure  # noqa: F401
-    import scipy.optimize  # noqa: F401
-    import sympy  # noqa: F401
+    for name in ("hypothesis", "matplotlib.figure", "mujoco", "nbval.plugin", "scipy.optimize", "shapely", "sympy"):
+        importlib.import_module(name)  # what every run needs is loaded once
 
     everywhere = [
         (folder, path.relative_to(ROOT).as_posix(), number)

@@ -1,7 +1,6 @@
 """A live axle on its links: instant center, points of convergence, roll axis, roll center, roll steer."""
 
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cached_property
 from typing import Any, Literal
 
@@ -14,7 +13,7 @@ from ..geometry.measure import coordinates, slope
 from ..geometry.scalars import Scalar, choose, is_symbolic, quotient
 from ..geometry.space import CENTER_PLANE, WHEEL_PLANE, Line, Point, tidy
 from . import rods
-from .links import Group, Leaves, Link, check_distinct, check_end, is_symmetric
+from .links import Group, Leaves, Link, check_distinct, check_end, is_symmetric, named
 from .locators import Locator, PanhardBar, center_point, combine
 
 
@@ -40,13 +39,13 @@ class LiveAxle:
 
     >>> from susgeo import Link, PanhardBar, Point, pair
     >>> axle = LiveAxle(
-    ...     lower=pair(Link(Point(0, 500, 240), Point(600, 400, 290), "left lower link")),
-    ...     upper=(Link(Point(-50, 0, 470), Point(400, 0, 450), "upper link"),),
+    ...     lower=pair(Link(Point(0, 500, 240), Point(600, 400, 290))),
+    ...     upper=(Link(Point(-50, 0, 470), Point(400, 0, 450)),),
     ...     locator=PanhardBar(Point(-120, 480, 300), Point(-120, -470, 300)),
     ...     track=1400, tire_radius=310,
     ... )
-    >>> axle.roll_center_height, float(axle.roll_center_height)
-    (Fraction(3995, 13), 307.3076923076923)
+    >>> axle.roll_center_height, axle.roll_center, axle.names[0]
+    (307.3076923076923, Point(x 0, y 0, z 307.3077 mm), 'left lower link')
     """
 
     lower: Group
@@ -62,8 +61,10 @@ class LiveAxle:
         tidy(self, ("track", "tire_radius"), f"of the {self.end} axle", "length")
         for height in ("lower", "upper"):
             group = getattr(self, height)
-            if not isinstance(group, tuple):
-                object.__setattr__(self, height, (group,) if isinstance(group, Link) else tuple(group))
+            given = (group,) if isinstance(group, Link) else tuple(group)
+            if len(given) > 2:
+                raise LinkageError(f"An axle has at most two {height} links; got {len(given)}.")
+            object.__setattr__(self, height, named(given, height, self.lower if height == "upper" else ()))
         bar = (
             (Link(self.locator.axle, self.locator.chassis, "Panhard bar"),)
             if isinstance(self.locator, PanhardBar)
@@ -163,6 +164,7 @@ class LiveAxle:
         The locator's point, or, without a locator, the point of the pair that converges more steeply (the
         other pair then only gives the direction of the roll axis).
         """
+        self._judge()
         if self.locator is not None:
             return center_point(self.locator.line)
         if len(self.upper) != 2 or len(self.lower) != 2:
@@ -172,8 +174,8 @@ class LiveAxle:
         steeper: Any = first >= second
         if steeper not in (True, False) if is_symbolic(steeper) else False:
             raise LinkageError(
-                "Of two pairs of links the steeper one locates, and letters cannot tell which that is; give numbers for "
-                "the x and y of both pairs' ends, or a locator."
+                "Of two pairs of links the steeper one locates, and letters, such as an unknown that is solved for, cannot "
+                "tell which that is; give numbers for the x and y of both pairs' ends, or try values with best_design."
             )
         return Point(
             *(choose(steeper, *both) for both in zip(self.convergence("upper"), self.convergence("lower"), strict=True))
@@ -186,7 +188,7 @@ class LiveAxle:
         A locator's point and the lower pair's, or the two pairs' points. A pair of upper links beside a
         locator and a lower pair is a fifth rod; it has no say (:attr:`locating_lines`).
         """
-        points = [(self.locator_name, self.locator_point)] if self.locator is not None else []
+        points = [] if self.locator is None else [(self.locator_name, center_point(self.locator.line))]
         for height in ("upper", "lower") if self.locator is None else ("lower", "upper"):
             if len(getattr(self, height)) == 2 and len(points) < 2:
                 points.append((f"{height} links", self.convergence(height)))
@@ -216,8 +218,7 @@ class LiveAxle:
                 f"The {one} and the {other} act through the same point, so the axle can turn about any line "
                 "through it; move one of them."
             ) from None
-        if all(isinstance(part, float | int | Fraction) for line in self.lines for part in line):
-            self.require_located()  # two directions have a line at infinity, and an axle that is free sideways no axis
+        self._judge()  # two directions have a line at infinity, and an axle that is free sideways no axis
         return axis
 
     @cached_property
@@ -315,13 +316,19 @@ class LiveAxle:
 
     def require_located(self) -> None:
         """Raise :class:`LinkageError` unless the axle keeps heave and roll and no other free movement."""
+        if self._loose:
+            raise LinkageError(f"The axle is not located: {self._loose} move {rods.free_movement(self.lines)}.")
+
+    @cached_property
+    def _loose(self) -> str:
+        """Why the axle is not located; nothing where it is."""
         if np.any(self.rank < 4):
-            raise LinkageError(
-                f"The axle is not located: its {len(self.lines)} rods hold it in {np.min(self.rank)} ways and "
-                f"4 are needed; it is free to move {rods.free_movement(self.lines)}."
-            )
+            return f"its {len(self.lines)} rods hold it in {np.min(self.rank)} ways and 4 are needed; it is free to"
         if not np.all(rods.leaves_heave_and_roll(self.lines)):
-            raise LinkageError(
-                f"The axle is not located: its rods hold it in roll or heave instead, and it is free to move "
-                f"{rods.free_movement(self.lines)}."
-            )
+            return "its rods hold it in roll or heave instead, and it is free, or nearly free, to"
+        return ""
+
+    def _judge(self) -> None:
+        """Refuse an axle that is not located where single numbers say so; arrays and expressions pass."""
+        if rods.single(self.lines):
+            self.require_located()

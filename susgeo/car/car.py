@@ -142,19 +142,21 @@ def as_number(value: Scalar) -> float:
     return math.copysign(math.inf, number) if abs(number) > FAR else number
 
 
-def weighed(car: Car) -> Weight:
-    """Return what the car weighs, or say that nobody has weighed it."""
-    if car.weight is None:
+def weighed(car: Car | Axle) -> Weight:
+    """Return what the car weighs, or say that nobody has weighed it; an axle alone never was."""
+    weight = whole(car).weight
+    if weight is None:
         raise SusgeoError(
             "The car has not been weighed; add a table [weight] with mass, front_share and cg_height to its file."
         )
-    return car.weight
+    return weight
 
 
-def brake_share(car: Car) -> Scalar:
+def brake_share(car: Car | Axle) -> Scalar:
     """Return the share p of the braking force at the front wheels, or say that nobody knows it."""
-    if car.brake_front_share is None:
+    share = whole(car).brake_front_share
+    if share is None:
         raise SusgeoError(
             "The share of the front brakes is not known; add a table [brakes] with front_share to the car's file."
         )
-    return car.brake_front_share
+    return share

@@ -19,7 +19,7 @@ here with :mod:`susgeo.geometry.incidence`.
 
 from dataclasses import dataclass, fields
 from functools import cached_property
-from typing import Any, Literal, cast
+from typing import Any, Literal
 
 from ..errors import LinkageError, MeasurementError, UndefinedError
 from ..geometry.flat import FlatPoint
@@ -108,7 +108,7 @@ class IndependentFront:
     def steering_axis(self) -> Line:
         """The line through the knuckle's ball joints, or through ball joint and top mount: it steers about it."""
         top = self.upper.ball_joint if isinstance(self.upper, Arm) else self.upper.top_mount
-        return cast(Line, join(self.lower.ball_joint, top))
+        return join(self.lower.ball_joint, top)
 
     @cached_property
     def instant_axis(self) -> Line:

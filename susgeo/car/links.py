@@ -1,16 +1,18 @@
 """Links: rods with a joint at each end."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from fractions import Fraction
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
 from ..errors import MeasurementError, UndefinedError
 from ..geometry.incidence import join
 from ..geometry.measure import distance
-from ..geometry.scalars import Scalar, agree, is_array
+from ..geometry.scalars import Scalar, agree, is_array, quotient
 from ..geometry.space import Line, Point
+
+UNNAMED = "link"
+"""The name of a link until it is known where it sits."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -19,13 +21,17 @@ class Link:
 
     It acts along the straight line between its joints, whatever the shape of the metal between them.
 
+    Args:
+        axle, chassis: the middles of its joints, in mm from the axle's origin.
+        name: for people; an axle names a link that has none after its place, such as "left lower link".
+
     >>> Link(Point(0, 500, 240), Point(600, 400, 290)).length
     610.3277807866851
     """
 
     axle: Point
     chassis: Point
-    name: str = "link"
+    name: str = UNNAMED
 
     __array_ufunc__ = None
 
@@ -65,7 +71,8 @@ Group = tuple[Link, ...]
 Leaves = Literal["", "uniform strength", "uniform section"]
 """How a leaf spring is made: leaves of stepped length bend to one radius; a single leaf of one section does not."""
 
-LEAF_SHARES = {"uniform strength": Fraction(3, 4), "uniform section": Fraction(5, 6)}
+LEAF_SHARES = {"uniform strength": (3, 4), "uniform section": (5, 6)}
+"""The part of the way from the front eye to the seat, as numerator and denominator: letters stay exact."""
 
 
 def leaf_link(eye: Point, seat: Point, leaves: Leaves, name: str = "left leaf spring") -> Link:
@@ -78,11 +85,30 @@ def leaf_link(eye: Point, seat: Point, leaves: Leaves, name: str = "left leaf sp
         eye: the front eye. seat: the main leaf at the middle of its seat on the axle. leaves: how the spring is made.
 
     >>> leaf_link(Point(620, 480, 330), Point(0, 480, 300), "uniform strength").axle.x
-    Fraction(155, 1)
+    155
     """
-    share = LEAF_SHARES[leaves]
-    x, y = eye.x + share * (seat.x - eye.x), eye.y + share * (seat.y - eye.y)
+    upper, lower = LEAF_SHARES[leaves]
+    x, y = (a + quotient(upper * (b - a), lower) for a, b in ((eye.x, seat.x), (eye.y, seat.y)))
     return Link(Point(x, y, seat.z), eye, name)
+
+
+def named(group: Group, height: str, taken: Iterable[Link] = ()) -> Group:
+    """Return the links of one height under names that tell them apart, also from links whose names are taken.
+
+    One without a name is called after its place.
+
+    >>> [link.name for link in named(pair(Link(Point(0, 500, 240), Point(600, 400, 290))), "lower")]
+    ['left lower link', 'right lower link']
+    """
+    own = [f"{height} link" if link.name == UNNAMED else link.name for link in group]
+    if len(set(own)) < len(own):
+        own = [f"{side} {name}" for side, name in zip(("left", "right"), own, strict=True)]
+    if not {link.name for link in taken}.isdisjoint(own):
+        own = [f"{height} {name}" for name in own]
+    if own == [link.name for link in group]:
+        return group
+    first, *rest = (replace(link, name=name) for link, name in zip(group, own, strict=True))
+    return (first, first.mirrored()) if rest and group[1] is group[0].mirrored() else (first, *rest)
 
 
 def mirror(point: Point) -> Point:

@@ -77,9 +77,12 @@ class WattsLinkage:
         # The crank balances when the rods' forces have opposite moments about its pin.
         pivot, pin = self.pivot, self.pin
         return _pushing(
-            combine(_about(right, pivot, pin), left, -_about(left, pivot, pin), right),
-            (left, right, pivot),
-            "Watt's linkage: its rods run through the crank's pivot, or both along one line",
+            (_about(right, pivot, pin), left),
+            (-_about(left, pivot, pin), right),
+            (pivot,),
+            "Watt's linkage",
+            "its rods run through the crank's pivot, or both along one line",
+            "join its rods to opposite arms of the crank, and let them run across the car",
         )
 
 
@@ -120,9 +123,12 @@ class MumfordLinkage:
         left_share = _about(center, self.left_pivot) * _about(right, self.right_pivot)
         right_share = _about(center, self.right_pivot) * _about(left, self.left_pivot)
         return _pushing(
-            combine(left_share, left, -right_share, right),
-            (left, right, center, self.left_pivot, self.right_pivot),
-            "Mumford linkage: its cranks stand at a dead point, with a rod or the center link in line with a pivot",
+            (left_share, left),
+            (-right_share, right),
+            (center, self.left_pivot, self.right_pivot),
+            "Mumford linkage",
+            "its cranks stand at a dead point, with a rod or the center link in line with a pivot",
+            "join the center link to opposite arms of the cranks, above one pivot and below the other",
         )
 
 
@@ -155,16 +161,26 @@ def center_point(line: Line) -> Point:
     return meet(CENTER_PLANE, line)
 
 
-def _pushing(line: Line, parts: Sequence[Iterable[Scalar]], where: str) -> Line:
-    """Return a locator's line, unless its cranks balance whatever its rods do: it then holds nothing."""
+Share = tuple[Scalar, Line]
+"""A rod's line, and how much of it a locator's push contains."""
+
+
+def _pushing(left: Share, right: Share, others: Sequence[Iterable[Scalar]], kind: str, dead: str, across: str) -> Line:
+    """Return a locator's line from its two rods', unless the cranks balance whatever the rods do, or the rods push
+    against each other sideways, so that together they push up and down: it then holds nothing."""
+    line = combine(*left, *right)
+    parts = (left[1], right[1], *others)
     try:
-        push = settle(tuple(line)[:3], lambda measure: math.prod(map(measure, parts)), where)
-        return Line(*push, *tuple(line)[3:])
+        push = settle(tuple(line)[:3], lambda measure: math.prod(map(measure, parts)), dead)
     except UndefinedError:
         raise LinkageError(
-            f"This axle is not held sideways by its {where}, so they turn it instead of holding it; "
+            f"This axle is not held sideways by its {kind}: {dead}, so they turn it instead of holding it; "
             "move a crank's joint off that line."
         ) from None
+    one, other = (share * rod.dy for share, rod in (left, right))
+    if all(isinstance(part, int | float) for part in (one, other)) and 2 * abs(one + other) < abs(one) + abs(other):
+        raise LinkageError(f"This axle is not held sideways by its {kind}, which pushes up and down; {across}.")
+    return Line(*push, *tuple(line)[3:])
 
 
 def _about(line: Line, pivot: Point, pin: Point | None = None) -> Scalar:

@@ -10,6 +10,7 @@ Source: screw theory as in any textbook of mechanism kinematics; signs derived h
 
 import math
 from collections.abc import Iterable, Sequence
+from fractions import Fraction
 from functools import reduce
 from itertools import combinations
 from operator import add, mul
@@ -26,6 +27,8 @@ from ..geometry.space import Line
 METER = 1000.0
 RANK_TOLERANCE = 1e-5
 """A singular value below this share of the largest counts as zero: 0.01 mm in a linkage of a meter."""
+HOLD = 0.01
+"""Below this share an axle counts as not held, as by a bar that stands upright: 1 mm of play would be 100 mm of way."""
 Array = NDArray[np.float64]
 MOVEMENTS = ("fore and aft", "sideways", "up and down", "in roll", "in pitch", "in yaw")
 
@@ -64,7 +67,7 @@ def rank(lines: Sequence[Line]) -> Any:
         doubtful = ~(np.linalg.det(gram) > 2 * RANK_TOLERANCE**2 * size)
     values = np.linalg.svd(rows[doubtful], compute_uv=False)
     found[doubtful] = np.sum(values > RANK_TOLERANCE * values[..., :1], axis=-1)
-    return found[()]
+    return found if found.ndim else int(found)
 
 
 def null_space(lines: Sequence[Line]) -> Array:
@@ -76,11 +79,11 @@ def null_space(lines: Sequence[Line]) -> Array:
 def leaves_heave_and_roll(lines: Sequence[Line]) -> Any:
     """Tell whether heave and roll decide the axle's motion, so that no third movement is free beside them.
 
-    Rank 4 alone does not say so: two pairs of links, both parallel in plan and not to each other from the
+    Nor nearly free (:data:`HOLD`). Rank 4 alone does not say so: two pairs of links, both parallel in plan and not to each other from the
     side, hold the axle in four ways, roll among them, and leave it free sideways.
     """
     values = np.linalg.svd(matrix(lines)[..., [0, 1, 4, 5]], compute_uv=False)
-    return values.shape[-1] == 4 and values[..., 3] > RANK_TOLERANCE * values[..., 0]
+    return values.shape[-1] == 4 and values[..., 3] > HOLD * values[..., 0]
 
 
 def free_movement(lines: Sequence[Line]) -> str:
@@ -162,10 +165,17 @@ def response(lines: Sequence[Line], longer: Sequence[Scalar]) -> tuple[Scalar, S
     Args:
         lines: of four rods. longer: how many mm each gets longer, times the length of its line's direction.
     """
+    if len(lines) != 4 or (single(lines) and not leaves_heave_and_roll(lines)):
+        raise UndefinedError(f"{len(lines)} rods do not hold the axle in four ways, so their lengths do not place it.")
     rows = [(line.dx, line.dy, line.my, line.mz, more) for line, more in zip(lines, longer, strict=True)]
     *parts, size = _square_to(rows)
     x, y, pitch, yaw = (quotient(part, size) for part in parts)
     return x, y, pitch, yaw
+
+
+def single(lines: Sequence[Line]) -> bool:
+    """Tell whether all lines are made of single numbers."""
+    return all(isinstance(part, float | int | Fraction) for line in lines for part in line)
 
 
 def _square_to(rows: Sequence[tuple[Scalar, ...]]) -> tuple[Scalar, ...]:

@@ -29,7 +29,7 @@ class PropellerShaft:
     pinion_angle: Scalar = 0.0
 
     def __post_init__(self) -> None:
-        tidy(self, ("gearbox_angle", "pinion_angle"), "of the propeller shaft")
+        tidy(self, ("gearbox_angle", "pinion_angle"), "of the propeller shaft", "angle")
         Link(self.pinion, self.gearbox, "propeller shaft")
 
     @property

@@ -80,8 +80,8 @@ def write_car(car: Car) -> str:
                 group: Group = getattr(axle, height)
                 if axle.leaves and group:
                     (x, y, _), (u, v, _) = coordinates(group[0].chassis), coordinates(group[0].axle)
-                    share = LEAF_SHARES[axle.leaves]
-                    seat = Point(x + (u - x) / share, y + (v - y) / share, group[0].axle.z)
+                    upper, lower = LEAF_SHARES[axle.leaves]
+                    seat = Point(x + (u - x) * lower / upper, y + (v - y) * lower / upper, group[0].axle.z)
                     leaf = {"eye": group[0].chassis, "seat": seat, "leaf": axle.leaves}
                     put(f"{end}.leaf_springs", leaf, LIVE_TABLES["leaf_springs"])
                 elif len(group) == 1:

@@ -15,7 +15,7 @@ from typing import Literal
 
 from ..errors import ViewError
 from .scalars import Scalar
-from .space import tidy
+from .space import place, tidy
 
 View = Literal["side", "plan", "front"]
 VIEWS: dict[str, tuple[str, str]] = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
@@ -30,7 +30,11 @@ def check_view(view: str) -> None:
 
 @dataclass(frozen=True, eq=False)
 class FlatPoint:
-    """A point (u/w, v/w) of a view in mm; w = 0 is a direction."""
+    """A point (u/w, v/w) of a view in mm; w = 0 is a direction.
+
+    >>> FlatPoint("side", 3000, 735, 2)
+    FlatPoint(side view, x 1500, z 367.5 mm)
+    """
 
     view: View
     u: Scalar
@@ -45,6 +49,9 @@ class FlatPoint:
 
     def __iter__(self) -> Iterator[Scalar]:
         return iter((self.u, self.v, self.w))
+
+    def __repr__(self) -> str:
+        return f"FlatPoint({self.view} view, {place(tuple(self), ''.join(VIEWS[self.view]))})"
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,7 +10,7 @@ Source: homogeneous and Plücker coordinates as in any textbook of projective ge
 
 from collections.abc import Callable
 from functools import partial
-from typing import Any
+from typing import Any, overload
 
 from ..errors import ViewError
 from .flat import FlatLine, FlatPoint, View, check_view
@@ -35,6 +35,16 @@ def _same_view(first: FlatPoint | FlatLine, second: FlatPoint | FlatLine) -> Vie
     return first.view
 
 
+@overload
+def join(first: Point, second: Point) -> Line: ...
+@overload
+def join(first: FlatPoint, second: FlatPoint) -> FlatLine: ...
+@overload
+def join(first: Point, second: Line) -> Plane: ...
+@overload
+def join(first: Line, second: Point) -> Plane: ...
+@overload
+def join(first: Point, second: Point, third: Point, /) -> Plane: ...
 def join(first: Any, second: Any, *more: Point) -> Any:
     """Join points and lines.
 
@@ -66,6 +76,14 @@ def join(first: Any, second: Any, *more: Point) -> Any:
     return _determined(Plane, parts, first, second, sentence)
 
 
+@overload
+def meet(first: FlatLine, second: FlatLine) -> FlatPoint: ...
+@overload
+def meet(first: Plane, second: Line) -> Point: ...
+@overload
+def meet(first: Line, second: Plane) -> Point: ...
+@overload
+def meet(first: Plane, second: Plane) -> Line: ...
 def meet(first: Any, second: Any) -> Any:
     """Meet lines and planes.
 
@@ -113,6 +131,10 @@ def _determined(kind: Callable[..., Any], parts: tuple[Scalar, ...], first: Any,
     return made
 
 
+@overload
+def project(thing: Point, view: View) -> FlatPoint: ...
+@overload
+def project(thing: Line, view: View) -> FlatLine: ...
 def project(thing: Any, view: View) -> Any:
     """Draw a point or a line of space in a view.
 

@@ -1,15 +1,10 @@
 """Everything with a ruler or a protractor: coordinates, lengths, slopes and angles."""
 
-from __future__ import annotations  # Car is named here only for the type checker: car imports this module
-
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from .flat import FlatLine, FlatPoint
 from .scalars import Scalar, hypot, quotient
 from .space import Line, Point
-
-if TYPE_CHECKING:
-    pass
 
 
 def coordinates(point: Point | FlatPoint) -> tuple[Scalar, ...]:
@@ -19,7 +14,7 @@ def coordinates(point: Point | FlatPoint) -> tuple[Scalar, ...]:
     there it is undefined (an error for one case, nan in an array).
 
     >>> coordinates(Point(2, 4, 6, 2))
-    (Fraction(1, 1), Fraction(2, 1), Fraction(3, 1))
+    (1, 2, 3)
     """
     *parts, weight = point
     return tuple(quotient(part, weight) for part in parts)
@@ -42,7 +37,7 @@ def slope(thing: Any) -> Scalar:
     in the side view.
 
     >>> slope(FlatPoint("side", 4, 1, 0))
-    Fraction(1, 4)
+    0.25
     """
     if isinstance(thing, FlatLine):
         return quotient(-thing.a, thing.b)

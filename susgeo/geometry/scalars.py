@@ -90,11 +90,11 @@ def quotient(numerator: Scalar, denominator: Scalar, infinite: Callable[[], Scal
 
     A number over zero is infinite, with the numerator's sign: that is what a point at infinity looks like as
     a coordinate. Zero over zero is undefined: a single value raises :class:`UndefinedError`, an array carries
-    nan at that element. Integers and fractions stay exact. ``infinite`` gives what to put in place of anything
-    over zero.
+    nan at that element. Fractions stay exact, and whole numbers where the division comes out even. ``infinite``
+    gives what to put in place of anything over zero.
 
-    >>> quotient(1, 3)
-    Fraction(1, 3)
+    >>> quotient(1, 4), quotient(8, 4), quotient(Fraction(1), 4)
+    (0.25, 2, Fraction(1, 4))
     >>> quotient(-2.0, 0.0)
     -inf
     """
@@ -113,8 +113,8 @@ def quotient(numerator: Scalar, denominator: Scalar, infinite: Callable[[], Scal
         if is_symbolic(numerator):
             return sys.modules["sympy"].oo * sys.modules["sympy"].sign(numerator)
         return math.copysign(math.inf, plain(numerator))
-    if isinstance(numerator, int) and isinstance(denominator, int):
-        return Fraction(numerator, denominator)
+    if isinstance(numerator, int) and isinstance(denominator, int) and numerator % denominator == 0:
+        return numerator // denominator
     return numerator / denominator
 
 

@@ -1,10 +1,13 @@
 """Points, lines and planes in space, in homogeneous and Plücker coordinates."""
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+import numpy as np
+
 from ..errors import MeasurementError
-from .scalars import Scalar, finite
+from .scalars import Scalar, finite, is_array, is_symbolic, plain, quotient
 
 LIMITS = {
     "length": "a length above zero",
@@ -13,6 +16,8 @@ LIMITS = {
     "rate": "a number, zero or more",
 }
 """What a measurement of a kind must be."""
+LARGEST_ANGLE = 0.8
+"""In rad, 46 degrees: no axle, shaft or car turns as far, so that a larger number must have been meant in degrees."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -22,8 +27,8 @@ class Point:
     (x, y, z, w) and any multiple of it are the same point, at (x/w, y/w, z/w). Axes after ISO 8855: x
     forward, y left, z up. Each coordinate is a number, an array or an expression.
 
-    >>> Point(600, 400, 290).w
-    1
+    >>> Point(600, 400, 290), Point(0.5, 0, 0.05, 0)
+    (Point(x 600, y 400, z 290 mm), Point(at infinity in the direction 1 : 0 : 0.1))
     """
 
     x: Scalar
@@ -38,6 +43,9 @@ class Point:
 
     def __iter__(self) -> Iterator[Scalar]:
         return iter((self.x, self.y, self.z, self.w))
+
+    def __repr__(self) -> str:
+        return f"Point({place(tuple(self), 'xyz')})"
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,12 +92,34 @@ class Plane:
         return iter((self.a, self.b, self.c, self.k))
 
 
+def place(parts: tuple[Scalar, ...], axes: str) -> str:
+    """Return in words where a point is, from its homogeneous coordinates, the weight last.
+
+    >>> place((2, 4, 4), "xz")
+    'x 0.5, z 1 mm'
+    """
+    *ahead, weight = map(plain, parts)
+    if any(map(is_array, parts)):
+        return f"an array of {' x '.join(map(str, np.broadcast_shapes(*map(np.shape, parts))))} points"
+    if weight == 0:
+        size = 1 if any(map(is_symbolic, ahead)) else max(map(abs, ahead)) or 1
+        return f"at infinity in the direction {' : '.join(_short(quotient(part, size)) for part in ahead)}"
+    return ", ".join(f"{axis} {_short(quotient(part, weight))}" for axis, part in zip(axes, ahead, strict=True)) + " mm"
+
+
+def _short(value: Scalar) -> str:
+    return f"{value + 0:.7g}" if isinstance(value, float) else str(value)
+
+
 def outside(kind: str, value: Scalar) -> str:
     """Return what is wrong with a number of a kind in :data:`LIMITS`; nothing for arrays and expressions.
 
     >>> outside("share", 53)
     'got 53, expected a number between 0 and 1; for 53 % write 0.53.'
     """
+    if kind == "angle" and isinstance(value, int | float) and abs(value) > LARGEST_ANGLE:
+        turn = f"got {value:.12g} rad, which is {math.degrees(value):.0f} degrees; expected an angle in radians"
+        return f"{turn}. Were {value:g} degrees meant? Then write math.radians({value:g})."
     if kind not in LIMITS or not isinstance(value, int | float):
         return ""
     if value > 0 or (value == 0 and kind != "length"):

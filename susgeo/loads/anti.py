@@ -23,7 +23,7 @@ Source: statics, derived here; for k = 0 the same as in the textbooks of vehicle
 
 from typing import Literal
 
-from ..car.car import Car, brake_share, weighed
+from ..car.car import Axle, Car, brake_share, weighed, whole
 from ..errors import SusgeoError
 from ..geometry.flat import FlatPoint
 from ..geometry.measure import slope
@@ -33,13 +33,13 @@ Reaction = Literal["links", "body"]
 """What takes the driving or braking torque: the axle's links, or the body (half shafts, inboard brakes)."""
 
 
-def anti_squat(car: Car, reaction: Reaction = "links", own_mass: bool = False) -> Scalar:
+def anti_squat(car: Car | Axle, reaction: Reaction = "links", own_mass: bool = False) -> Scalar:
     """Return the rear axle's anti-squat under drive in percent of the load transfer m a h / L.
 
     Holds for a car driven by its rear wheels alone, at rest position, for small movements.
 
     Args:
-        car: with rear axle and weight; any dimension may be a number, an array or an expression.
+        car: with rear axle and weight (an axle alone is refused: nobody has weighed it); any dimension may be a number, an array or an expression.
         reaction: "links" for a live axle that carries its own final drive; "body" where the final drive is
             bolted to the body (then the slope counts from the wheel center).
         own_mass: whether the axle's own mass (``weight.rear_unsprung_mass``) is counted: the tires speed it up
@@ -56,7 +56,7 @@ def anti_squat(car: Car, reaction: Reaction = "links", own_mass: bool = False) -
     return _percent(car, "rear", 1, reaction, own_mass)
 
 
-def anti_lift(car: Car, reaction: Reaction = "links", own_mass: bool = False) -> Scalar:
+def anti_lift(car: Car | Axle, reaction: Reaction = "links", own_mass: bool = False) -> Scalar:
     """Return the rear axle's anti-lift under braking in percent of the load transfer m a h / L.
 
     The rear wheels give the share 1 - p of the braking force. At 100 % the rear springs do not
@@ -69,7 +69,7 @@ def anti_lift(car: Car, reaction: Reaction = "links", own_mass: bool = False) ->
     return _percent(car, "rear", 1 - brake_share(car), reaction, own_mass)
 
 
-def anti_dive(car: Car, reaction: Reaction = "links", own_mass: bool = False) -> Scalar:
+def anti_dive(car: Car | Axle, reaction: Reaction = "links", own_mass: bool = False) -> Scalar:
     """Return the front axle's anti-dive under braking in percent of the load transfer m a h / L.
 
     The front wheels give the share p of the braking force; the instant center counts rearward. For a live
@@ -83,7 +83,10 @@ def anti_dive(car: Car, reaction: Reaction = "links", own_mass: bool = False) ->
     return _percent(car, "front", brake_share(car), reaction, own_mass)
 
 
-def _percent(car: Car, end: Literal["rear", "front"], share: Scalar, reaction: Reaction, own_mass: bool) -> Scalar:
+def _percent(
+    thing: Car | Axle, end: Literal["rear", "front"], share: Scalar, reaction: Reaction, own_mass: bool
+) -> Scalar:
+    car = whole(thing)
     axle = car.rear if end == "rear" else car.front
     if axle is None:
         raise SusgeoError(f"This car has no {end} axle; add a table [{end}] to its file.")

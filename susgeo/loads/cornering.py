@@ -28,7 +28,7 @@ from typing import Any, Literal
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..car.car import Axle, Car, weighed
+from ..car.car import Axle, Car, weighed, whole
 from ..errors import SusgeoError
 from ..geometry.incidence import join
 from ..geometry.scalars import Scalar, choose, is_array, is_symbolic, plain, quotient
@@ -97,7 +97,8 @@ def car_roll_axis(car: Car) -> Line:
     return join(Point(0, 0, rear), Point(car.wheelbase, 0, front))
 
 
-def _roll_center_heights(car: Car) -> tuple[Scalar, Scalar]:
+def _roll_center_heights(car: Car | Axle) -> tuple[Scalar, Scalar]:
+    car = whole(car)
     if car.rear is None or car.front is None:
         raise SusgeoError("The car's roll axis needs a rear and a front axle; add the missing table to its file.")
     return car.rear.roll_center_height, car.front.roll_center_height

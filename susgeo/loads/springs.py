@@ -110,7 +110,7 @@ def roll_stiffness(springs: Springs | None, axle: Axle | None = None) -> Scalar:
         axle: needed where springs or bar are given as lines.
 
     >>> roll_stiffness(Springs(rate=27, spacing=960))
-    Fraction(12441600, 1)
+    12441600
     """
     found = _known(springs)
     total: Scalar = 0

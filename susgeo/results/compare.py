@@ -1,13 +1,12 @@
 """Before and after: two cars, row by row."""
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
 from ..car.car import Axle, Car, whole
 from ..tables import Table, shown
-from .quantities import find, plain_name, remarks, summary
+from .quantities import Names, find, listed, plain_name, remarks, summary
 
 WAYS = {
     "above": ("higher", "lower"),
@@ -81,15 +80,15 @@ def compare_table(
     after: Car | Axle,
     units: Literal["mm", "in"] = "mm",
     changed: bool = False,
-    names: Iterable[str] | None = None,
+    names: Names | None = None,
 ) -> Table:
     """Return :func:`compare` as a table to print or to show.
 
     ``changed`` leaves out what stayed the same, ``names`` all quantities but these.
     """
     rows = [row for row in compare(before, after, units) if not (changed and row.way == "same")]
-    if names is not None:
-        wanted = {plain_name(name) for name in names if find(name)}  # a name that does not exist is refused
+    if (asked := listed(names)) is not None:
+        wanted = {plain_name(name) for name in asked if find(name)}  # a name that does not exist is refused
         rows = [row for row in rows if row.name in wanted]
     cells = [
         (row.name, *(shown(number, row.unit) for number in (row.before, row.after, row.change)), row.unit, row.way)

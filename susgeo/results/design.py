@@ -16,12 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..car.car import Axle, Car, whole
-from ..car.pickup import dimension, dimensions, mapped, moved
+from ..car.pickup import dimension, mapped, moved
 from ..errors import SusgeoError
 from ..geometry.scalars import Scalar, is_symbolic
 from ..tables import Table, shown
 from .many import at_heave
-from .quantities import find, numbers, plain_name
+from .quantities import Names, find, listed, numbers, plain_name
+from .tolerance import LENGTHS
 
 LARGEST = 5000.0
 """In mm: a root farther out is no place on a car."""
@@ -43,7 +44,7 @@ class Solution:
         return tuple(float(each) for each in self.exact)
 
 
-def solve_for(thing: Car | Axle, place: str, quantity: str | Callable[[Car], Scalar], target: Scalar) -> Solution:
+def solve_for(thing: Car | Axle, place: str, quantity: Names | Callable[[Car], Scalar], target: Scalar) -> Solution:
     """Return the values of one dimension for which a quantity has a wanted value.
 
     Args:
@@ -53,7 +54,7 @@ def solve_for(thing: Car | Axle, place: str, quantity: str | Callable[[Car], Sca
         target: the wanted value, in mm (also of a car in inches), degrees or percent; ``math.inf`` for a point at infinity.
 
     Raises:
-        SusgeoError: no value of this dimension gives it.
+        SusgeoError: no value of this dimension gives it, or the quantity has no formula in letters; it says why.
 
     >>> from susgeo import load_car
     >>> car = load_car("data/three_link.toml")
@@ -63,53 +64,71 @@ def solve_for(thing: Car | Axle, place: str, quantity: str | Callable[[Car], Sca
     """
     import sympy
 
-    car, name = whole(thing), quantity if isinstance(quantity, str) else "the quantity"
+    car, asked = whole(thing), quantity if callable(quantity) else listed(quantity)
+    if isinstance(asked, list) and len(asked) != 1:
+        raise SusgeoError(f"One dimension meets one wish: give one quantity, not {len(asked)}.")
+    name = asked[0] if isinstance(asked, list) else "the quantity"
     dimension(car, place)  # a place that does not exist is refused here, with a hint
     unknown = sympy.Symbol(place.rpartition(".")[2], real=True)
 
-    def exact(where: str, value: Scalar) -> Scalar:
-        return unknown if where == place else Fraction(str(value)) if isinstance(value, float) else value
+    def read(at: Car) -> Scalar:
+        """Return the quantity; where it has none, its own sentence says why."""
+        if callable(asked):
+            return asked(at)
+        row, end = find(name)
+        found = row.of(at, end)
+        if found is None:
+            raise SusgeoError(f"{name} is not determined by what was measured on this car.")
+        return found
 
-    with_unknown = mapped(car, exact)
-    found = quantity(with_unknown) if callable(quantity) else numbers(with_unknown, [name]).get(plain_name(name))
-    if found is None:
-        raise SusgeoError(f"{name} is not determined by what was measured on this car.")
-    formula = sympy.factor(sympy.S.Zero + found)
+    def exact(where: str, value: Scalar) -> Scalar:
+        return unknown if where == place else Fraction(str(value)) if isinstance(value, int | float) else value
+
+    formula = sympy.factor(sympy.S.Zero + read(mapped(car, exact)))
     if unknown not in formula.free_symbols:
         raise SusgeoError(f"{place} has no influence on {name}.")
+    above, below = sympy.fraction(sympy.together(formula))
+    wanted = sympy.Rational(str(target)) if isinstance(target, float) and math.isfinite(target) else target
+    equation = below if isinstance(target, float) and math.isinf(target) else above - wanted * below
+    letters = sorted({*formula.free_symbols, *getattr(wanted, "free_symbols", ())} - {unknown}, key=str)
+
+    def holds(root: Any, values: dict[Any, float]) -> bool | None:
+        """Put a root, and numbers for letters, into the car itself; None where such a car cannot be."""
+
+        def number(value: Any) -> Any:
+            return float(value.subs(values)) if is_symbolic(value) else value
+
+        try:
+            built = mapped(car, lambda _, value: number(value))
+            value, goal = number(root), float(number(target))
+            got = float(read(moved(built, {place: value})))
+        except (SusgeoError, TypeError, ZeroDivisionError):
+            return None
+        if unknown.name in LENGTHS and abs(value) > LARGEST:
+            return False
+        if math.isinf(goal):
+            return abs(got) > 1e9
+        size = max(1.0, abs(got), abs(goal))
+        steep = abs(number(sympy.diff(formula, unknown).subs(unknown, root)))  # near a pole the last digits count
+        return abs(got - goal) <= 1e-6 * size + min(1e-10 * steep * max(1.0, abs(value)), 1e-3 * size)
 
     def gives(root: Any) -> bool:
-        """Put a root back as a number: at a pole, or where another pair of links decides, it is none."""
-        try:
-            there = moved(car, {place: float(root)})
-            got = float(quantity(there) if callable(quantity) else numbers(there, [name])[plain_name(name)])
-        except (SusgeoError, KeyError, ZeroDivisionError):
-            return False
-        if abs(float(root)) > LARGEST:
-            return False
-        if math.isinf(target):
-            return abs(got) > 1e9
-        size = max(1.0, abs(got), abs(float(target)))
-        steep = abs(float(sympy.diff(formula, unknown).subs(unknown, root)))  # near a pole the last digits count
-        return abs(got - float(target)) <= 1e-6 * size + min(1e-10 * steep * max(1.0, abs(float(root))), 1e-3 * size)
+        """At a pole, or where another pair of links decides, a root is none; with letters, where it nowhere holds."""
+        held = [holds(root, values) for values in _trials(letters)]
+        return any(held) or (bool(letters) and False not in held)
 
-    above, below = sympy.fraction(sympy.together(formula))
-    if isinstance(target, float):
-        equation = below if math.isinf(target) else above - sympy.Rational(str(target)) * below
-    else:
-        equation = above - target * below
-    roots = [root for root in sympy.solve(equation, unknown) if root.is_real is not False]
-    if not with_letters(car) and not getattr(target, "free_symbols", None):
-        roots = [root for root in roots if gives(root)]
+    roots = [root for root in sympy.solve(equation, unknown) if root.is_real is not False and gives(root)]
     if not roots:
         raise SusgeoError(f"No value of {place} that a car could have makes {name} {target}.")
     roots.sort(key=lambda root: float(root) if root.is_number else 0.0)
     return Solution(unknown, formula, tuple(roots))
 
 
-def with_letters(car: Car) -> bool:
-    """Tell whether a dimension of the car is a letter."""
-    return any(is_symbolic(value) and not value.is_number for value in dimensions(car).values())
+def _trials(letters: Sequence[Any]) -> list[dict[Any, Any]]:
+    """Return numbers to put in the place of letters, of the sizes that a car's dimensions have; one empty for none."""
+    sizes = (310.0, 0.47, 1180.0, 27.0, 455.0, 0.031, 96.0)
+    turns = range(len(sizes) if letters else 1)
+    return [{letter: sizes[(turn + 2 * n) % len(sizes)] for n, letter in enumerate(letters)} for turn in turns]
 
 
 @dataclass(frozen=True, slots=True)

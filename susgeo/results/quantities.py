@@ -29,6 +29,8 @@ from ..loads.cornering import GRAVITY, car_roll_axis, cornering, lift_accelerati
 from ..loads.springs import DEGREE, motion_ratio, ride_frequency, roll_arm, roll_stiffness, wheel_rate
 from .shop import ROWS
 
+Names = str | Iterable[str]
+"""One name of a quantity, or several."""
 Ends = tuple[str, ...]
 EACH: Ends = ("rear", "front")
 WHOLE: Ends = ("",)
@@ -332,7 +334,12 @@ def find(name: str) -> tuple[Quantity, str]:
     raise SusgeoError(f"There is no quantity called {asked}; {hint}")
 
 
-def numbers(thing: Car | Axle, names: str | Iterable[str] | None = None) -> dict[str, Scalar]:
+def listed(names: Names | None) -> list[str] | None:
+    """Return names as a list: a text alone is one name; None, for all of them, stays."""
+    return [names] if isinstance(names, str) else None if names is None else list(names)
+
+
+def numbers(thing: Car | Axle, names: Names | None = None) -> dict[str, Scalar]:
     """Return the quantities that a car's measurements allow, by name: floats, arrays, Duals or expressions.
 
     Lengths in mm, angles in degrees. A car with arrays in its dimensions (:func:`susgeo.car.pickup.moved`) is many
@@ -351,8 +358,8 @@ def numbers(thing: Car | Axle, names: str | Iterable[str] | None = None) -> dict
     >>> numbers(cars, ["rear roll center height"])["rear roll center height"].round(2).tolist()
     [307.31, 316.82]
     """
-    car, names = whole(thing), [names] if isinstance(names, str) else names
-    wanted = [find(name) for name in names] if names is not None else list(_known().values())
+    car, asked = whole(thing), listed(names)
+    wanted = list(_known().values()) if asked is None else [find(name) for name in asked]
     arrays = {place: value for place, value in dimensions(car).items() if is_array(value)}
     shape = np.broadcast_shapes(*(value.shape for value in arrays.values()))
     size = math.prod(shape)

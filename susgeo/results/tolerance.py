@@ -7,7 +7,7 @@ cars with random errors, JCGM 101:2008. Both from memory.
 """
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,7 +19,7 @@ from ..errors import NotFiniteError, SusgeoError
 from ..geometry.dual import Dual, seeds
 from ..geometry.measure import MM_PER_INCH, in_units
 from ..tables import Table, shown
-from .quantities import find, numbers
+from .quantities import Names, find, listed, numbers
 
 LENGTHS = {"x", "y", "z", "track", "tire_radius", "wheelbase", "cg_height", "spacing", "span", "arm"}
 """What a tape measures, by the last word of a dimension's place; for the rest an error must be given."""
@@ -76,7 +76,7 @@ class Tolerance:
         return place, (self.parts[place] / self.plus_minus) ** 2
 
 
-def effects(thing: Car | Axle, names: Iterable[str] | None = None) -> dict[str, dict[str, float]]:
+def effects(thing: Car | Axle, names: Names | None = None) -> dict[str, dict[str, float]]:
     """Return the exact derivative of each quantity by each measured dimension, in mm and degrees.
 
     What one choice costs the other: read one dimension across several quantities. A mirror pair is one
@@ -102,7 +102,7 @@ def tolerances(
     thing: Car | Axle,
     error: float = 2.0,
     errors: Mapping[str, float] | None = None,
-    names: Iterable[str] | None = None,
+    names: Names | None = None,
     samples: int = 20_000,
     seed: int = 1,
     units: Literal["mm", "in"] = "mm",
@@ -128,7 +128,7 @@ def tolerances(
     307.3 +- 1.5 mm; measure twice: rear.locator.chassis.z
     """
     car, scale = whole(thing), MM_PER_INCH if units == "in" else 1.0
-    names = None if names is None else list(names)
+    names = listed(names)
     spread = {place: size * scale for place, size in _errors(car, error, errors or {}).items()}
     random = np.random.default_rng(seed)
     drawn = {

@@ -9,7 +9,8 @@ from dataclasses import replace
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..errors import LinkageError
+from ..errors import LinkageError, MeasurementError
+from ..geometry.space import outside
 from .live import UNKNOWN, held_axle, straight_rods
 from .newton import PITCH, YAW, Array, X, Y
 
@@ -66,6 +67,8 @@ def lengths_for(axle: LiveAxle, **wanted: float) -> dict[str, float]:
     system = replace(held_axle(axle, heave=0.0, roll=0.0)[0], as_one=None)
     q: Array = np.array(system.at_rest)
     for name, value in wanted.items():
+        if name in ("pitch", "yaw") and (problem := outside("angle", value)):
+            raise MeasurementError(name, problem)
         q[_PLACES[name], 0] = value
     turns = list(range(6, len(q)))
     for _ in range(10 if turns else 0):

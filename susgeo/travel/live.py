@@ -28,11 +28,11 @@ from ..car.links import Group, Link
 from ..car.locators import Locator, MumfordLinkage, PanhardBar, WattsLinkage
 from ..car.pickup import mapped
 from ..car.rods import METER, RANK_TOLERANCE
-from ..errors import LinkageError
+from ..errors import LinkageError, MeasurementError
 from ..geometry.flat import VIEWS, View
 from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, is_array
-from ..geometry.space import Point
+from ..geometry.space import Point, outside
 from . import newton as linkage
 from .newton import HEAVE, PITCH, ROLL, YAW, Array, Crank, Part, Rods, X, Y, about_x, floats, spin, turn
 from .wheel import WheelTravel, wheel_travel
@@ -251,6 +251,8 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = None
     >>> float(solve_travel(rear, heave=60).y)
     -2.1...
     """
+    if problem := outside("angle", float(np.max(np.abs(roll), initial=0.0))):
+        raise MeasurementError("roll", problem)
     if isinstance(axle, IndependentFront):
         if np.any(roll):
             raise LinkageError("Left and right wheel move each on its own here: give each wheel's heave, and no roll.")
