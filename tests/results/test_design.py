@@ -125,7 +125,7 @@ def test_every_real_solution_is_given(coupe):
         ),
         ("rear.lower.chasis.z", "rear roll steer", 0, "did you mean chassis"),
         (LOWER, "rear roll steering", 0, "did you mean rear roll steer"),
-        (LOWER, "rear upper link convergence x", 0, "not determined"),
+        (LOWER, "rear upper link convergence x", 0, "has no pair of upper links"),
     ],
 )
 def test_an_unknown_that_cannot_help_is_refused(coupe, place, quantity, target, words):
