@@ -178,7 +178,7 @@ def _pushing(left: Share, right: Share, others: Sequence[Iterable[Scalar]], kind
             "move a crank's joint off that line."
         ) from None
     one, other = (share * rod.dy for share, rod in (left, right))
-    if all(isinstance(part, int | float) for part in (one, other)) and 2 * abs(one + other) < abs(one) + abs(other):
+    if all(isinstance(part, int | float) for part in (one, other)) and 10 * abs(one + other) < abs(one) + abs(other):
         raise LinkageError(f"This axle is not held sideways by its {kind}, which pushes up and down; {across}.")
     return Line(*push, *tuple(line)[3:])
 

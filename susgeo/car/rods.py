@@ -79,10 +79,13 @@ def null_space(lines: Sequence[Line]) -> Array:
 def leaves_heave_and_roll(lines: Sequence[Line]) -> Any:
     """Tell whether heave and roll decide the axle's motion, so that no third movement is free beside them.
 
-    Nor nearly free (:data:`HOLD`). Rank 4 alone does not say so: two pairs of links, both parallel in plan and not to each other from the
-    side, hold the axle in four ways, roll among them, and leave it free sideways.
+    Nor nearly free (:data:`HOLD`). Rank 4 alone does not say so: two pairs of links, both parallel in plan and not
+    to each other from the side, hold the axle in four ways, roll among them, and leave it free sideways.
     """
-    values = np.linalg.svd(matrix(lines)[..., [0, 1, 4, 5]], compute_uv=False)
+    rows = matrix(lines)[..., [0, 1, 4, 5]]
+    arms = rows[..., 2:]  # lengths: measured by the longest, so that a model of an axle counts as the axle does
+    rows[..., 2:] = arms / np.maximum(np.abs(arms).max(axis=(-2, -1), keepdims=True), np.finfo(float).tiny)
+    values = np.linalg.svd(rows, compute_uv=False)
     return values.shape[-1] == 4 and values[..., 3] > HOLD * values[..., 0]
 
 

@@ -153,7 +153,7 @@ BAD = {
     "a Watt the wrong way round": (BARLESS + WATT, "left_end = [-120, 500", "left_end = [-120, -600", ["[rear.watts_linkage]", "left_end", "[-120, -600, 380]", "right of right_end"]),
     "a crank on the road": (BARLESS + WATT, '"axle"', '"road"', ["[rear.watts_linkage]", "pivot_on", '"road"', '"axle" or "chassis"']),
     "a Mumford that frees what it should hold": (
-        MUMFORD, "right_center = [-150, -180, 230]", "right_center = [-150, -180, 330]", ["[rear]", "not located", "free to move sideways"],
+        MUMFORD, "right_center = [-150, -180, 230]", "right_center = [-150, -180, 330]", ["[rear.mumford_linkage]", "not held sideways", "opposite arms of the cranks"],
     ),
     "no mass": (FOUR, "mass = 1120", "mass = 0", ["[weight]", "field mass", "got 0 kg", "expected more than"]),
     "axles heavier than the car": (GOOD, "mass = 1150", "mass = 100", ["[weight]", "field mass", "got 100 kg", "more than the 140 kg"]),

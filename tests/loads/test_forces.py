@@ -149,7 +149,7 @@ def test_links_without_names_all_stay_in_the_table_and_names_decide_no_number():
     nameless = replace(axle, lower=tuple(Link(k.axle, k.chassis) for k in axle.lower))
     forces = random_forces(3)
     named, bare = rod_forces(axle, forces), rod_forces(nameless, forces)
-    assert list(bare.tension) == ["link", "link, number 2", *list(named.tension)[2:]]
+    assert list(bare.tension) == ["left lower link", "right lower link", *list(named.tension)[2:]]
     assert list(bare.tension.values()) == pytest.approx(list(named.tension.values()))
     five = load_car(DATA / "parallel_four_link_watt.toml").rear
     renamed = replace(five, upper=tuple(replace(k, name=f"center link {n}") for n, k in enumerate(five.upper)))

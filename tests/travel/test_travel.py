@@ -534,7 +534,7 @@ def test_what_cannot_be_solved_is_said():
         solve_travel(LiveAxle(LOWER, (), AXLES["Mumford"].locator), 10)
     level = {side: Point(-150, y, 330) for side, y in (("left_crank", 80), ("left_end", 520), ("right_crank", -80))}
     in_line = WattsLinkage(PIVOT, **level, right_end=Point(-150, -520, 330))
-    with pytest.raises(LinkageError, match="dead point"):
+    with pytest.raises(LinkageError, match="both along one line"):
         solve_travel(LiveAxle(LOWER, UPPER, in_line), 10)
     with pytest.raises(LinkageError, match="moved already"):
         solve_travel(solve_travel(AXLES["Watt, pivot on axle"], 20).moved, 10)
