@@ -27,6 +27,8 @@ from nbclient import NotebookClient
 from nbclient.exceptions import CellExecutionError
 from nbformat import NotebookNode
 
+from susgeo.answers.calculation import library
+
 MOST_CELLS = 48
 MOST_WORDS = 119
 MOST_CODE_LINES = 11
@@ -134,6 +136,8 @@ def run(path: Path) -> list[str]:
     clean(notebook)
     if re.match(r"\d\d_", path.name):
         link_up(notebook, links(path.name, path.parent))
+        first = notebook.cells[0]
+        first.source = TIME.sub(lambda _: stated_time(notebook, path.name[:2]), first.source)
     faults = lint(notebook, path.name)
     if not faults:
         path.write_text(to_text(notebook), "utf-8")
@@ -204,6 +208,7 @@ def lint(notebook: NotebookNode, name: str) -> list[str]:
     counts = [cell.execution_count for cell in code]
     if counts != list(range(1, len(code) + 1)):
         faults.append(f"its code cells were not all run once, from top to bottom in a fresh kernel: {counts}")
+    faults += time_faults(notebook, name)
     if is_page(notebook):
         faults += page_faults(notebook)
         if sum("ipynb#Contents)" in cell.source for cell in notebook.cells) < 2:
@@ -212,6 +217,40 @@ def lint(notebook: NotebookNode, name: str) -> list[str]:
         rules = code_faults(cell) if cell.cell_type == "code" else prose_faults(cell)
         faults += [f"the cell {cell.id!r} {fault}" for fault in rules]
     return [f"{name}: {fault}" for fault in faults]
+
+
+TIME = re.compile(r"\*\*Time:\*\* about \d+ minutes(?: in two sittings \(\d+ for the text, \d+ for the tasks\))?")
+
+
+def stated_time(notebook: NotebookNode, number: str) -> str:
+    """Return the sentence that states a lesson's time; DEVELOPERS.md tells the formula behind it."""
+    calculations, tasks = library()
+    text = work = 0.0
+    for cell in notebook.cells:
+        if cell.cell_type == "markdown":
+            text += len(re.findall(r"[\w'’-]+", TIME.sub("", cell.source))) / 40
+        elif match := re.fullmatch(r"lesson\.task\((\d+)\)", cell.source.strip()):
+            task = tasks[f"{number}.{match[1]}"]
+            work += {"formula": 5, "choice": 15}.get(task.kind, 0)
+            if task.kind in ("number", "working"):
+                work += len(calculations[task.of].lines_to(task.find)) / 3
+        elif "derivation.show(" in cell.source or re.search(r"\bbench\(", cell.source):
+            text += 2
+    text, work = (5 * round(part / 5) for part in (text, work))
+    sittings = f" in two sittings ({text} for the text, {work} for the tasks)" if text + work > 60 else ""
+    return f"**Time:** about {text + work} minutes{sittings}"
+
+
+def time_faults(notebook: NotebookNode, name: str) -> list[str]:
+    """The stated time is the formula's; a long lesson has a place to stop."""
+    if not (re.match(r"\d\d_", name) and is_page(notebook)):
+        return []
+    wanted, told = stated_time(notebook, name[:2]), TIME.search(notebook.cells[0].source)
+    faults = [] if told and told[0] == wanted else [f"its time should be stated so: {wanted}"]
+    halfway = any("**Halfway.**" in cell.source for cell in notebook.cells if cell.cell_type == "markdown")
+    if halfway != ("two sittings" in wanted):
+        faults.append("a lesson of two sittings, and no other, has a place marked **Halfway.**")
+    return faults
 
 
 def heading_faults(notebook: NotebookNode) -> list[str]:

@@ -5,7 +5,7 @@ import copy
 import nbformat
 import pytest
 
-from lesson_tools import lint, pack, run, to_text, unpack
+from lesson_tools import lint, pack, run, stated_time, to_text, unpack
 
 LESSON = """\
 # %% [markdown] title {"tags": ["guess"]}
@@ -87,6 +87,23 @@ def test_a_run_that_shows_what_a_lesson_may_not_leaves_the_file_alone(good, tmp_
     before = path.read_bytes()
     assert said in run(path)[0]
     assert path.read_bytes() == before
+
+
+def test_a_lesson_states_the_time_that_the_formula_gives_and_marks_a_stop():
+    tasks = "\n".join(f"# %% t{n}\nlesson.task({n})" for n in (1, 2, 3, 6))
+    text = (
+        f"# %% [markdown] top\n# # A\n# **Time:** about 5 minutes\n# {'word ' * 200}\n# %% [markdown] b\n# c\n{tasks}"
+    )
+    notebook = pack(text)
+    # 206 words in 5.2 minutes; 5 and 6 lines of 02.1 and 02.2, a formula, a choice: 5 + 25, each to 5.
+    assert stated_time(notebook, "02") == "**Time:** about 30 minutes"
+    assert any("about 30 minutes" in fault for fault in lint(notebook, "02_x"))
+    notebook.cells[1].source = "word " * 1600 + "**Halfway.**"
+    assert "two sittings (45 for the text, 25 for the tasks)" in stated_time(notebook, "02")
+    notebook.cells[0].source = f"# A\n\n{stated_time(notebook, '02')} {'word ' * 200}"
+    assert not any("time" in fault or "Halfway" in fault for fault in lint(notebook, "02_x"))
+    notebook.cells[1].source = "word " * 1600
+    assert any("Halfway" in fault for fault in lint(notebook, "02_x"))
 
 
 def html(text):

@@ -260,6 +260,7 @@ class Task:
         given: figures set by this question, name to (value, unit, words); degrees become radians.
         also: other spellings of the symbols, spelling to name.
         positive: for a formula, what is positive on every car, such as "d - d_i".
+        transfer: whether it carries the lesson's idea to a car or a question that the lesson did not show.
     """
 
     key: str
@@ -276,6 +277,7 @@ class Task:
     given: Mapping[str, tuple[float, str, str]] = field(default_factory=dict)
     also: Mapping[str, str] = field(default_factory=dict)
     positive: tuple[str, ...] = ()
+    transfer: bool = False
 
     @property
     def lesson(self) -> str:

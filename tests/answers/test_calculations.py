@@ -124,6 +124,11 @@ def test_there_are_at_least_six_tasks_of_every_kind_in_each_lesson():
         assert len(kinds) >= 6 and set(kinds) == {"number", "formula", "working", "choice"}, (lesson, kinds)
 
 
+def test_every_lesson_from_01_on_carries_its_idea_to_something_it_did_not_show():
+    lessons = {task.lesson for task in TASKS.values()} - {"00"}
+    assert {task.lesson for task in TASKS.values() if task.transfer} == lessons
+
+
 def test_at_least_forty_mistakes_are_known():
     assert sum(len(calculation.mistakes) for calculation in CALCULATIONS.values()) >= 40
 

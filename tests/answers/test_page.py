@@ -131,9 +131,9 @@ def test_a_guess_is_made_in_a_box_or_by_a_button_and_what_follows_it_follows(les
 
 def test_progress_and_contents_follow_the_answers(lesson):
     progress, contents = lesson.progress(), lesson.contents()
-    assert progress.value.count("Still open") == 6 and "0 of 6 tasks done" in contents.value
+    assert progress.value.count("Still open") == 7 and "0 of 7 tasks done" in contents.value
     lesson.task(1).boxes["x_IC"].value = "1782.6"
-    assert progress.value.count("Right") == 1 and "1 of 6 tasks done" in contents.value
+    assert progress.value.count("Right") == 1 and "1 of 7 tasks done" in contents.value
     assert 'href="02_side_view.ipynb"' in contents.value
 
 

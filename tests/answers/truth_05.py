@@ -26,6 +26,11 @@ def _pulled(bar, rise):
     return brentq(too_long, 0, 300, xtol=1e-13)
 
 
+def _risen(bar, aside):
+    """Return how far a bar's axle end has risen when the bar, of one length, has pulled it aside by so much."""
+    return brentq(lambda rise: _pulled(bar, rise) - aside, 1, 300, xtol=1e-12)
+
+
 def _rods_meet(held):
     """Return where the lines of a Watt's two rods meet, seen from behind."""
     rods = (Link(held.left_crank, held.left_end), Link(held.right_crank, held.right_end))
@@ -68,6 +73,7 @@ def _alike(held):
 TRUTH = {
     "bar": lambda car: {"z_P": place(car.rear.locator_point, "z")},
     "shift": lambda car: {"l": _level(car).length, "e": _pulled(_level(car), 75)},
+    "allowed_rise": lambda car: {"l": _level(car).length, "d": _risen(_level(car), 4)},
     "watt_error": lambda car: {"e": _strayed(car.rear.locator, 80)},
     "watt": lambda car: {
         "y_M": _rods_meet(car.rear.locator)[0],

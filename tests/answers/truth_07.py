@@ -1,5 +1,6 @@
 """What the library's geometry says to the lines of lesson 07: two planes, so the tie rod is left out."""
 
+import math
 from dataclasses import replace
 
 from susgeo import FlatPoint, join, moved, slope
@@ -39,12 +40,20 @@ def drop(car):
     return {"R_0": before, "R_1": after, "drop": before - after, "y_IC": y, "z_IC": z}
 
 
+def in_bend(car):
+    """The camber that the knuckle's own motion gives for each mm of rise, beside the body's lean."""
+    phi, rise = math.radians(2), math.radians(2) * car.front.track / 2
+    back = -car.front.camber_change * rise
+    return {"y_IC": coordinates(car.front.front_view_instant_center)[0], "back": back, "out": phi - back}
+
+
 def _bare(truth):
     return lambda car: truth(replace(car, front=replace(car.front, tie_rod=None)))
 
 
 TRUTH = {
     "wishbone_front": _bare(front_view),
+    "wheel_in_bend": _bare(in_bend),
     "strut_front": _bare(front_view),
     "strut_lowered": _bare(drop),
     "strut_side": _bare(side_view),

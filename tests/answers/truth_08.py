@@ -3,7 +3,7 @@
 import math
 from dataclasses import replace
 
-from susgeo import Link, LiveAxle, PanhardBar, Point, cornering, moved, pair, roll_gradient
+from susgeo import Link, LiveAxle, PanhardBar, Point, Springs, cornering, moved, pair, roll_gradient
 from susgeo.loads.cornering import moment_arm, roll_stiffness
 
 
@@ -48,8 +48,18 @@ def corner(car):
     }
 
 
+def at_once(car):
+    """The links' part and the axle's own of a solved corner, with the bar over the wheels at that height."""
+    weight = replace(car.weight, front_unsprung_mass=80)
+    springs = {"front_springs": Springs(25, 900), "rear_springs": Springs(25, 900)}
+    car = replace(car, front=beam(car.rear, 50), weight=weight, **springs)
+    rear = cornering(moved(car, level("rear", 340)), 5.0).rear
+    return {"F_g": rear.geometric, "F_u": rear.unsprung, "F": rear.geometric + rear.unsprung}
+
+
 TRUTH = {
     "springs_in_roll": lambda car: {"F_e": roll_stiffness(car.rear_springs) * math.radians(3) / car.rear.track},
     "arm_over_axis": lambda car: {"H": moment_arm(coupe(car))},
+    "at_once": at_once,
     "two_beams": corner,
 }

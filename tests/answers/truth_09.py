@@ -41,9 +41,9 @@ def _bar(car):
 def _redraw(car):
     ends = ("lower.chassis.z", "upper.chassis.z", "locator.chassis.z")
     heights = (car.rear.lower[0].chassis.z, car.rear.upper[0].chassis.z, car.rear.locator.chassis.z)
-    sunk = moved(car.rear, {end: height - 30 for end, height in zip(ends, heights, strict=True)})
-    far = coordinates(sunk.convergence("lower"))
-    return {"z_Q": far[2], "b": sunk.roll_steer, "z_R": sunk.roll_center_height}
+    raised = moved(car.rear, {end: height + 40 for end, height in zip(ends, heights, strict=True)})
+    far = coordinates(raised.convergence("lower"))
+    return {"z_Q": far[2], "b": raised.roll_steer, "z_R": raised.roll_center_height}
 
 
 def _tube(car):

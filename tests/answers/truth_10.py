@@ -29,7 +29,7 @@ def _drive(car):
 
 def _brake(car):
     found = _forces(car.rear, ahead=-6 * car.weight.mass * (1 - car.brake_front_share))
-    return {"z_E": _crossing(car.rear.upper[0]), "T_U": found["right upper link"]}
+    return {"z_E": _crossing(car.rear.upper[0]), "T_U": found[car.rear.upper[1].name]}
 
 
 def _bar(car):

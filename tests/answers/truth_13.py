@@ -47,12 +47,12 @@ def _rear(car, steer=-0.03):
     }  # fmt: skip
 
 
-def _ball(car, wanted=70):
-    """The strut's plane and the line to the contact patch meet at x = 0; the arm's plane goes through there."""
+def _ball(car, wanted=130):
+    """The upper arm's plane and the line to the contact patch meet at x = 0; the lower arm's plane goes through there."""
     car = replace(car, front=replace(car.front, tie_rod=None))  # the paper way: two planes
     front = car.front
-    strut = meet(front.upper.plane, Plane(1, 0, 0, 0))
-    center = meet(join(FlatPoint("front", 0, wanted), FlatPoint("front", front.track / 2, 0)), project(strut, "front"))
+    upper = meet(front.upper.plane, Plane(1, 0, 0, 0))
+    center = meet(join(FlatPoint("front", 0, wanted), FlatPoint("front", front.track / 2, 0)), project(upper, "front"))
     y, z = place(center, "y"), place(center, "z")
     arm = join(front.lower.front_pivot, front.lower.rear_pivot, Point(0, y, z))
     upright = join(front.lower.ball_joint, Point(0, 0, 1, 0))

@@ -174,7 +174,7 @@ def test_a_damaged_file_is_said_to_be_one_and_stops_nothing(content):
 def test_what_is_missing_or_altered_is_said():
     notebook = handed_in()
     whole = read_submission(raw(notebook), SOURCE)
-    assert whole.student == "kim" and whole.notes == () and len(whole.answers) == 6
+    assert whole.student == "kim" and whole.notes == () and len(whole.answers) == 7
     for kind, words in (
         ("lost cell", "the answer's cell is missing"),
         ("twice", "is there 2 times"),
@@ -193,7 +193,7 @@ def test_the_check_before_handing_in(tmp_path):
         check_and_pack(LESSON, "kim", tmp_path)
     path.write_bytes(raw(handed_in(kind="half")))
     said = check_and_pack(LESSON, "kim", tmp_path).text
-    assert "earns 9 of 16 marks" in said and "Still open: 02.2, 02.4, 02.6." in said
+    assert "earns 11 of 18 marks" in said and "Still open: 02.2, 02.4, 02.6." in said
     with zipfile.ZipFile(tmp_path / "02_side_view--kim.zip") as archive:
         assert archive.read(path.name) == path.read_bytes()
     path.write_bytes(raw(handed_in("eve")))
@@ -275,7 +275,7 @@ def test_what_was_typed_into_boxes_is_packed_into_the_answer_cells(tmp_path):
     found = read_submission(packed, SOURCE)
     assert found.answers == {"02.1": '71"', "02.5": "s_L = 1\ns_U = 'x'", "02.6": "z_UC = 17 in"}
     assert found.notes == ()
-    assert "Still open: 02.2, 02.3, 02.4." in page.text
+    assert "Still open: 02.2, 02.3, 02.4, 02.7." in page.text
 
 
 def test_an_answer_in_the_cell_itself_goes_before_the_box(tmp_path):
@@ -305,4 +305,4 @@ def test_a_damaged_notebook_is_packed_as_it_is(damaged):
 def test_a_class_copy_offers_no_worked_solution_and_a_box_for_each_task():
     sources = [cell.source for cell in SOURCE.cells if cell.cell_type == "code"]
     assert any("solutions=False" in source for source in sources)
-    assert [f"lesson.task({number})" in sources for number in range(1, 7)] == [True] * 6
+    assert [f"lesson.task({number})" in sources for number in range(1, 8)] == [True] * 7
