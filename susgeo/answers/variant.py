@@ -3,14 +3,16 @@
 The algorithm is written out here and uses no library's random stream, which a release might change:
 the n-th draw for a student, a lesson and a trial is the SHA-256 digest (FIPS 180-4) of the text
 ``student|lesson|trial|n`` as a whole number, modulo the number of choices. Measurements move by whole
-millimeters. Joints of one part that are equally far ahead or to the side stay so, and at the front also those
+millimeters; masses and spring rates by whole kg and N/mm. Joints of one part that are equally far ahead or to the side stay so, and at the front also those
 equally high, since the sums on paper rest on it. Left and right stay mirror images.
 """
 
 import hashlib
 import math
-from collections.abc import Iterator
+import tomllib
+from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass, replace
+from functools import cache
 from itertools import combinations
 from typing import Any
 
@@ -18,9 +20,11 @@ from ..car.axle import LiveAxle
 from ..car.car import Car
 from ..car.links import Link, is_symmetric, pair
 from ..errors import SusgeoError
+from ..files import DATA
 from ..geometry.space import Point
 from .calculation import Calculation, Task, library
 from .figures import figures
+from .paper import last_digit, on_paper, written
 
 REACH = {"x": 40, "y": 30, "z": 25}
 """How far a coordinate moves to either side, in mm."""
@@ -29,6 +33,9 @@ LARGEST = 20_000
 """An answer beyond this, in its unit, is nearly at infinity and no fair question."""
 APART = 2.2
 """Two mistakes, or a mistake and the right answer, differ by at least this many tolerances."""
+
+NEWS = 1.01
+"""An answer differs from every number that the lesson prints by more than this many tolerances."""
 
 
 def draws(student: str, lesson: str, trial: int) -> Iterator[int]:
@@ -82,7 +89,20 @@ def shaken(car: Car, stream: Iterator[int]) -> Car:
     weight = car.weight
     if weight is not None:
         weight = replace(weight, cg_height=weight.cg_height + 5 * (next(stream) % 13 - 6))
-    return replace(car, wheelbase=car.wheelbase + 10 * (next(stream) % 21 - 10), weight=weight, **axles)
+    wheelbase = car.wheelbase + 10 * (next(stream) % 21 - 10)
+    if weight is not None:
+        mass, axle_mass = weight.mass + 5 * (next(stream) % 9 - 4), weight.rear_unsprung_mass
+        reach = min(4, int(axle_mass / 4))  # where none was weighed, none is
+        axle_mass += next(stream) % (2 * reach + 1) - reach
+        weight = replace(weight, mass=mass, rear_unsprung_mass=axle_mass)
+    for end, axle in car.axles():
+        springs = getattr(car, f"{end}_springs")
+        if springs is not None and springs.rate is not None and isinstance(axle, LiveAxle):
+            reach = min(3, int(springs.rate / 4))
+            rate = springs.rate + next(stream) % (2 * reach + 1) - reach
+            spacing = springs.spacing + 10 * (next(stream) % 7 - 3)
+            axles[f"{end}_springs"] = replace(springs, rate=rate, spacing=spacing)
+    return replace(car, wheelbase=wheelbase, weight=weight, **axles)
 
 
 def variant(student: str, lesson: str, base: Car, tasks: tuple[Task, ...] | None = None) -> Car:
@@ -101,36 +121,68 @@ def variant(student: str, lesson: str, base: Car, tasks: tuple[Task, ...] | None
         return base
     if tasks is None:
         tasks = tuple(task for task in library()[1].values() if task.key.split(".")[0] == lesson)
+    told = printed().get(lesson, ())
     for trial in range(TRIALS):
         car = shaken(base, draws(student, lesson, trial))
-        if suits(car, tasks):
+        if suits(car, tasks, told):
             return car
     raise SusgeoError(f"No suitable figures were found for {student!r} in lesson {lesson}.")
 
 
-def suits(car: Car, tasks: tuple[Task, ...]) -> bool:
-    """Tell whether the axle is located and, in each task, no two answers that people give come near each other."""
+@cache
+def printed() -> dict[str, tuple[float, ...]]:
+    """Return the numbers that each lesson prints; a test tells when one printed since then is an answer."""
+    text = (DATA / "solutions" / "printed.toml").read_text(encoding="utf-8")
+    return {lesson: tuple(map(float, numbers)) for lesson, numbers in tomllib.loads(text).items()}
+
+
+def suits(car: Car, tasks: tuple[Task, ...], told: tuple[float, ...] = ()) -> bool:
+    """Tell whether the axle is located and, in each task, no two answers that people give come near each other.
+
+    Args:
+        car: the car.
+        tasks: what is asked on it.
+        told: numbers, on paper, that are no answer to any task.
+    """
     try:
+        if not all(clearly_apart(car, task, told) for task in tasks if task.find):
+            return False
         for _, axle in car.axles():
             if isinstance(axle, LiveAxle):
                 axle.require_located()
-        return all(clearly_apart(car, task) for task in tasks if task.find)
+        return True
     except SusgeoError:
         return False
 
 
-def clearly_apart(car: Car, task: Task) -> bool:
-    """Tell whether the right answer and every known mistake of a task differ visibly on a car."""
+def clearly_apart(car: Car, task: Task, told: tuple[float, ...] = ()) -> bool:
+    """Tell whether the right answer, every known mistake of a task, and what was told differ visibly on a car."""
     calculation: Calculation = library()[0][task.of]
     known = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
-    right = calculation.values(known)[task.find]
-    gap = APART * in_radians(task.tolerance, calculation.step(task.find).unit)
-    if not gap < abs(right) < LARGEST:
+    right = calculation.values(known)
+    unit, due = calculation.step(task.find).unit, right[task.find]
+    gap = APART * in_radians(task.tolerance, unit)
+    if not gap < abs(due) < LARGEST:
         return False
-    if task.kind != "number":
-        return True  # a formula is compared as such, and a working line by line
-    values = [right, *(found[task.find] for _, found in calculation.wrong_turns(known, task.find))]
-    return all(abs(a - b) > gap for a, b in combinations(values, 2))
+    if task.kind == "formula":
+        return True  # it is compared as such
+    meant = [(on_paper(due, unit), task.tolerance), (due, in_radians(task.tolerance, unit))]  # degrees, or radians
+    if any(abs(value - number) <= NEWS * off for value, off in meant for number in told):
+        return False
+    turns = calculation.wrong_turns(known, task.find)
+    if task.kind == "working":
+        return all(_seen(calculation, task, right, found) for wrong, found in turns if wrong.put)
+    return all(abs(a - b) > gap for a, b in combinations([due, *(found[task.find] for _, found in turns)], 2))
+
+
+def _seen(calculation: Calculation, task: Task, right: Mapping[str, float], found: Mapping[str, float]) -> bool:
+    """Tell whether the first line that a slip changes differs by more than the digits with which one writes it."""
+    for step in calculation.lines_to(task.find):
+        off = abs(on_paper(found[step.name], step.unit) - on_paper(right[step.name], step.unit))
+        if off:
+            allowed = task.tolerance if step.name == task.find else 0.0
+            return off > allowed + 2 * last_digit(written(right[step.name], step.unit))
+    return True
 
 
 def in_radians(value: float, unit: str) -> float:

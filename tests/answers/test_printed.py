@@ -1,0 +1,31 @@
+"""No number that a lesson prints is an answer to one of its tasks, for whoever reads it."""
+
+import pytest
+
+from susgeo.answers import Lesson
+from susgeo.answers.calculation import library
+from susgeo.answers.record import ANYBODY
+from answers.printed import lessons, numbers_in
+
+TASKS = library()[1]
+READERS = (ANYBODY, "kim", *(str(number) for number in range(6)))
+ASKED = [key for key, task in TASKS.items() if task.kind in ("number", "working")]
+"""Not the others: a formula takes no figure, and of a choice any place is right that brings the car where it should be."""
+
+
+@pytest.mark.parametrize("key", ASKED)
+def test_no_printed_number_is_an_answer(key):
+    printed = numbers_in(lessons()[key[:2]])
+    assert len(printed) > 30
+    for reader in READERS:
+        lesson = Lesson(key[:2], reader)
+        right = [one for one in printed if lesson.check(key, f"{one:.12g}", keep=False).credit]
+        assert right == [], f"{reader}: {right} stand in the lesson; change its text, or write the list anew"
+
+
+def test_what_is_an_answer_would_be_found():
+    """The club's own figures are those of the text: there many a printed number is right."""
+    found = 0
+    for key in ("01.1", "02.1", "06.2", "13.1"):
+        found += any(Lesson(key[:2], "club").check(key, str(one), keep=False) for one in numbers_in(lessons()[key[:2]]))
+    assert found >= 3
