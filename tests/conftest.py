@@ -6,6 +6,7 @@ SUSGEO_ALL_TESTS=1 is set, as .ci/run does, a test that did not run is a failure
 
 import os
 from collections import Counter
+from pathlib import Path
 
 import hypothesis
 import pytest
@@ -17,6 +18,24 @@ hypothesis.settings.register_profile(
     "susgeo", deadline=None, derandomize=ALL_TESTS_MUST_RUN, print_blob=True, database=None
 )
 hypothesis.settings.load_profile("susgeo")
+
+
+LONGEST_FIRST = (
+    *("browser/test_lessons.py", "answers/test_matrix.py", "classroom/test_class.py", "classroom/test_broken_off.py"),
+    *("answers/test_by_hand.py", "answers/test_rewriting.py", "browser/test_your_car.py", "test_launcher.py"),
+    *("browser/test_bench.py", "browser/test_harness.py", "classroom/test_fence.py", "browser/test_pages.py"),
+)
+"""Files of tests that take longest: begun first, so that at the end no worker waits for the other's long file."""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.option.loadscopereorder = False  # xdist would begin with the file of the most tests
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    place = {Path(__file__).parent / name: number for number, name in enumerate(LONGEST_FIRST)}
+    items.sort(key=lambda item: place.get(item.path, len(place)))
 
 
 def reasons_not_run(config: pytest.Config) -> Counter[str]:
