@@ -25,8 +25,8 @@ from .places import FAR, Bracket, Problem, snapped
 from .quantities import plain_name
 from .tolerance import LENGTHS
 
-SPREAD, SHARE = 256, 16
-"""Places tried before anything is led downhill; of them kept to start from."""
+SPREAD, SHARE, EVOLVED = 256, 16, 20
+"""Places tried before anything is led downhill; of them kept to start from; generations afterwards."""
 LIMIT = 10.0
 """How much heavier a limit weighs than a wish, downhill."""
 GRID = 4000
@@ -243,13 +243,19 @@ def _look(problem: Problem, try_: Callable[[Array], Array], weigh: Array) -> Non
     found = problem.refine(spread[[int(np.argmin(((misses * w) ** 2).sum(axis=1))) for w in weights]], weights)
     if np.any(problem.row):
         found = problem.refine(snapped(problem, found, weights), weights, 3, ~problem.row)
-    try_(found)
-    best, power = found[:1], np.array([0.5, 1.0, 2.0])[:, None]
-    for _ in range(2):  # what is missed most weighs more: from the least sum of squares to the least worst miss
-        over = np.maximum(np.nan_to_num(try_(best), nan=FAR, posinf=FAR).max(axis=0, keepdims=True), 0.0) + 0.05
-        best = problem.refine(np.repeat(best[:1], 3, axis=0), weigh * (over / over.max()) ** power, 4, ~problem.row)
-        worst = np.max(np.maximum(np.nan_to_num(try_(best), nan=FAR, posinf=FAR), 0.0) * weigh, axis=1)
-        best = best[[int(np.argmin(worst))]]
+
+    def costs(u: Array) -> Array:
+        over = np.maximum(np.nan_to_num(try_(u), nan=FAR, posinf=FAR, neginf=0.0), 0.0) * weigh
+        return over.max(axis=1) + 1e-3 * over.sum(axis=1)
+
+    random = np.random.default_rng(2)  # from the least sum of squares to the least worst miss: differential evolution,
+    pool, cost = found, costs(found)  # R. Storn and K. Price, 1997 (from memory), which needs no slopes
+    for _ in range(EVOLVED):
+        first, second = (pool[random.integers(0, len(pool), len(pool))] for _ in range(2))
+        by = random.uniform(0.3, 0.9, (len(pool), 1)) * (first - second)
+        trial = np.clip(np.where(random.random(pool.shape) < 0.8, pool[[int(np.argmin(cost))]] + by, pool), 0.0, 1.0)
+        now = costs(trial)
+        pool, cost = np.where((now < cost)[:, None], trial, pool), np.minimum(now, cost)
     try_(np.concatenate([found[:1] + share * (found[1:] - found[:1]) for share in (0.25, 0.5, 0.75)]))
 
 
