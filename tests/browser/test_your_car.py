@@ -2,6 +2,7 @@
 
 import os
 import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -75,6 +76,22 @@ def play(lab: LabPage, name: str, car: dict) -> None:
                 put(lab, table, place, part)
 
 
+def choose_and_build(lab: LabPage, folder: Path, name: str, range_: str) -> None:
+    """One bracket may move, the search is made, and its choice becomes a sheet."""
+    page = lab.page
+    page.get_by_role("button", name="Choose", exact=True).click()
+    lab.wait_for(lambda: page.get_by_role("button", name="Search", exact=True).count() > 0, "the rows of wishes", 60)
+    page.get_by_label("z, or size").first.fill(range_)
+    page.get_by_label("z, or size").first.press("Tab")
+    page.get_by_role("button", name="Search", exact=True).click()
+    lab.wait_for(lambda: page.get_by_text("are beaten by no other").count() > 0, "the choices", 90)
+    page.get_by_role("button", name="Build", exact=True).click()
+    lab.wait_for(lambda: page.get_by_text("Print it at 100 %, and check the ruled line").count() > 1, "the sheet", 60)
+    assert (folder / f"{name}, sheet.pdf").read_bytes().startswith(b"%PDF")
+    page.get_by_role("button", name="Explain", exact=True).click()
+    lab.wait_for(lambda: page.get_by_text("pocket calculator").count() > 0, "the explanation", 60)
+
+
 @pytest.mark.parametrize("name", CARS)
 def test_an_invented_car_goes_from_an_empty_sheet_to_its_numbers(lab: LabPage, lab_server, name, tmp_path):
     lab.open("your_car.ipynb")
@@ -92,6 +109,9 @@ def test_an_invented_car_goes_from_an_empty_sheet_to_its_numbers(lab: LabPage, l
     assert (lab.page.get_by_text("was not weighed").count() > 0) == ("weight" not in CARS[name]["file"])
     lab.page.get_by_role("button", name="By hand", exact=True).click()
     lab.wait_until_idle()
+    choose_and_build(
+        lab, lab_server.folder, name, "9 to 10" if CARS[name]["lists"].get("lengths in") == "in" else "215 to 240"
+    )
     if folder := os.environ.get("SUSGEO_PICTURES"):
         lab.page.set_viewport_size({"width": 1280, "height": 9000})
         lab.page.locator(".jp-WindowedPanel-outer").first.evaluate("one => one.scrollTo(0, 0)")

@@ -6,7 +6,7 @@ import re
 import numpy as np
 import pytest
 
-from susgeo import SusgeoError, dimensions, load_car, numbers
+from susgeo import Point, SusgeoError, clearance, dimensions, load_car, numbers, solve_travel, your_car
 from susgeo.results.many import CASES
 from susgeo.workshop.choose import HEIGHTS, choose_page, read_move, read_number, read_numbers
 from susgeo.workshop.explain import explanation_page, explanations
