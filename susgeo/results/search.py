@@ -21,7 +21,7 @@ from ..tables import Table, shown
 from ..travel.newton import Array
 from .design import Target, unbeaten
 from .many import Conditions, Many
-from .places import FAR, Bracket, Problem, snapped
+from .places import FAR, Bracket, Problem, dimension_name, snapped
 from .quantities import plain_name
 from .tolerance import LENGTHS
 
@@ -76,16 +76,7 @@ class Search:
         """Return the choices in columns beside the car as it came; what is missed has an exclamation mark."""
         columns = [self.before, *self.choices]
         heads = [f"choice {k}" + (", best" if k - 1 == self.best else "") for k in range(1, len(columns))]
-        rows = [
-            (
-                place,
-                *(
-                    f"{each.places[place]:.4g}" if abs(each.places[place]) < 10 else f"{each.places[place]:.1f}"
-                    for each in columns
-                ),
-            )
-            for place in self.before.places
-        ]
+        rows = [(dimension_name(self.before.car, place), *(f"{each.places[place]:.4g}" if abs(each.places[place]) < 10 else f"{each.places[place]:.1f}" for each in columns)) for place in self.before.places]  # fmt: skip
         for name, unit in self.target_units.items():
             cells = (shown(each.values[name], unit) + (" !" if each.misses[name] > 0 else "") for each in columns)
             rows.append((f"{name} [{unit}]", *cells))
@@ -283,7 +274,7 @@ def _picked(misses: Array, limits: Array, weigh: Array, most: int) -> tuple[list
     picked.sort(key=lambda k: (score[k, widest], score[k].sum()))
     count = f"{len(met):,}" if len(met) else "None"
     sentences.append(
-        f"{count} of {len(misses):,} choices tried meet every target; {len(front):,} are beaten by no other."
+        f"{count} of {len(misses):,} choices tried meet every target; {len(front):,} {'is' if len(front) == 1 else 'are'} beaten by no other."
     )
     return [int(lawful[front[k]]) for k in picked], sentences
 

@@ -18,11 +18,10 @@ from ..errors import SusgeoError
 from ..geometry.measure import MM_PER_INCH
 from ..geometry.space import Point
 from ..loads.cornering import GRAVITY
-from ..results.build import joint_name
 from ..results.build import rods as rods_of
 from ..results.design import Target
 from ..results.many import Conditions, Many, Obstacle
-from ..results.places import Bracket
+from ..results.places import Bracket, joint_name
 from ..results.quantities import QUANTITIES
 from ..results.search import Search, search
 
@@ -111,7 +110,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
             "corner [g]", f"{self.given.lateral / GRAVITY:.2g}", "140px", "Lateral acceleration of the solved corner"
         )
         more_targets, more_brackets, more_metal, self.go = (
-            widgets.Button(description=words, layout={"width": "auto"})
+            widgets.Button(description=words, layout={"width": "150px"})
             for words in ("Another target", "Another bracket", "Metal to clear", "Search")
         )
         for button, add in ((more_targets, self.want), (more_brackets, self.move), (more_metal, self.stand)):
@@ -268,7 +267,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         finally:
             self.go.disabled = False
         self.found = found
-        self.said.value = "".join(f"<p>{html.escape(sentence)}</p>" for sentence in found.sentences)
+        self.said.value = ""
         self.table.value = found.table()._repr_mimebundle_()["text/html"]
         names = list(found.target_units)
         with self.hold_trait_notifications():
@@ -300,14 +299,17 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         self.drawing.value = "".join(pictures)
         first, second = self.first.value, self.second.value
         units = found.target_units
+        if self.told is not None:
+            self.told(self.chosen)
+        if first == second:  # nothing to be weighed against itself
+            self.cost.value = ""
+            return
         self.cost.value = plots.trade(
             (found.tried[first], found.tried[second]),
             ([each.values[first] for each in found.choices], [each.values[second] for each in found.choices]),
             (found.before.values[first], found.before.values[second]),
             across=f"{first} [{units[first]}]", up=f"{second} [{units[second]}]", at=number, bands=(found.bands[first], found.bands[second]),
         ).html()  # fmt: skip
-        if self.told is not None:
-            self.told(self.chosen)
 
 
 def choose_page(car: Car, given: Conditions | None = None, told: Callable[[Car], None] | None = None) -> ChoosePage:
