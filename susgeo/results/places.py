@@ -89,7 +89,12 @@ def joint_name(car: Car, place: str) -> str:
 
 
 def dimension_name(car: Car, place: str) -> str:
-    """Return what a dimension is called: its joint and its axis, or its place in words."""
+    """Return what a dimension is called: its joint and its axis, or its place in words.
+
+    >>> from susgeo import load_car
+    >>> dimension_name(load_car("data/three_link.toml"), "rear.lower.chassis.z")
+    'rear lower links, chassis, z'
+    """
     joint, _, last = place.rpartition(".")
     return f"{joint_name(car, joint)}, {last}" if last in "xyz" else joint_name(car, place)
 

@@ -132,6 +132,7 @@ def search(
     scale, given = (MM_PER_INCH if unit_of == "in" else 1.0), given or Conditions()
     base, kept, refused = Many(car, np.zeros(1), given), [], []
     for target in targets:
+        _ = target.size  # one without a step is to be mended, not left out
         try:
             base.value(target.quantity)
             kept.append(_in_mm(target, base.unit(target.quantity), unit_of))

@@ -23,8 +23,8 @@ from ..car.write import save_car
 from ..errors import SusgeoError
 from ..loads.corner import corner_end, linear_limit
 from ..loads.cornering import GRAVITY
-from ..results.build import joint_name
 from ..results.many import Conditions
+from ..results.places import dimension_name
 from ..results.quantities import numbers, summary
 from ..results.quantities import remarks as left_out
 from ..results.shop import SOLVED
@@ -92,18 +92,6 @@ class Look(Step):
             if isinstance(axle, LiveAxle):
                 made.append(bench(solve_travel(axle, 0), [heave(), roll()], numbers=FOLLOWED))
         return made
-
-
-def dimension_name(car: Car, place: str) -> str:
-    """Return what a measured dimension is called.
-
-    >>> from susgeo import load_car
-    >>> dimension_name(load_car("data/three_link.toml"), "rear.lower.chassis.z")
-    'rear lower links, chassis, height'
-    """
-    joint, _, axis = place.rpartition(".")
-    way = {"x": "ahead", "y": "aside", "z": "height"}.get(axis)
-    return f"{joint_name(car, joint)}, {way}" if way else place.replace("_", " ").replace(".", " ")
 
 
 def not_measured(car: Car) -> list[str]:
