@@ -141,6 +141,8 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         for row in earlier.brackets.children:
             if row.get("joint") in self.places:
                 self.move(**{name: row.get(name) for name in ("joint", "x", "y", "z")})
+        if not self.brackets.children:
+            self.move()
         for row in earlier.metal.children:
             self.stand(**{name: row.get(name) for name in ("name", "rod", "start", "end", "radius", "on")})
         self.heights.value, self.lateral.value = earlier.heights.value, earlier.lateral.value

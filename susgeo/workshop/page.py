@@ -49,6 +49,7 @@ class Step(Sheet):
         self.button = widgets.Button(description=name, tooltip=f"{name}, with the car as it is now entered")
         self.button.on_click(lambda _: self.work())
         self.result = widgets.VBox()
+        desk.steps.append(self)
         super().__init__([*controls, self.button, self.result])
 
     def work(self) -> None:
@@ -139,13 +140,15 @@ class Choose(Step):
     """The fifth step: targets, brackets, a search, and a slider between its choices."""
 
     page: ChoosePage | None = None
+    path: Path | None = None
 
     def made(self, car: Car) -> list[Any]:
-        if self.page is None or differs(self.page.car, car):
+        if self.page is None or self.path != self.desk.entries.path or differs(self.page.car, car):
             earlier, self.page = self.page, choose_page(car, told=self.desk.take)
             self.desk.after = None
-            if earlier is not None:  # nothing that was typed is lost
+            if earlier is not None and self.path == self.desk.entries.path:  # nothing that was typed is lost
                 self.page.again(earlier)
+            self.path = self.desk.entries.path
         return [self.page]
 
 
@@ -213,8 +216,8 @@ class Desk:
         self.entries = Entries(path)
         self.after: Car | None = None
         self._base: Car | None = None
-        self._measure: Measure | None = None
         self._enter: Form | None = None
+        self.steps: list[Step] = []
 
     def take(self, car: Car) -> None:
         """Keep the car that was chosen, with the one that it was chosen for."""
@@ -228,11 +231,12 @@ class Desk:
     def _chosen(self) -> None:
         if self._enter is not None:
             self._enter.refresh()
+        for step in self.steps:  # what was shown is of another car now
+            step.result.children = ()
 
     def measure(self) -> Sheet:
         """Choose what the car has, and print the sheet to measure it with."""
-        self._measure = Measure(self.entries, self._chosen)
-        return self._measure
+        return Measure(self.entries, self._chosen)
 
     def enter(self) -> Sheet:
         """Enter what was measured."""
