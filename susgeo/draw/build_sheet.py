@@ -16,7 +16,6 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.lines import Line2D
-from matplotlib.transforms import Bbox
 
 from ..car.pickup import dimensions
 from ..errors import SusgeoError
@@ -36,6 +35,7 @@ MM = PIXELS_PER_INCH / 25.4
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 MARGIN, GAP = 12.0, 3.0  # mm
 SCALES = {"mm": (5, 10, 15, 20, 25, 30, 40, 50), "in": (6, 8, 10, 12, 16, 20, 24, 32, 40, 48)}
+TIGHT = "<style>@media print { td, th { font-size: 6.5pt; padding: 0 1.5mm 0 0 !important } p { margin: 1mm 0; font-size: 8pt } }</style>"
 UNITS = {"mm": "mm", "in": "inches"}
 BODY, LEAST = 8.5, 4.8  # points: usual and least
 
@@ -204,6 +204,9 @@ def build_sheet(plan: Plan, paper: str = "A4") -> BuildSheet:
     box = (MARGIN, size[1] - foot, size[0] - MARGIN, size[1] - _TOP)
     first.y = foot + 1
     _ruler(first, plan)
+    for artist in picture.figure.findobj():
+        artist.set_animated(False)
+    drawn = _svg(picture, (MARGIN, _TOP, inner, first.y - _TOP + 0.5))  # nothing but the drawing is there yet
     tables = _tables(plan)
     second = Page(_blank(size), size)
     notes, room = [f"Order of adjusting. {ORDER}", *CAUTIONS], size[1] - MARGIN - 4
@@ -226,9 +229,7 @@ def build_sheet(plan: Plan, paper: str = "A4") -> BuildSheet:
     for page, number in ((first, 1), (second, 2)):
         page.text(CHECKED, MARGIN, size[1] - MARGIN + 1.5, 6.0, color=PENCIL)
         page.text(f"page {number} of 2", size[0] - MARGIN, MARGIN - 6, 6.5, ha="right", color=PENCIL)
-    for artist in picture.figure.findobj():
-        artist.set_animated(False)
-    sheet = _for_browser(plan, title, picture, box, tables, notes, scale, paper)
+    sheet = _for_browser(plan, title, drawn, picture.alt, tables, notes, scale, paper)
     return BuildSheet(plan, paper, (first.figure, second.figure), scale, box, sheet)
 
 
@@ -328,22 +329,24 @@ def _drawing(plan: Plan, size: tuple[float, float]) -> tuple[Picture, int, float
     raise AssertionError
 
 
-def _for_browser(
-    plan: Plan, title: str, picture: Picture, box: tuple[float, float, float, float], tables: Sequence[Table],
-    notes: Sequence[str], scale: int, paper: str,
-) -> Sheet:  # fmt: skip
-    low = box[1] - 9.0  # with the line to check by
-    inches = [(box[0] - 1) / 25.4, low / 25.4, (box[2] + 1) / 25.4, box[3] / 25.4]
+def _svg(picture: Picture, box: tuple[float, float, float, float]) -> str:
+    """Return a part of the page as vectors, as large as on paper; box: left, top, width, height in mm."""
     store = io.BytesIO()
     with rc_context({"svg.hashsalt": "susgeo", "svg.fonttype": "path"}):
-        picture.figure.savefig(store, format="svg", bbox_inches=Bbox([inches[:2], inches[2:]]), metadata={"Date": None})
-    drawn = re.sub(r"<metadata>.*?</metadata>", "", store.getvalue().decode(), flags=re.DOTALL)
-    drawn = drawn[drawn.index("<svg") :].replace(
-        "<svg ", f'<svg role="img" aria-label="{html.escape(picture.alt)}" ', 1
-    )
+        picture.figure.savefig(store, format="svg", metadata={"Date": None})
+    text = re.sub(r"<metadata>.*?</metadata>", "", store.getvalue().decode(), flags=re.DOTALL)
+    left, top, width, height = (part / 25.4 * 72 for part in box)
+    head = f'<svg role="img" aria-label="{html.escape(picture.alt)}" width="{width:.3f}pt" height="{height:.3f}pt" viewBox="{left:.3f} {top:.3f} {width:.3f} {height:.3f}" '
+    head += 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">'
+    return head + text[text.index(">", text.index("<svg")) + 1 :]
+
+
+def _for_browser(
+    plan: Plan, title: str, drawn: str, alt: str, tables: Sequence[Table], notes: Sequence[str], scale: int, paper: str
+) -> Sheet:
     words = f"Scale 1:{scale}. Lengths in {UNITS[plan.units]}. Black: as it shall be. Dashed blue: as it is. Print at 100 %."
-    parts = [f"<p>{words}</p>", f"<p>{DATUM}</p>", drawn]
+    parts = [TIGHT, f"<p>{words}</p>", f"<p>{DATUM}</p>", drawn]
     parts += [table._repr_mimebundle_()["text/html"] for table in tables]
     parts += [f"<p>{html.escape(note)}</p>" for note in (*notes, CHECKED)]
-    text = "\n\n".join([words, DATUM, picture.alt, *map(str, tables), *notes, CHECKED])
+    text = "\n\n".join([words, DATUM, alt, *map(str, tables), *notes, CHECKED])
     return Sheet(title, "".join(parts), text, paper)

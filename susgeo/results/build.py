@@ -8,14 +8,14 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
 from ..car.axle import LiveAxle
 from ..car.car import Axle, Car, as_number
-from ..car.front import Arm, IndependentFront
-from ..car.links import Group, Link, is_symmetric
+from ..car.front import Arm
+from ..car.links import Link
 from ..car.pickup import dimensions, mapped
 from ..errors import SusgeoError
 from ..geometry.measure import MM_PER_INCH, in_units
@@ -25,6 +25,7 @@ from ..tables import Table, shown
 from ..travel.live import straight_rods
 from ..travel.newton import Array
 from .many import Conditions, Many
+from .places import joint_name
 from .quantities import numbers
 from .tolerance import tolerances
 from .turns import changes, tilt_table
@@ -293,23 +294,3 @@ def _angle(link: Link, rest: Link) -> Scalar:
     along = np.all(np.abs(rest.line.dx) >= np.abs(rest.line.dy))
     across = line.dx if along else line.dy
     return np.degrees(np.arctan2(np.where(across < 0, -1, 1) * line.dz, np.abs(across)))
-
-
-def joint_name(car: Car, place: str) -> str:
-    """Return what a joint is called, from its place.
-
-    >>> from susgeo import load_car
-    >>> joint_name(load_car("data/three_link.toml"), "rear.lower.chassis")
-    'rear lower links, chassis'
-    """
-    end, *steps = place.split(".")
-    axle: Any = getattr(car, end, None)
-    if isinstance(axle, LiveAxle) and steps[0] in ("lower", "upper"):
-        group: Group = getattr(axle, steps[0])
-        pair = len(group) == 2 and is_symmetric(group)
-        return f"{end} {' '.join([*steps[1:-1], steps[0]])} {'links' if pair else 'link'}, {steps[-1]}"
-    if isinstance(axle, LiveAxle) and steps[0] == "locator":
-        return f"{end} {axle.locator_name}, {steps[-1].replace('_', ' ')}"
-    if isinstance(axle, IndependentFront) and steps[0] in ("lower", "upper"):
-        return f"{end} {steps[0]} {'arm' if isinstance(getattr(axle, steps[0]), Arm) else 'strut'}, {steps[-1].replace('_', ' ')}"
-    return place.replace("_", " ").replace(".", " ")

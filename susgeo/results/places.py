@@ -11,7 +11,10 @@ from typing import Any
 
 import numpy as np
 
+from ..car.axle import LiveAxle
 from ..car.car import Car
+from ..car.front import Arm, IndependentFront
+from ..car.links import Group, is_symmetric
 from ..car.pickup import dimension, dimensions, moved
 from ..errors import SusgeoError
 from ..geometry.measure import MM_PER_INCH
@@ -63,6 +66,37 @@ class Bracket:
         for name in names:
             dimension(car, name)
         return names, table * [scale if name.rpartition(".")[2] in LENGTHS else 1.0 for name in names], bool(self.holes)
+
+
+def joint_name(car: Car, place: str) -> str:
+    """Return what a joint is called, from its place.
+
+    >>> from susgeo import load_car
+    >>> joint_name(load_car("data/three_link.toml"), "rear.lower.chassis")
+    'rear lower links, chassis'
+    """
+    end, *steps = place.split(".")
+    axle: Any = getattr(car, end, None)
+    if isinstance(axle, LiveAxle) and steps[0] in ("lower", "upper"):
+        group: Group = getattr(axle, steps[0])
+        pair = len(group) == 2 and is_symmetric(group)
+        return f"{end} {' '.join([*steps[1:-1], steps[0]])} {'links' if pair else 'link'}, {steps[-1]}"
+    if isinstance(axle, LiveAxle) and steps[0] == "locator":
+        return f"{end} {axle.locator_name}, {steps[-1].replace('_', ' ')}"
+    if isinstance(axle, IndependentFront) and steps[0] in ("lower", "upper"):
+        return f"{end} {steps[0]} {'arm' if isinstance(getattr(axle, steps[0]), Arm) else 'strut'}, {steps[-1].replace('_', ' ')}"
+    return place.replace("_", " ").replace(".", " ")
+
+
+def dimension_name(car: Car, place: str) -> str:
+    """Return what a dimension is called: its joint and its axis, or its place in words.
+
+    >>> from susgeo import load_car
+    >>> dimension_name(load_car("data/three_link.toml"), "rear.lower.chassis.z")
+    'rear lower links, chassis, z'
+    """
+    joint, _, last = place.rpartition(".")
+    return f"{joint_name(car, joint)}, {last}" if last in "xyz" else joint_name(car, place)
 
 
 class Problem:

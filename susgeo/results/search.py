@@ -21,12 +21,12 @@ from ..tables import Table, shown
 from ..travel.newton import Array
 from .design import Target, unbeaten
 from .many import Conditions, Many
-from .places import FAR, Bracket, Problem, snapped
+from .places import FAR, Bracket, Problem, dimension_name, snapped
 from .quantities import plain_name
 from .tolerance import LENGTHS
 
-SPREAD, SHARE = 256, 16
-"""Places tried before anything is led downhill; of them kept to start from."""
+SPREAD, SHARE, EVOLVED = 256, 16, 20
+"""Places tried before anything is led downhill; of them kept to start from; generations afterwards."""
 LIMIT = 10.0
 """How much heavier a limit weighs than a wish, downhill."""
 GRID = 4000
@@ -76,16 +76,7 @@ class Search:
         """Return the choices in columns beside the car as it came; what is missed has an exclamation mark."""
         columns = [self.before, *self.choices]
         heads = [f"choice {k}" + (", best" if k - 1 == self.best else "") for k in range(1, len(columns))]
-        rows = [
-            (
-                place,
-                *(
-                    f"{each.places[place]:.4g}" if abs(each.places[place]) < 10 else f"{each.places[place]:.1f}"
-                    for each in columns
-                ),
-            )
-            for place in self.before.places
-        ]
+        rows = [(dimension_name(self.before.car, place), *(f"{each.places[place]:.4g}" if abs(each.places[place]) < 10 else f"{each.places[place]:.1f}" for each in columns)) for place in self.before.places]  # fmt: skip
         for name, unit in self.target_units.items():
             cells = (shown(each.values[name], unit) + (" !" if each.misses[name] > 0 else "") for each in columns)
             rows.append((f"{name} [{unit}]", *cells))
@@ -141,6 +132,7 @@ def search(
     scale, given = (MM_PER_INCH if unit_of == "in" else 1.0), given or Conditions()
     base, kept, refused = Many(car, np.zeros(1), given), [], []
     for target in targets:
+        _ = target.size  # one without a step is to be mended, not left out
         try:
             base.value(target.quantity)
             kept.append(_in_mm(target, base.unit(target.quantity), unit_of))
@@ -243,13 +235,19 @@ def _look(problem: Problem, try_: Callable[[Array], Array], weigh: Array) -> Non
     found = problem.refine(spread[[int(np.argmin(((misses * w) ** 2).sum(axis=1))) for w in weights]], weights)
     if np.any(problem.row):
         found = problem.refine(snapped(problem, found, weights), weights, 3, ~problem.row)
-    try_(found)
-    best, power = found[:1], np.array([0.5, 1.0, 2.0])[:, None]
-    for _ in range(2):  # what is missed most weighs more: from the least sum of squares to the least worst miss
-        over = np.maximum(np.nan_to_num(try_(best), nan=FAR, posinf=FAR).max(axis=0, keepdims=True), 0.0) + 0.05
-        best = problem.refine(np.repeat(best[:1], 3, axis=0), weigh * (over / over.max()) ** power, 4, ~problem.row)
-        worst = np.max(np.maximum(np.nan_to_num(try_(best), nan=FAR, posinf=FAR), 0.0) * weigh, axis=1)
-        best = best[[int(np.argmin(worst))]]
+
+    def costs(u: Array) -> Array:
+        over = np.maximum(np.nan_to_num(try_(u), nan=FAR, posinf=FAR, neginf=0.0), 0.0) * weigh
+        return over.max(axis=1) + 1e-3 * over.sum(axis=1)
+
+    random = np.random.default_rng(2)  # from the least sum of squares to the least worst miss: differential evolution,
+    pool, cost = found, costs(found)  # R. Storn and K. Price, 1997 (from memory), which needs no slopes
+    for _ in range(EVOLVED):
+        first, second = (pool[random.integers(0, len(pool), len(pool))] for _ in range(2))
+        by = random.uniform(0.3, 0.9, (len(pool), 1)) * (first - second)
+        trial = np.clip(np.where(random.random(pool.shape) < 0.8, pool[[int(np.argmin(cost))]] + by, pool), 0.0, 1.0)
+        now = costs(trial)
+        pool, cost = np.where((now < cost)[:, None], trial, pool), np.minimum(now, cost)
     try_(np.concatenate([found[:1] + share * (found[1:] - found[:1]) for share in (0.25, 0.5, 0.75)]))
 
 
@@ -277,7 +275,7 @@ def _picked(misses: Array, limits: Array, weigh: Array, most: int) -> tuple[list
     picked.sort(key=lambda k: (score[k, widest], score[k].sum()))
     count = f"{len(met):,}" if len(met) else "None"
     sentences.append(
-        f"{count} of {len(misses):,} choices tried meet every target; {len(front):,} are beaten by no other."
+        f"{count} of {len(misses):,} choices tried meet every target; {len(front):,} {'is' if len(front) == 1 else 'are'} beaten by no other."
     )
     return [int(lawful[front[k]]) for k in picked], sentences
 

@@ -10,16 +10,18 @@ from typing import Any
 import ipywidgets as widgets
 import numpy as np
 
+from ..car.axle import LiveAxle
 from ..car.car import Car, as_number
 from ..car.pickup import dimension, dimensions
 from ..draw import drawings, plots
 from ..errors import SusgeoError
 from ..geometry.measure import MM_PER_INCH
+from ..geometry.space import Point
 from ..loads.cornering import GRAVITY
-from ..results.build import joint_name
+from ..results.build import rods as rods_of
 from ..results.design import Target
-from ..results.many import Conditions, Many
-from ..results.places import Bracket
+from ..results.many import Conditions, Many, Obstacle
+from ..results.places import Bracket, joint_name
 from ..results.quantities import QUANTITIES
 from ..results.search import Search, search
 
@@ -29,7 +31,8 @@ HELP = (
     "<p>Give what you want, then what may move, then search. Leave a field empty where there is no limit. <b>Tolerance</b>: how far "
     "beyond is one step too far; it weighs targets against each other. <b>Limit</b>: kept by every choice. "
     "A bracket's coordinate stays where its field is empty; <code>240 to 300</code> may be anywhere between; "
-    "<code>240, 260, 280</code> are the holes of a drilled row.</p>"
+    "<code>240, 260, 280</code> are the holes of a drilled row. "
+    "<b>Metal to clear</b>: a floor, tube or housing along a line; then <code>rear clearance, upper link to floor</code> is a target.</p>"
 )
 
 
@@ -101,17 +104,17 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         every = [f"{end} {each.name}".strip() for each in QUANTITIES for end in each.ends]
         self.names = [*every, *(name for name in Many(car, np.zeros(1), self.given).asked if name not in every)]
         self.places = {joint_name(car, place): place for place in _movable(car)}
-        self.targets, self.brackets = widgets.VBox(), widgets.VBox()
+        self.targets, self.brackets, self.metal = widgets.VBox(), widgets.VBox(), widgets.VBox()
         self.heights = _field(f"ride heights [{unit}]", "-1.5, 0, 1.5" if inches else "-40, 0, 40", "300px", "Rise of the axles against the body")  # fmt: skip
         self.lateral = _field(
             "corner [g]", f"{self.given.lateral / GRAVITY:.2g}", "140px", "Lateral acceleration of the solved corner"
         )
-        more_targets, more_brackets, self.go = (
-            widgets.Button(description=words, layout={"width": "auto"})
-            for words in ("Another target", "Another bracket", "Search")
+        more_targets, more_brackets, more_metal, self.go = (
+            widgets.Button(description=words, layout={"width": "150px"})
+            for words in ("Another target", "Another bracket", "Metal to clear", "Search")
         )
-        more_targets.on_click(lambda _: self.want())
-        more_brackets.on_click(lambda _: self.move())
+        for button, add in ((more_targets, self.want), (more_brackets, self.move), (more_metal, self.stand)):
+            button.on_click(lambda _, add=add: add())
         self.go.on_click(lambda _: self.run())
         self.said, self.table, self.drawing, self.cost = (widgets.HTML() for _ in range(4))
         self.slider = widgets.IntSlider(
@@ -125,10 +128,24 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         self.result = widgets.VBox([self.table, self.slider, self.drawing, widgets.HBox([self.first, self.second], layout={"flex_flow": "row wrap"}), self.cost], layout={"display": "none"})  # fmt: skip
         super().__init__([
             widgets.HTML(f"<h3>What is wanted</h3>{HELP}"), self.targets, more_targets, widgets.HTML(f"<h3>What may move [{unit}]</h3>"),
-            self.brackets, more_brackets, widgets.HBox([self.heights, self.lateral, self.go], layout={"flex_flow": "row wrap"}), self.said, self.result,
+            self.brackets, more_brackets, self.metal, more_metal, widgets.HBox([self.heights, self.lateral, self.go], layout={"flex_flow": "row wrap"}), self.said, self.result,
         ])  # fmt: skip
         self.want("rear roll steer", "-0.05", "0.02", "0.02")
         self.move()
+
+    def again(self, earlier: "ChoosePage") -> None:
+        """Take over what stands in the rows of an earlier page, as far as this car has it."""
+        self.targets.children = self.brackets.children = ()
+        for row in earlier.targets.children:
+            self.want(**{name: box.value for name, box in row.fields.items()})
+        for row in earlier.brackets.children:
+            if row.get("joint") in self.places:
+                self.move(**{name: row.get(name) for name in ("joint", "x", "y", "z")})
+        if not self.brackets.children:
+            self.move()
+        for row in earlier.metal.children:
+            self.stand(**{name: row.get(name) for name in ("name", "rod", "start", "end", "radius", "on")})
+        self.heights.value, self.lateral.value = earlier.heights.value, earlier.lateral.value
 
     def want(self, name: str = "", low: str = "", high: str = "", step: str = "", weight: str = "1", limit: bool = False, at: str = HEIGHTS[0]) -> None:  # fmt: skip
         """Add a row for a target."""
@@ -163,6 +180,31 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
             "now": now,
         }
         self.brackets.children = (*self.brackets.children, _Row(fields, lambda row: self._gone(self.brackets, row)))
+
+    def stand(self, name: str = "floor", rod: str = "", start: str = "", end: str = "", radius: str = "0", on: str = "chassis") -> None:  # fmt: skip
+        """Add a row for metal that a link must clear."""
+        rods = [each for _, axle in self.car.axles() if isinstance(axle, LiveAxle) for each, _ in rods_of(axle)]
+        if not rods:
+            return
+        fields = {
+            "name": _field("metal", name, "170px"), "rod": widgets.Dropdown(options=rods, value=rod if rod in rods else rods[0], description="near", layout={"width": "280px"}),
+            "start": _field("from x, y, z", start, "240px"), "end": _field("to x, y, z", end, "230px"), "radius": _field("half thickness", radius, "170px"),
+            "on": widgets.Dropdown(options=("chassis", "axle"), value=on, description="on", layout={"width": "170px"}),
+        }  # fmt: skip
+        self.metal.children = (*self.metal.children, _Row(fields, lambda row: self._gone(self.metal, row)))
+
+    def obstacles(self) -> tuple[Obstacle, ...]:
+        """Return the metal as it stands in the rows; ``clearance, rod to name`` may then be a target."""
+        found, scale = list(self.given.obstacles), MM_PER_INCH if self.car.units == "in" else 1.0
+        for row in self.metal.children:
+            name = row.get("name").strip() or "metal"
+            ends = [read_numbers(row.get(part), f"{name}, {part}") for part in ("start", "end")]
+            if any(len(each) != 3 for each in ends):
+                raise SusgeoError(f"{name}: expected three numbers, x, y, z, for each end, such as 400, 0, 560.")
+            radius = read_number(row.get("radius"), f"{name}, half thickness") or 0.0
+            points = [Point(*(scale * part for part in each)) for each in ends]
+            found.append(Obstacle(name, row.get("rod"), points, scale * radius, row.get("on")))
+        return tuple(found)
 
     def _gone(self, box: Any, row: Any) -> None:
         box.children = tuple(each for each in box.children if each is not row)
@@ -218,7 +260,8 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         try:
             heights = read_numbers(self.heights.value, "Ride heights")
             lateral = read_number(self.lateral.value, "Corner")
-            given = self.given if lateral is None else replace(self.given, lateral=lateral * GRAVITY)
+            given = replace(self.given, obstacles=self.obstacles())
+            given = given if lateral is None else replace(given, lateral=lateral * GRAVITY)
             found = search(self.car, self.may_move(), self.wanted(heights), heights, given)
         except SusgeoError as problem:
             self.said.value = f"<b>{html.escape(str(problem))}</b>"
@@ -226,7 +269,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         finally:
             self.go.disabled = False
         self.found = found
-        self.said.value = "".join(f"<p>{html.escape(sentence)}</p>" for sentence in found.sentences)
+        self.said.value = ""
         self.table.value = found.table()._repr_mimebundle_()["text/html"]
         names = list(found.target_units)
         with self.hold_trait_notifications():
@@ -258,14 +301,17 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         self.drawing.value = "".join(pictures)
         first, second = self.first.value, self.second.value
         units = found.target_units
+        if self.told is not None:
+            self.told(self.chosen)
+        if first == second:  # nothing to be weighed against itself
+            self.cost.value = ""
+            return
         self.cost.value = plots.trade(
             (found.tried[first], found.tried[second]),
             ([each.values[first] for each in found.choices], [each.values[second] for each in found.choices]),
             (found.before.values[first], found.before.values[second]),
             across=f"{first} [{units[first]}]", up=f"{second} [{units[second]}]", at=number, bands=(found.bands[first], found.bands[second]),
         ).html()  # fmt: skip
-        if self.told is not None:
-            self.told(self.chosen)
 
 
 def choose_page(car: Car, given: Conditions | None = None, told: Callable[[Car], None] | None = None) -> ChoosePage:

@@ -8,7 +8,7 @@ import numpy as np
 from ..answers.calculation import Calculation, Step
 from ..answers.figures import Figure
 from ..answers.worked import Worked, work_out
-from ..answers.written import written_out
+from ..answers.written import chain, written_out
 from ..car.axle import LiveAxle
 from ..car.car import Car
 from ..draw import drawings
@@ -18,7 +18,7 @@ from ..geometry.measure import MM_PER_INCH, coordinates
 from ..loads.forces import CAUTIONS, rod_forces, tire_forces
 from ..results.build import rods
 from ..results.many import CASES
-from ..results.quantities import QUANTITIES, find
+from ..results.quantities import find, numbers
 from ..tables import Table
 from ..travel.live import straight_rods
 
@@ -28,14 +28,12 @@ HOW = "Each line below needs a pocket calculator and the figures above it. Angle
 def explanations(car: Car) -> tuple[str, ...]:
     """Return the names of everything on this car's sheet that has an explanation."""
     found = []
-    for each in QUANTITIES:
-        for end in each.ends:
-            name = f"{end} {each.name}".strip()
-            try:
-                written_out(car, name)
-            except SusgeoError:
-                continue
-            found.append(name)
+    for name in numbers(car):
+        try:
+            chain(car, name)
+        except SusgeoError:
+            continue
+        found.append(name)
     for end, axle in car.axles():
         found += [f"{end} {rod}, {what}" for rod, _ in rods(axle) for what in ("length", "angle")]
         if isinstance(axle, LiveAxle) and not axle.leaves:

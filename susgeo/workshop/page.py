@@ -1,6 +1,7 @@
 """One's own car on one page: measure, enter, look, by hand, choose, build, explain."""
 
 import html
+import re
 from pathlib import Path
 from typing import Any
 
@@ -17,18 +18,24 @@ from ..bench.live import bench
 from ..bench.words import meaning
 from ..car.axle import LiveAxle
 from ..car.car import Car
+from ..car.pickup import dimensions
+from ..car.write import save_car
 from ..errors import SusgeoError
 from ..loads.corner import corner_end, linear_limit
 from ..loads.cornering import GRAVITY
-from ..results.build import joint_name
+from ..results.many import Conditions
+from ..results.places import dimension_name
 from ..results.quantities import numbers, summary
 from ..results.quantities import remarks as left_out
 from ..results.shop import SOLVED
 from ..results.tolerance import tolerance_table, tolerances
 from ..travel.live import solve_travel
+from .choose import ChoosePage, choose_page
 from .entries import Entries
+from .explain import explanation_page, explanations
 from .form import Form, Measure
 from .remarks import remarks
+from .sheet import build_page
 
 FOLLOWED = ["roll center height", "side-view instant center x", "roll steer"]
 
@@ -42,6 +49,7 @@ class Step(Sheet):
         self.button = widgets.Button(description=name, tooltip=f"{name}, with the car as it is now entered")
         self.button.on_click(lambda _: self.work())
         self.result = widgets.VBox()
+        desk.steps.append(self)
         super().__init__([*controls, self.button, self.result])
 
     def work(self) -> None:
@@ -87,18 +95,6 @@ class Look(Step):
         return made
 
 
-def dimension_name(car: Car, place: str) -> str:
-    """Return what a measured dimension is called.
-
-    >>> from susgeo import load_car
-    >>> dimension_name(load_car("data/three_link.toml"), "rear.lower.chassis.z")
-    'rear lower links, chassis, height'
-    """
-    joint, _, axis = place.rpartition(".")
-    way = {"x": "ahead", "y": "aside", "z": "height"}.get(axis)
-    return f"{joint_name(car, joint)}, {way}" if way else place.replace("_", " ").replace(".", " ")
-
-
 def not_measured(car: Car) -> list[str]:
     """Say what is left out because it was not measured."""
     found = []
@@ -140,22 +136,107 @@ class ByHand(Step):
         return [widgets.HTML(shown._repr_mimebundle_()["text/html"])]
 
 
+class Choose(Step):
+    """The fifth step: targets, brackets, a search, and a slider between its choices."""
+
+    page: ChoosePage | None = None
+    path: Path | None = None
+
+    def made(self, car: Car) -> list[Any]:
+        if self.page is None or self.path != self.desk.entries.path or differs(self.page.car, car):
+            earlier, self.page = self.page, choose_page(car, told=self.desk.take)
+            self.desk.after = None
+            if earlier is not None and self.path == self.desk.entries.path:  # nothing that was typed is lost
+                self.page.again(earlier)
+            self.path = self.desk.entries.path
+        return [self.page]
+
+
+def differs(first: Car, second: Car) -> bool:
+    """Tell whether two cars were measured otherwise."""
+    return dimensions(first) != dimensions(second)
+
+
+class Build(Step):
+    """The sixth step: the sheet that one builds from, as files beside the car's own, and shown."""
+
+    def __init__(self, desk: "Desk") -> None:
+        def box(value: float, words: str) -> Any:
+            return widgets.FloatText(value, description=words, style={"description_width": "initial"})
+
+        self.paper = widgets.Dropdown(options=("A4", "Letter"), description="paper")
+        self.limit = box(12.0, "rod ends tilt, at most, in deg")
+        self.rating = box(32_000.0, "rod ends' rating, in N")
+        self.outer, self.wall = box(30.0, "tubes' outer diameter, in mm"), box(3.0, "their wall, in mm")
+        super().__init__(desk, "Build", self.paper, self.limit, self.rating, self.outer, self.wall)
+
+    def made(self, car: Car) -> list[Any]:
+        given = Conditions(outer=self.outer.value, wall=self.wall.value or None, rating=self.rating.value)
+        after = self.desk.new(car)
+        sheet = build_page(car, after, paper=self.paper.value, limit=self.limit.value, given=given)
+        own, said = self.desk.entries.path, []
+        for ending in ("pdf", "html"):
+            path = own.with_name(f"{own.stem}, sheet.{ending}")
+            sheet.save(path)
+            said.append(f"Written: {path.name}. Print it at 100 %, and check the ruled line.")
+        if after is not car:
+            path = own.with_name(f"{own.stem}, as it shall be.toml")
+            save_car(after, path)
+            said.append(f"Written: {path.name}, the car as chosen.")
+        else:
+            said.append("Nothing was chosen: the sheet shows the car as it is.")
+        return [spoken(said), widgets.HTML(sheet._repr_mimebundle_()["text/html"])]
+
+
+class Explain(Step):
+    """The seventh step: the hand calculation of a number on the sheet, as a page for someone else."""
+
+    def __init__(self, desk: "Desk") -> None:
+        self.name = widgets.Combobox(
+            placeholder="rear upper link, length", description="number", ensure_option=False, layout=WIDE
+        )
+        super().__init__(desk, "Explain", self.name)
+
+    def made(self, car: Car) -> list[Any]:
+        car = self.desk.new(car)
+        self.name.options = explanations(car)
+        name = self.name.value.strip() or "rear left lower link, length"
+        sheet = explanation_page(car, name)
+        path = self.desk.entries.path.with_name(
+            f"{self.desk.entries.path.stem}, {re.sub(r'[^A-Za-z0-9 ,-]', '', name)}.html"
+        )
+        sheet.save(path)
+        return [spoken([f"Written: {path.name}."]), widgets.HTML(sheet._repr_mimebundle_()["text/html"])]
+
+
 class Desk:
     """The steps of one car, each a box of the page; made by :func:`your_car`."""
 
     def __init__(self, path: Path) -> None:
         self.entries = Entries(path)
-        self._measure: Measure | None = None
+        self.after: Car | None = None
+        self._base: Car | None = None
         self._enter: Form | None = None
+        self.steps: list[Step] = []
+
+    def take(self, car: Car) -> None:
+        """Keep the car that was chosen, with the one that it was chosen for."""
+        self.after, self._base = car, self.entries.car()
+
+    def new(self, car: Car) -> Car:
+        """Return the car that was chosen for this one; without a choice, this one."""
+        known = self.after is not None and self._base is not None and not differs(self._base, car)
+        return self.after if known else car  # type: ignore[return-value]
 
     def _chosen(self) -> None:
         if self._enter is not None:
             self._enter.refresh()
+        for step in self.steps:  # what was shown is of another car now
+            step.result.children = ()
 
     def measure(self) -> Sheet:
         """Choose what the car has, and print the sheet to measure it with."""
-        self._measure = Measure(self.entries, self._chosen)
-        return self._measure
+        return Measure(self.entries, self._chosen)
 
     def enter(self) -> Sheet:
         """Enter what was measured."""
@@ -170,9 +251,21 @@ class Desk:
         """See the way on paper to any number, or have one's own checked."""
         return ByHand(self)
 
+    def choose(self) -> Sheet:
+        """Say what is wanted and what may move, and choose among what is found."""
+        return Choose(self, "Choose")
+
+    def build(self) -> Sheet:
+        """Get the sheet that one builds from."""
+        return Build(self)
+
+    def explain(self) -> Sheet:
+        """Get the hand calculation of a number on the sheet, as a page."""
+        return Explain(self)
+
 
 def your_car(name: str = "my car", folder: str | Path = ".", version: str = __version__) -> Desk:
-    """Open the desk of one's own car: ``measure()``, ``enter()``, ``look()``, ``by_hand()``.
+    """Open the desk of one's own car: ``measure()``, ``enter()``, ``look()``, ``by_hand()``, ``choose()``, ``build()``, ``explain()``.
 
     Args:
         name: of the car's file, without its ending; a file that is there is opened.

@@ -336,7 +336,7 @@ def test_it_says_which_target_prevents_which(club):
     assert set(free.dearest) == {"rear roll steer", "rear left lower link angle"}
     rows = {row[0]: row for row in free.table().rows}
     assert rows["rear roll steer [deg/deg]"][1].endswith("!")
-    assert free.table().head[1] == "as it is"
+    assert free.table().head[1] == "as it is" and free.table().rows[0][0] == "rear lower links, chassis, z"
 
 
 def test_a_bar_and_springs_are_chosen_beside_brackets(club):

@@ -6,7 +6,7 @@ import re
 import numpy as np
 import pytest
 
-from susgeo import SusgeoError, dimensions, load_car, numbers
+from susgeo import Point, SusgeoError, clearance, dimensions, load_car, numbers, solve_travel, your_car
 from susgeo.results.many import CASES
 from susgeo.workshop.choose import HEIGHTS, choose_page, read_move, read_number, read_numbers
 from susgeo.workshop.explain import explanation_page, explanations
@@ -173,3 +173,68 @@ def test_what_has_no_explanation_says_why():
     ):
         with pytest.raises(SusgeoError, match=words):
             explanation_page(car, quantity)
+
+
+# The steps of the page
+
+
+def test_choose_build_and_explain_on_the_page_of_ones_own_car(tmp_path):
+    """The offset car, unweighed: choose, build the sheet for the choice, and explain a number of it; then measure anew."""
+    (tmp_path / "mine.toml").write_text(OFFSET, "utf-8")
+    desk = your_car("mine", tmp_path)
+    step, build, explain = desk.choose(), desk.build(), desk.explain()
+    build.button.click()
+    assert "Nothing was chosen" in build.result.children[0].value
+    step.button.click()
+    (page,) = step.result.children
+    page.targets.children = page.brackets.children = ()
+    page.want("rear roll steer", "-0.05", "0.05")
+    page.want("rear clearance, upper link to floor", "20", "", "5", limit=True)
+    page.move("rear lower links, chassis", z="240 to 320")
+    page.stand("floor", "upper link", "0, 120, 590", "500, 160, 580", "2")
+    page.go.click()
+    assert page.found is not None and desk.after is page.chosen, page.said.value
+    link = page.chosen.rear.upper[0]
+    floor = Point(0, 120, 590), Point(500, 160, 580)
+    states = solve_travel(page.chosen.rear, np.array([-40.0, 0.0, 40.0]))
+    gap = clearance(states, "upper link", (link.axle, link.chassis), 16.0, floor, 2.0)
+    best = page.found.choices[page.slider.value - 1]
+    assert best.values["rear clearance, upper link to floor"] == pytest.approx(float(gap.min()))
+    build.button.click()
+    assert (tmp_path / "mine, sheet.pdf").read_bytes().startswith(b"%PDF")
+    assert "eye to eye" in (tmp_path / "mine, sheet.html").read_text("utf-8")
+    saved = dimensions(load_car(tmp_path / "mine, as it shall be.toml"))
+    assert saved["rear.lower.chassis.z"] == pytest.approx(best.places["rear.lower.chassis.z"])
+    explain.name.value = "rear upper link, length"
+    explain.button.click()
+    assert "sqrt" in (tmp_path / "mine, rear upper link, length.html").read_text("utf-8")
+    explain.name.value = "rear anti-squat"
+    explain.button.click()
+    assert re.search("no rear anti-squat|not been weighed", explain.result.children[0].value)
+    (tmp_path / "mine.toml").write_text(OFFSET.replace("300]", "302]"), "utf-8")
+    desk.entries.open(tmp_path / "mine.toml")
+    assert desk.new(desk.entries.car()) is not desk.after  # chosen for a car that was measured otherwise
+    step.button.click()
+    (anew,) = step.result.children
+    assert anew is not page and anew.targets.children[0].get("name") == "rear roll steer"
+    assert anew.brackets.children[0].get("z") == "240 to 320" and anew.metal.children[0].get("start") == "0, 120, 590"
+
+
+OFFSET = """
+title = "Jan's pickup"
+units = "mm"
+wheelbase = 2840
+[rear]
+type = "live axle"
+track = 1460
+tire_radius = 335
+[rear.lower_links]
+axle = [10, 510, 250]
+chassis = [640, 430, 300]
+[rear.upper_link]
+axle = [-40, 120, 500]
+chassis = [420, 150, 480]
+[rear.panhard_bar]
+axle = [-130, 490, 330]
+chassis = [-130, -480, 335]
+"""

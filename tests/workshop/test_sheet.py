@@ -436,7 +436,9 @@ def test_the_scale_is_what_is_printed(case, paper, tmp_path):
     assert measured == pytest.approx(101.6 if before.units == "in" else 100.0, abs=1e-6)
     assert f"1:{sheet.scale}" in sheet.sheet.text
     svg = re.search(r'<svg [^>]*?width="([\d.]+)pt"', sheet.sheet.body)
-    assert float(svg[1]) / 72 * 25.4 == pytest.approx(PAPERS[paper][0] - 2 * MARGIN + 2, abs=0.1)
+    assert float(svg[1]) / 72 * 25.4 == pytest.approx(PAPERS[paper][0] - 2 * MARGIN, abs=0.1)
+    words = {text.get_text() for text in page.findobj(plt.Text)}
+    assert "lower links" in words and sheet.sheet.body.count("<svg") == 1
     sheet.save(tmp_path / "sheet.pdf")
     data = (tmp_path / "sheet.pdf").read_bytes()
     box = re.findall(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", data)
