@@ -102,7 +102,9 @@ def _test(rest: list[str]) -> int:
     class_list(course)
     with alone_in(course):
         key = make_test(course, told.lesson)
-    print(f"Lesson {told.lesson} is a test. Its solutions open where {key} lies beside a notebook: give it out afterwards.")
+    print(
+        f"Lesson {told.lesson} is a test. Its solutions open where {key} lies beside a notebook: give it out afterwards."
+    )
     return _next(f"hand_out {course} {told.lesson}")
 
 

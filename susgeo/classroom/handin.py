@@ -39,7 +39,14 @@ def check_and_pack(assignment: str, student: str, folder: Path) -> Page:
         worth = points(key)
         mark = earned(verdict, worth)
         got, whole = got + mark, whole + worth
-        rows.append((key, library()[1][key].kind, HEADS[verdict.kind].lower(), f"{worth}" if lesson.sealed else f"{mark:g} of {worth}"))
+        rows.append(
+            (
+                key,
+                library()[1][key].kind,
+                HEADS[verdict.kind].lower(),
+                f"{worth}" if lesson.sealed else f"{mark:g} of {worth}",
+            )
+        )
     packed = folder / file_name(assignment, student, "zip")
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr(names[0], raw)

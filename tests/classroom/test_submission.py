@@ -20,7 +20,7 @@ from susgeo.classroom.assignment import class_notebook, grade_id, marking_sheet,
 from susgeo.classroom.command import main
 from susgeo.classroom.course import make, make_test
 from susgeo.classroom.handin import check_and_pack
-from susgeo.classroom.marking import _tidy
+from susgeo.classroom.marking import _tidy, _why
 from susgeo.classroom.names import Student, file_name, master, masters, owner, read_class, valid_id
 from susgeo.classroom.practice import answered, answers_of
 from susgeo.classroom.submission import answers_in, normalized, read_submission
@@ -248,6 +248,14 @@ def test_the_commands_say_what_is_wrong_in_a_sentence(tmp_path, capsys):
     assert main(["make", str(tmp_path / "c"), str(tmp_path / "list.csv"), "02"]) == 0
     assert main(["collect", str(tmp_path / "c"), "02", str(tmp_path / "nowhere")]) == 1
     assert "no folder nowhere" in capsys.readouterr().err
+
+
+def test_what_nbgrader_says_when_it_fails_becomes_a_sentence():
+    """As its converters log it: the trace indented, and a last word that points to it."""
+    last = "nbgrader.converters.base.NbGraderException: Please see the the above traceback for details"
+    said = f"Traceback (most recent call last):\n{last}\n[ERROR] Traceback\n    OSError: [Errno 28] No space left on device: 'x'"
+    assert _why(said) == "nbgrader failed: [Errno 28] No space left on device: 'x'; marking.log may say more"
+    assert "did not say why" in _why(last)
 
 
 def test_the_marking_does_not_wait_for_what_it_does_not_need():
