@@ -43,6 +43,7 @@ class Lesson:
         version: the library's version that the notebook was made for.
         folder: where the record of answers is kept.
         solutions: whether a task's box offers the worked solution.
+        test: the seal of a test (:func:`susgeo.answers.record.opened`): no verdicts, hints or solutions till it is broken.
     """
 
     number: str
@@ -50,6 +51,7 @@ class Lesson:
     version: str = __version__
     folder: str = "."
     solutions: bool = True
+    test: str = ""
 
     def __post_init__(self) -> None:
         if self.version.split(".")[:2] != __version__.split(".")[:2]:
@@ -57,6 +59,20 @@ class Lesson:
                 f"This notebook was made for susgeo {self.version}, and {__version__} is installed; "
                 "get notebooks and library from the same copy of the course."
             )
+        if self.test and self.seal != self.test:
+            record.keep(self.student, f"{self.number} test", self.test, "test", self.folder)
+
+    @property
+    def seal(self) -> str:
+        """The seal of the test that this lesson is for this student, by the record in the folder; "" if it is none."""
+        last = self.last(f"{self.number} test")
+        return last.answer if last else ""
+
+    @property
+    def sealed(self) -> bool:
+        """Whether this is a test whose verdicts and solutions the instructor has not yet given out."""
+        seal = self.test or self.seal
+        return bool(seal) and not record.opened(seal, self.folder)
 
     @cached_property
     def tasks(self) -> dict[str, Task]:
@@ -111,6 +127,8 @@ class Lesson:
             last = self.last(task.key)
             answer, keep = (last.answer if last else ""), False
         verdict = check(task, answer, self.car(task.car))
+        if (keep or self.test) and verdict.kind not in ("blank", "unreadable") and self.sealed:
+            verdict = Verdict("kept", task.key, ("This is a test: your instructor marks it.",))
         if keep and verdict.kind != "blank":
             kept = self.keep(task.key, answer, verdict.kind)
             if not kept:
@@ -138,6 +156,11 @@ class Lesson:
     def solution(self, number: int | str, folded: bool = True) -> Worked:
         """Return the worked solution of a task on the student's own figures, folded until opened."""
         task = self.find(number)
+        if self.sealed:
+            raise SusgeoError(
+                f"Lesson {self.number} is a test: its solutions open once your instructor's file, which ends in "
+                "--solutions.txt, lies beside your notebook."
+            )
         car = self.car(task.car)
         if task.kind == "choice":
             return one_way(task, car, folded)

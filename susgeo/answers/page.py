@@ -80,9 +80,9 @@ class TaskBox(Sheet):
         self.hint_button.on_click(lambda _: self.hint())
         self.solution_button = widgets.Button(description="Worked solution", tooltip="Show or hide the worked solution")
         self.solution_button.on_click(lambda _: self.solve())
-        self.hints, self.given = hints(self.task), 0
+        self.hints, self.given = () if lesson.sealed else hints(self.task), 0
         buttons = [self.check_button, *([self.hint_button] if self.hints else [])]
-        buttons += [self.solution_button] if solved else []
+        buttons += [self.solution_button] if solved or lesson.test and not lesson.sealed else []
         self.verdict, self.help, self.solution = widgets.HTML(), widgets.HTML(), widgets.HTML()
         if last and last.verdict in HEADS:
             again = "Press Check to read again what the course sees in it."

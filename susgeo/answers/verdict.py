@@ -15,11 +15,11 @@ from .calculation import Calculation, Mistake, Task, symbol
 from .figures import Figure, figures
 from .variant import draws, shaken
 
-Kind = Literal["right", "wrong", "unreadable", "blank", "undecided"]
+Kind = Literal["right", "wrong", "unreadable", "blank", "undecided", "kept"]
 
 HEADS = {
     "right": "Right", "wrong": "Not yet", "unreadable": "Cannot be read", "blank": "Still open",
-    "undecided": "Cannot be decided",
+    "undecided": "Cannot be decided", "kept": "Kept",
 }  # fmt: skip
 
 
@@ -28,7 +28,7 @@ class Verdict:
     """What a check found: its kind, sentences for the student, and a drawing of what was computed.
 
     Args:
-        kind: "right", "wrong", "unreadable", "blank" or "undecided".
+        kind: "right", "wrong", "unreadable", "blank", "undecided"; in a test "kept", which tells nothing.
         task: the task's key.
         sentences: the verdict in words, most important first.
         mistakes: the known mistakes that explain a wrong answer, on the student's own figures.

@@ -78,8 +78,8 @@ def calls(tree: ast.AST, method: str) -> Iterator[ast.Call]:
             yield node
 
 
-def class_notebook(master: Path) -> NotebookNode:
-    """Return the source notebook of an nbgrader assignment, made from a lesson's master."""
+def class_notebook(master: Path, seal: str = "") -> NotebookNode:
+    """Return the source notebook of an nbgrader assignment, made from a lesson's master; a seal makes it a test."""
     lesson, notebook = master.name[:2], nbformat.read(master, as_version=4)
     cells: list[NotebookNode] = []
     boxed = not any(_is_check(cell) for cell in notebook.cells)
@@ -97,7 +97,8 @@ def class_notebook(master: Path) -> NotebookNode:
         if 'student=""' in cell.source:
             made += 1
             cells += _identity_cells(master.stem)
-            cell.source = cell.source.replace('student=""', "student=student, solutions=False")
+            test = f', test="{seal}"' if seal else ""
+            cell.source = cell.source.replace('student=""', f"student=student, solutions=False{test}")
         number = _number(tree, "task" if boxed else "check")
         if number is None:
             cells.append(cell)
@@ -226,6 +227,8 @@ def marking_sheet(
         elif "student=student" in cell.source:
             tree = ast.parse(cell.source)
             made = next(node for node in tree.body if "student=student" in ast.unparse(node))
+            for call in (node for node in ast.walk(made) if isinstance(node, ast.Call)):
+                call.keywords = [word for word in call.keywords if word.arg != "test"]  # the marking tells all
             fence = "from susgeo.answers import Lesson\nfrom susgeo.classroom.fence import fence_in"
             cells.append(
                 nbformat.v4.new_code_cell(

@@ -8,7 +8,7 @@ from pathlib import Path
 from ..errors import SusgeoError
 from ..files import alone_in
 from .collect import Arrival, collect
-from .course import class_list, hand_out, make
+from .course import class_list, hand_out, make, make_test
 from .names import master, masters, read_class
 from .practice import hand_in_all, practice_class
 
@@ -16,6 +16,7 @@ USAGE = """\
 python -m susgeo class practice COURSE           a made-up class of 30, to try everything: make, hand out, hand in
 python -m susgeo class make COURSE LIST.csv 02   an nbgrader course for a class list, with lesson 02 (or more of them)
 python -m susgeo class hand_out COURSE 02        each student's own copy, in COURSE/hand_out
+python -m susgeo class test COURSE 02            make lesson 02 a test, before handing out: no verdicts, no solutions
 python -m susgeo class collect COURSE 02 INBOX   take in what came: notebooks or zips in the folder INBOX
 python -m susgeo class mark COURSE 02            mark it with nbgrader; start it again if it was stopped
      --workers 2   so many at a time   --part 1/4   the first of four parts   --again ID   these once more
@@ -47,6 +48,11 @@ def main(arguments: list[str]) -> int:
             f"The disk or a folder refused{where}: {problem.strerror}. See to it, then give the command again.",
             file=sys.stderr,
         )
+    except Exception as problem:  # SQLAlchemy is loaded by the commands that open the gradebook, and by no other
+        if not type(problem).__module__.startswith(("sqlalchemy", "sqlite3")):
+            raise
+        why = str(getattr(problem, "orig", problem)).splitlines()[0]
+        print(f"The gradebook refused: {why}. See to it, then give the command again.", file=sys.stderr)
     return 1
 
 
@@ -88,6 +94,18 @@ def _make(rest: list[str]) -> int:
         made = make(course, told.lessons, read_class(Path(told.list)))
     print(f"Made {', '.join(path.parent.name for path in made)} in {course}.")
     return _next(f"hand_out {course} {told.lessons[0]}")
+
+
+def _test(rest: list[str]) -> int:
+    told = _read(rest, "course", "lesson")
+    course = Path(told.course)
+    class_list(course)
+    with alone_in(course):
+        key = make_test(course, told.lesson)
+    print(
+        f"Lesson {told.lesson} is a test. Its solutions open where {key} lies beside a notebook: give it out afterwards."
+    )
+    return _next(f"hand_out {course} {told.lesson}")
 
 
 def _hand_out(rest: list[str]) -> int:
@@ -228,7 +246,7 @@ def _next(what: str) -> int:
 
 
 COMMANDS = {
-    "practice": _practice, "make": _make, "hand_out": _hand_out, "collect": _collect, "mark": _mark,
+    "practice": _practice, "make": _make, "test": _test, "hand_out": _hand_out, "collect": _collect, "mark": _mark,
     "hand_back": _hand_back, "export": _export, "deadline": _deadline, "look": _look, "copies": _copies,
 }  # fmt: skip
 

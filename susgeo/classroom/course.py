@@ -9,6 +9,7 @@ import hashlib
 import io
 import json
 import os
+import secrets
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -52,8 +53,26 @@ def make(course: Path, lessons: list[str], students: list[Student]) -> list[Path
     made = []
     for path in paths:
         made.append(course / "source" / path.stem / path.name)
-        write_whole(made[-1], nbformat.writes(class_notebook(path)) + "\n")
+        key = solutions_file(course, path.stem)
+        seal = fingerprint(key.read_bytes().strip()) if key.is_file() else ""
+        write_whole(made[-1], nbformat.writes(class_notebook(path, seal)) + "\n")
     return made
+
+
+def solutions_file(course: Path, assignment: str) -> Path:
+    """Return the file that breaks the seal of a test; it is there if the assignment is one."""
+    return course / "tests" / f"{assignment}--solutions.txt"
+
+
+def make_test(course: Path, lesson: str) -> Path:
+    """Make an assignment a test: its copies say no verdicts, and open no solutions without the file that is returned."""
+    assignment = master(lesson).stem
+    students, _ = class_list(course), source_of(course, assignment)
+    key = solutions_file(course, assignment)
+    if not key.is_file():
+        write_whole(key, secrets.token_hex(16) + "\n")
+    make(course, [lesson], list(students.values()))
+    return key
 
 
 PATIENCE = 60

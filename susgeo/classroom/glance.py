@@ -79,12 +79,13 @@ class Glance:
     def tasks(self) -> Table:
         """How each task went: how many were right, not yet, unreadable, open."""
         rows = []
+        heads = {kind: head for kind, head in HEADS.items() if kind != "kept"}
         for key, found in self._by_task().items():
             kinds = Counter[str](one.kind for _, one in found)
             ask = library()[1][key].ask
             short = ask if len(ask) <= 70 else ask[:69] + "…"
-            rows.append((key, *(str(kinds[kind]) for kind in HEADS), short))
-        return Table(("task", *(head.lower() for head in HEADS.values()), "question"), tuple(rows))
+            rows.append((key, *(str(kinds[kind]) for kind in heads), short))
+        return Table(("task", *(head.lower() for head in heads.values()), "question"), tuple(rows))
 
     @cached_property
     def mistakes(self) -> Table:

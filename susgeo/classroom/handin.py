@@ -2,6 +2,7 @@
 
 import html
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 from ..answers.calculation import library
@@ -27,7 +28,8 @@ def check_and_pack(assignment: str, student: str, folder: Path) -> Page:
         raise SusgeoError(
             f"There is no file {names[0]} in this folder: keep the name under which the notebook was handed out."
         )
-    lesson = Lesson(assignment[:2], student)
+    lesson = Lesson(assignment[:2], student, folder=str(folder))
+    lesson = replace(lesson, test=lesson.seal)
     raw = with_answers(saved.read_bytes(), typed(student, assignment[:2], folder))
     own = read_submission(raw, class_notebook(master(assignment)))
     notes = list(own.notes_for(student))
@@ -37,12 +39,20 @@ def check_and_pack(assignment: str, student: str, folder: Path) -> Page:
         worth = points(key)
         mark = earned(verdict, worth)
         got, whole = got + mark, whole + worth
-        rows.append((key, library()[1][key].kind, HEADS[verdict.kind].lower(), f"{mark:g} of {worth}"))
+        rows.append(
+            (
+                key,
+                library()[1][key].kind,
+                HEADS[verdict.kind].lower(),
+                f"{worth}" if lesson.sealed else f"{mark:g} of {worth}",
+            )
+        )
     packed = folder / file_name(assignment, student, "zip")
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr(names[0], raw)
     open_tasks = [row[0] for row in rows if row[2] == HEADS["blank"].lower()]
     words = [f"Hand in the file {packed.name}. As it is saved it earns {got:g} of {whole} marks."]
+    words = [f"Hand in the file {packed.name}. This is a test: your instructor marks it."] if lesson.sealed else words
     words += [f"Still open: {', '.join(open_tasks)}."] if open_tasks else []
     words += notes or ["Nothing is missing or damaged."]
     page = "".join(f"<p>{html.escape(sentence)}</p>" for sentence in words)

@@ -7,11 +7,13 @@ is the process that marks a batch of students; :func:`mark` starts one after the
 
 import json
 import os
+import re
 import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from queue import SimpleQueue
@@ -243,7 +245,16 @@ def _mark_one(
         now = marks_by_hand(course, assignment).get(student, {})
         write_whole(stamp_of(course, student, assignment), "\n".join(_signs(course, student, assignment, now)))
         return ""
-    return (answer.get("error") or answer.get("log") or "").strip()[-1000:] or "nbgrader did not say why"
+    return _why(f"{answer.get('error') or ''}\n{answer.get('log') or ''}")
+
+
+def _why(said: str) -> str:
+    """Return a sentence out of what nbgrader says when it fails; all of it goes to the log."""
+    with suppress(OSError):  # the disk may be full, which is then what is told
+        print(said, file=sys.stderr, flush=True)
+    faults = re.findall(r"^ *[\w.]*(?:Error|Exception)\b[^:\n]*: (.+)$", said, re.M)
+    reasons = [one.strip() for one in faults if "above traceback" not in one]
+    return f"nbgrader failed: {reasons[-1][:300] if reasons else 'it did not say why'}; marking.log may say more"
 
 
 def _drop_marks_by_hand(api: Any, assignment: str, student: str) -> None:

@@ -45,6 +45,8 @@ def marks(verdict: Verdict, points: float) -> Page | float | None:
     got = earned(verdict, points)
     if not os.environ.get("NBGRADER_EXECUTION"):
         text = f"Task {verdict.task}: {got:g} of {points:g} marks as it stands."
+        if verdict.kind == "kept":
+            text = f"Task {verdict.task}: your answer is kept; it is worth up to {points:g} marks."
         return Page(f"<p>{text}</p>", text)
     if verdict:
         return None

@@ -1,9 +1,12 @@
 """Commands killed at random moments, and disks that fill up: the end is that of an undisturbed run, byte by byte.
 
-python tests/classroom/test_broken_off.py 100      kills each command so often (half an hour); the tests do it a little
+    python tests/classroom/test_broken_off.py 100 30
+
+kills each command at 100 random moments and fills a real disk under it at 30 (Linux, as root); the tests do it a little.
 """
 
 import errno
+import json
 import os
 import random
 import shutil
@@ -13,6 +16,7 @@ import tempfile
 import time
 from pathlib import Path
 
+import nbformat
 import pytest
 
 from susgeo.classroom.command import main
@@ -21,7 +25,6 @@ from susgeo.classroom.practice import answered, practice_class
 LESSON = "02_side_view"
 KINDS = ("perfect", "slips", "blank", "twice")
 COMPARED = ("source", "hand_out", "received", "submitted", "feedback", "hand_back")
-HALF_WAY = (".ipynb", ".html", ".csv", ".txt", ".zip", ".json", ".py")
 
 
 def steps(course):
@@ -47,55 +50,52 @@ def content(course):
 
 @pytest.fixture(scope="module")
 def undisturbed(tmp_path_factory):
-    return prepare(tmp_path_factory.mktemp("broken"))
+    return prepare(tmp_path_factory.mktemp("broken"), 3)
 
 
-def prepare(place):
-    """Return a course that went through all steps, its inbox beside it, and what it holds after each."""
-    import json
-
-    import nbformat
-
+def prepare(place, many=6):
+    """Take a course through its steps, in a folder for the state before each; return them, and what it holds after each."""
     students = practice_class(len(KINDS), KINDS)
+    (place / "0" / "inbox").mkdir(parents=True)
     lines = ["ID number,First name,Surname", *(f"{s.id},{s.first_name},{s.last_name}" for s in students)]
-    (place / "list.csv").write_text("\n".join(lines), "utf-8")
-    (place / "inbox").mkdir()
+    (place / "0" / "list.csv").write_text("\n".join(lines), "utf-8")
     ends = []
-    for number, step in enumerate(steps(place / "course")):
-        if number == 2:
+    for number in range(many):
+        course = copy_of(place, place / str(number + 1), number)
+        run(steps(course)[number])
+        if number == 1:
             for student in students:
-                path = place / "course" / "hand_out" / LESSON / f"{LESSON}--{student.id}.ipynb"
+                path = course / "hand_out" / LESSON / f"{LESSON}--{student.id}.ipynb"
                 kind = student.id.rpartition("-")[0]
                 work = answered(nbformat.read(path, as_version=4), "02", student.id, kind)
-                sent = place / "inbox" / path.name
+                sent = course.parent / "inbox" / path.name
                 sent.write_text(json.dumps(work), "utf-8")
                 os.utime(sent, (1.8e9, 1.8e9))
-        run(step)
-        ends.append(content(place / "course"))
+            for early in "01":  # what came in is there from the start, for whoever goes on from there
+                shutil.copytree(course.parent / "inbox", place / early / "inbox", dirs_exist_ok=True)
+        ends.append(content(course))
     return place, ends
 
 
-def copy_of(place, folder, ends, number):
+def copy_of(place, folder, number):
     """Lay a course as it is before a step."""
-    course = folder / "course"
     shutil.rmtree(folder, ignore_errors=True)
-    shutil.copytree(place, folder)
-    if number < 1:
-        shutil.rmtree(course)
-        return course
-    for name in set(content(course)) - set(ends[number - 1]):
-        (course / name).unlink()
-    if number < 4:
-        (course / "gradebook.db").unlink()
-        shutil.rmtree(course / "autograded", ignore_errors=True)
-    if 1 < number < 4:
-        run(steps(course)[1])
-    return course
+    return shutil.copytree(place / str(number), folder) / "course"
 
 
-def kill_once(place, folder, ends, number, moment):
+def finish(course, ends, number, last, told):
+    """Give a step again, and those after it up to the last; compare with the undisturbed course."""
+    for step in steps(course)[number : last + 1]:
+        run(step)
+    found = content(course)
+    assert found.keys() == ends[last].keys(), (number, told, found.keys() ^ ends[last].keys())
+    for name, raw in ends[last].items():
+        assert found[name] == raw, (number, told, name)
+
+
+def kill_once(place, folder, ends, number, last, moment):
     """Kill a step after some seconds, give the command again, and compare."""
-    course = copy_of(place, folder, ends, number)
+    course = copy_of(place, folder, number)
     command = [sys.executable, "-m", "susgeo.classroom.command", *map(str, steps(course)[number])]
     work = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     try:
@@ -103,18 +103,12 @@ def kill_once(place, folder, ends, number, moment):
     except subprocess.TimeoutExpired:
         work.kill()
         work.wait()
-    for step in steps(course)[number:]:
-        run(step)
-    found = content(course)
-    assert found.keys() == ends[-1].keys(), (number, moment, found.keys() ^ ends[-1].keys())
-    for name, raw in ends[-1].items():
-        assert found[name] == raw, (number, moment, name)
+    finish(course, ends, number, last, moment)
 
 
-@pytest.mark.parametrize("number", [2])
-def test_a_killed_command_given_again_ends_as_if_nothing_had_happened(undisturbed, tmp_path, number):
+def test_a_killed_command_given_again_ends_as_if_nothing_had_happened(undisturbed, tmp_path):
     place, ends = undisturbed
-    kill_once(place, tmp_path / "again", ends, number, random.Random(number).uniform(1.0, 4.0))
+    kill_once(place, tmp_path / "again", ends, 2, 2, random.Random(2).uniform(1.0, 4.0))
 
 
 @pytest.mark.parametrize("number", [0, 2])
@@ -123,7 +117,7 @@ def test_a_full_disk_is_a_sentence_and_what_is_there_stays_whole(undisturbed, tm
     place, ends = undisturbed
     real = os.fsync
     for trial in range(2):
-        course = copy_of(place, tmp_path / f"full-{trial}", ends, number)
+        course = copy_of(place, tmp_path / f"full-{trial}", number)
         left = [random.Random(10 * number + trial).randrange(5)]
 
         def full(handle, left=left):
@@ -141,20 +135,60 @@ def test_a_full_disk_is_a_sentence_and_what_is_there_stays_whole(undisturbed, tm
         assert not list(course.rglob(".writing-*.part"))
         for name, raw in content(course).items():
             assert raw == ends[number].get(name, raw), name
-        run(steps(course)[number])
-        after = content(course)
-        assert {name: after.get(name) for name in ends[number]} == ends[number]
+        finish(course, ends, number, number, left)
+
+
+def fill_once(place, disk, ends, number, last, room):
+    """Run a step on a disk with some bytes of room left, make room, give it again, and compare; return how it ended."""
+    course = copy_of(place, disk / "again", number)
+    whole = content(course)
+    (disk / "ballast").write_bytes(bytes(max(0, shutil.disk_usage(disk).free - room)))
+    command = [sys.executable, "-m", "susgeo.classroom.command", *map(str, steps(course)[number])]
+    done = subprocess.run(command, capture_output=True, text=True)
+    (disk / "ballast").unlink()
+    assert "Traceback" not in done.stderr, done.stderr
+    assert done.returncode == 0 or done.stderr.strip(), (number, room, "failed without a word")
+    now = content(course)
+    for name in whole:
+        assert now[name] in (whole[name], ends[number].get(name)), (number, room, name)
+    finish(course, ends, number, last, room)
+    return done
+
+
+def used(place):
+    return sum(path.stat().st_size for path in place.rglob("*") if path.is_file())
 
 
 if __name__ == "__main__":
+    kills, fills = map(int, sys.argv[1:3] or (100, 30))
     with tempfile.TemporaryDirectory() as folder:
         place, ends = prepare(Path(folder) / "whole")
-        dice, times = random.Random(1), int(sys.argv[1]) if len(sys.argv) > 1 else 100
-        for number in range(len(ends)):
-            start = time.monotonic()
-            course = copy_of(place, Path(folder) / "timed", ends, number)
-            run(steps(course)[number])
-            whole = time.monotonic() - start + 1.0
-            for _ in range(times):
-                kill_once(place, Path(folder) / "again", ends, number, dice.uniform(0, whole))
-            print(f"{steps(course)[number][0]}: killed {times} times, every end as undisturbed")
+        dice, disk = random.Random(1), Path(folder) / "disk"
+
+        def last(number, trial):
+            """Every tenth time the whole way is gone on to its end: that the gradebook is whole shows in the marks."""
+            return number if trial % 10 else 5
+
+        for number in range(6):
+            name, start = steps(place)[number][0], time.monotonic()
+            command = [sys.executable, "-m", "susgeo.classroom.command"]
+            course = copy_of(place, Path(folder) / "timed", number)
+            subprocess.run([*command, *map(str, steps(course)[number])], stdout=subprocess.DEVNULL, check=True)
+            whole = time.monotonic() - start
+            for trial in range(kills):
+                moment = dice.uniform(0, whole)
+                kill_once(place, Path(folder) / "again", ends, number, last(number, trial), moment)
+            print(f"{name}: killed {kills} times, every end as undisturbed", flush=True)
+            if not fills:
+                continue
+            grown = max(used(place / str(number + 1)) - used(place / str(number)), 50_000)
+            disk.mkdir(exist_ok=True)
+            subprocess.run(["mount", "-t", "tmpfs", "-o", "size=100m", "tmpfs", disk], check=True)
+            try:
+                rooms = [dice.randrange(grown) for _ in range(fills)]
+                tried = [fill_once(place, disk, ends, number, last(number, k), room) for k, room in enumerate(rooms)]
+            finally:
+                subprocess.run(["umount", disk], check=True)
+            refused = [done for done in tried if done.returncode]
+            print(f"{name}: disk full {fills} times, {len(refused)} refused with a sentence, ends as undisturbed")
+            print(*sorted({done.stderr.strip().splitlines()[-1] for done in refused}), sep="\n", flush=True)

@@ -2,7 +2,9 @@
 
 import ast
 import builtins
+import hashlib
 import json
+import shutil
 import subprocess
 import sys
 import zipfile
@@ -13,12 +15,14 @@ import pytest
 from susgeo import SusgeoError
 from susgeo.answers import record
 from susgeo.answers.calculation import library
+from susgeo.answers.lesson import Lesson
 from susgeo.classroom.assignment import class_notebook, grade_id, marking_sheet, personal, points, with_answers
 from susgeo.classroom.command import main
+from susgeo.classroom.course import make, make_test
 from susgeo.classroom.handin import check_and_pack
-from susgeo.classroom.marking import _tidy
-from susgeo.classroom.names import file_name, master, masters, owner, read_class, valid_id
-from susgeo.classroom.practice import answered
+from susgeo.classroom.marking import _tidy, _why
+from susgeo.classroom.names import Student, file_name, master, masters, owner, read_class, valid_id
+from susgeo.classroom.practice import answered, answers_of
 from susgeo.classroom.submission import answers_in, normalized, read_submission
 
 LESSON = "02_side_view"
@@ -246,6 +250,14 @@ def test_the_commands_say_what_is_wrong_in_a_sentence(tmp_path, capsys):
     assert "no folder nowhere" in capsys.readouterr().err
 
 
+def test_what_nbgrader_says_when_it_fails_becomes_a_sentence():
+    """As its converters log it: the trace indented, and a last word that points to it."""
+    last = "nbgrader.converters.base.NbGraderException: Please see the the above traceback for details"
+    said = f"Traceback (most recent call last):\n{last}\n[ERROR] Traceback\n    OSError: [Errno 28] No space left on device: 'x'"
+    assert _why(said) == "nbgrader failed: [Errno 28] No space left on device: 'x'; marking.log may say more"
+    assert "did not say why" in _why(last)
+
+
 def test_the_marking_does_not_wait_for_what_it_does_not_need():
     """nbformat takes longer to load than the checks; with it each submission would cost half as much again."""
     ask = "import susgeo.classroom, sys; print(sorted({'nbformat', 'nbgrader', 'ipywidgets'} & set(sys.modules)))"
@@ -305,4 +317,47 @@ def test_a_damaged_notebook_is_packed_as_it_is(damaged):
 def test_a_class_copy_offers_no_worked_solution_and_a_box_for_each_task():
     sources = [cell.source for cell in SOURCE.cells if cell.cell_type == "code"]
     assert any("solutions=False" in source for source in sources)
+<<<<<<< HEAD
     assert [f"lesson.task({number})" in sources for number in range(1, 8)] == [True] * 7
+=======
+    assert [f"lesson.task({number})" in sources for number in range(1, 7)] == [True] * 6
+
+
+# A test: no verdicts and no solutions in the student's hands
+
+
+def test_a_test_says_no_verdict_and_opens_no_solution_without_the_instructors_file(tmp_path):
+    course, desk = tmp_path / "course", tmp_path / "desk"
+    make(course, ["02"], [Student("kim")])
+    key = make_test(course, "02")
+    seal = hashlib.sha256(key.read_bytes().strip()).hexdigest()
+    make(course, ["02"], [Student("kim"), Student("jo")])  # a late joiner does not break it
+    sealed = nbformat.read(course / "source" / LESSON / f"{LESSON}.ipynb", as_version=4)
+    assert f'solutions=False, test="{seal}"' in "".join(cell.source for cell in sealed.cells)
+    sheet = marking_sheet(sealed, "kim", {}).cells
+    assert seal not in "".join(cell.source for cell in sheet)
+
+    desk.mkdir()
+    mine = Lesson("02", "kim", folder=str(desk), solutions=False, test=seal)
+    said = {str(mine.check(1, answer)) for answer in ("1 mm", answers_of("02", "kim", "perfect")["02.1"])}
+    assert said == {"02.1 Kept. This is a test: your instructor marks it."}
+    assert mine.check(1, "so and so").kind == "unreadable" and mine.check(2).kind == "blank"
+    box = mine.task(2)
+    offered = [button.description for button in box.children[-4].children]
+    assert offered == ["Check"]
+    next(iter(box.boxes.values())).value = "388 mm"
+    assert "Right" not in box.verdict.value and "Kept" in box.verdict.value
+    boxed(desk, file_name(LESSON, "kim"))
+    assert "This is a test" in (told := check_and_pack(LESSON, "kim", desk)).text and "right" not in told.page
+    for other in (mine, Lesson("02", student="kim", folder=str(desk))):  # also where a page of one's own is opened
+        with pytest.raises(SusgeoError, match="is a test: its solutions open once"):
+            other.solution(1)
+    assert Lesson("02", student="kim", folder=str(desk)).check(1, "1 mm").kind == "kept"
+    assert Lesson("03", student="kim", folder=str(desk)).solution(1).lines
+
+    (desk / f"{LESSON}--solutions (1).txt").write_text("not the key", "utf-8")
+    assert mine.sealed
+    shutil.copy(key, desk / f"{LESSON}--solutions.txt")
+    assert mine.solution(1).lines and mine.check(1, "1 mm").kind == "wrong"
+    assert [button.description for button in mine.task(2).children[-4].children][-1] == "Worked solution"
+>>>>>>> class
