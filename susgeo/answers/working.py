@@ -122,7 +122,11 @@ def _checked(
     off = abs(on_paper(given if given is not None else math.nan, unit) - on_paper(truth[task.find], unit))
     bare = complete and len(calculation.lines_to(task.find)) > 1 and _bare(lines, task, calculation, measured)
     if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):
-        so_far = f"{task.find} is right as far as it goes" if bare else "Every line follows to the digits it was written with"
+        so_far = (
+            f"{task.find} is right as far as it goes"
+            if bare
+            else "Every line follows to the digits it was written with"
+        )
         said = f"{so_far}, but {task.find} is asked for within {task.tolerance:g} {unit}".rstrip()
         credit = 0.0 if bare else round(min(credit, 0.99), 2)
         return Verdict("wrong", task.key, (f"{said}: carry more digits.", *sentences), credit=credit)

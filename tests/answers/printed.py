@@ -33,7 +33,12 @@ def numbers_in(path: Path) -> set[float]:
         shown = [cell.source] if cell.cell_type == "markdown" else []
         for output in cell.get("outputs", []):
             data = output.get("data", {})
-            shown += [data.get("text/html", ""), data.get("text/plain", ""), data.get("text/latex", ""), output.get("text", "")]
+            shown += [
+                data.get("text/html", ""),
+                data.get("text/plain", ""),
+                data.get("text/latex", ""),
+                output.get("text", ""),
+            ]
         for text in shown:
             text = re.sub(r"data:[\w/;+]+,[^\"')]*", " ", text)
             text = re.sub(r"<(?:style|script)\b.*?</(?:style|script)>", " ", text, flags=re.DOTALL)
@@ -46,7 +51,9 @@ def write() -> None:
     """Write down what all lessons print."""
     text = "# The numbers that each lesson prints: none is an answer on figures of one's own. tests/answers/printed.py writes it.\n"
     for number, path in lessons().items():
-        rows = textwrap.fill(", ".join(f"{one:g}" if one == float(f"{one:g}") else repr(one) for one in sorted(numbers_in(path))), 116)
+        rows = textwrap.fill(
+            ", ".join(f"{one:g}" if one == float(f"{one:g}") else repr(one) for one in sorted(numbers_in(path))), 116
+        )
         text += f'\n"{number}" = [\n' + textwrap.indent(rows, "    ") + "\n]\n"
     tomllib.loads(text)
     PLACE.write_text(text, encoding="utf-8")
