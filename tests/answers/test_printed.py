@@ -2,10 +2,10 @@
 
 import pytest
 
+from answers.printed import lessons, numbers_in
 from susgeo.answers import Lesson
 from susgeo.answers.calculation import library
 from susgeo.answers.record import ANYBODY
-from answers.printed import lessons, numbers_in
 
 TASKS = library()[1]
 READERS = (ANYBODY, "kim", *(str(number) for number in range(6)))
