@@ -317,10 +317,7 @@ def test_a_damaged_notebook_is_packed_as_it_is(damaged):
 def test_a_class_copy_offers_no_worked_solution_and_a_box_for_each_task():
     sources = [cell.source for cell in SOURCE.cells if cell.cell_type == "code"]
     assert any("solutions=False" in source for source in sources)
-<<<<<<< HEAD
     assert [f"lesson.task({number})" in sources for number in range(1, 8)] == [True] * 7
-=======
-    assert [f"lesson.task({number})" in sources for number in range(1, 7)] == [True] * 6
 
 
 # A test: no verdicts and no solutions in the student's hands
@@ -360,4 +357,3 @@ def test_a_test_says_no_verdict_and_opens_no_solution_without_the_instructors_fi
     shutil.copy(key, desk / f"{LESSON}--solutions.txt")
     assert mine.solution(1).lines and mine.check(1, "1 mm").kind == "wrong"
     assert [button.description for button in mine.task(2).children[-4].children][-1] == "Worked solution"
->>>>>>> class
