@@ -99,11 +99,12 @@ def test_a_lesson_states_the_time_that_the_formula_gives_and_marks_a_stop():
     assert stated_time(notebook, "02") == "**Time:** about 30 minutes"
     assert any("about 30 minutes" in fault for fault in lint(notebook, "02_x"))
     notebook.cells[1].source = "word " * 1600 + "**Halfway.**"
-    assert "two sittings (45 for the text, 25 for the tasks)" in stated_time(notebook, "02")
+    assert "two sittings (45 to the halfway mark, 25 after it)" in stated_time(notebook, "02")
     notebook.cells[0].source = f"# A\n\n{stated_time(notebook, '02')} {'word ' * 200}"
     assert not any("time" in fault or "Halfway" in fault for fault in lint(notebook, "02_x"))
-    notebook.cells[1].source = "word " * 1600
-    assert any("Halfway" in fault for fault in lint(notebook, "02_x"))
+    for words in ("word " * 1600, "word " * 2600 + "**Halfway.**"):  # no stop at all, or one after 70 minutes
+        notebook.cells[1].source = words
+        assert any("Halfway" in fault for fault in lint(notebook, "02_x"))
 
 
 def html(text):
