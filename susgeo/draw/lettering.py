@@ -1,5 +1,6 @@
 """Words on a picture: letters drawn once and put together, and the places where they cover least."""
 
+import textwrap
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
@@ -59,53 +60,84 @@ class Words(Text):
 
 
 def place_labels(
-    labels: list[Mark],
-    anchors: Any,
-    box: Any,
-    strokes: Any,
-    weights: Any,
-    dots: Any,
-    before: Sequence[tuple[int, float] | None],
-) -> list[tuple[Any, int, float]]:
-    """Return for each label the box of its words in pixels, chosen in order so that they cover least; and the choice.
+    labels: list[Mark], anchors: Any, box: Any, strokes: Any, pens: Any, dots: Any, before: Sequence[int | None]
+) -> list[tuple[Any, int, str]]:
+    """Return for each label the box of its words in pixels, which candidate that is, and the words in their lines.
 
-    Candidates lie in eight directions at six distances. None may leave the panel; covering another label
-    is worse than any number of lines; a line costs its weight; distance costs a little. A label keeps the
-    choice that it made before, in a drawing that moves, until that covers more than it did, and than half a link.
+    Candidates lie in sixteen directions at eleven distances; none leaves the panel. The nearest that covers no word,
+    dot or line, and whose leader crosses none and no word, is taken; if there is none, words are broken into shorter
+    lines, then those that found no place choose first, then what covers least has to do. A label keeps its candidate
+    of before, in a drawing that moves, as long as that covers nothing.
+
+    Args:
+        labels, anchors: the words, and the places that they stand for.
+        box: where words may stand: left, bottom, right, top, as all boxes here.
+        strokes, pens: lines (x, y, x, y); how far their ink reaches to each side, and what it costs to cover them.
+        dots: their boxes.
+        before: the candidates of the last drawing, or None.
     """
-    taken = np.empty((0, 4))
-    chosen = []
 
-    def look(half: Any, place: Any, which: Any) -> tuple[Any, Any]:
+    def look(words: str, place: Any, which: Any, taken: Any, leaders: Any) -> tuple[float, Any, int]:
+        half = np.array(lettering(words).shape[::-1]) / 2
         center = place + _AROUND[which] * (half + _RINGS[which])
         inside = np.clip(center, box[:2] + half, np.maximum(box[2:] - half, box[:2] + half))
         boxes = np.hstack([inside - half, inside + half])
-        cost = _CALM[which] + np.abs(inside - center).sum(1) / 5
-        cost += 1e4 * _overlaps(boxes, taken).sum(1)
-        cost += 8 * _overlaps(boxes, dots).sum(1)
-        return boxes, cost + _crosses(boxes, strokes) @ weights
+        ways, far = leader(boxes, place)
+        covered = 1e4 * _overlaps(boxes, taken).sum(1) + 30 * _overlaps(boxes, dots).sum(1)
+        covered += _crosses(boxes, strokes, pens[:, 0]) @ pens[:, 1] + 80 * _crosses(boxes, leaders).sum(1)
+        covered += far * 80 * (_crosses(taken, ways).sum(0) + _cut(ways, leaders).sum(1))
+        number = int((covered + _CALM[which] + np.abs(inside - center).sum(1) / 5).argmin())
+        return covered[number], boxes[number], number + (which.start or 0)
 
-    for label, place, kept in zip(labels, np.asarray(anchors), before, strict=True):
-        high, wide = lettering(label.text).shape
-        half = np.array([wide, high]) / 2
-        if kept is not None:
-            boxes, cost = look(half, place, slice(kept[0], kept[0] + 1))
-        if kept is not None and cost[0] <= max(kept[1] + 12, 20):
-            best, choice = boxes[0], kept
-        else:
-            boxes, cost = look(half, place, slice(None))
-            choice = (int(cost.argmin()), float(cost.min()))
-            best = boxes[choice[0]]
-        taken = np.vstack([taken, best + [-2, -1, 2, 1]])
-        chosen.append((best, *choice))
-    return chosen
+    order, best = list(range(len(labels))), (np.inf, [])
+    for _ in range(4):
+        taken, leaders, found = np.empty((0, 4)), np.empty((0, 4)), {}
+        for k in order:
+            words, place, kept = labels[k].text, np.asarray(anchors)[k], before[k]
+            tries = [(words, slice(kept, kept + 1))] if kept is not None else []
+            tries += [(words, slice(_NEAR)), (words, slice(None))]
+            tries += [(short, slice(None)) for short in (shorter(words),) if short != words]
+            for words, which in tries:
+                one = (*look(words, place, which, taken, leaders), words)
+                if k not in found or one[0] < found[k][0]:
+                    found[k] = one
+                if not one[0]:
+                    break
+            boxes = found[k][1][None]
+            taken = np.vstack([taken, boxes + [-2, -1, 2, 1]])
+            way, far = leader(boxes, place)
+            leaders = np.vstack([leaders, way[far]])
+        best = min(best, (sum(one[0] for one in found.values()), [found[k][1:] for k in range(len(labels))]),
+                   key=lambda one: one[0])  # fmt: skip
+        stuck = [k for k in order if found[k][0]]
+        if not stuck:
+            break
+        order = stuck + [k for k in order if k not in stuck]
+    return best[1]
 
 
-_DIRECTIONS = np.array([(1, 1), (1, -1), (-1, 1), (-1, -1), (0, 1), (0, -1), (1, 0), (-1, 0)], float)
-_DISTANCES = np.array([3.0, 14.0, 30.0, 52.0, 80.0, 120.0])
+def shorter(words: str) -> str:
+    """Return words in more and shorter lines."""
+    lines = words.split("\n")
+    room = max(8, *(len(word) for line in lines for word in line.split()))
+    return "\n".join(textwrap.fill(line, room, break_long_words=False) for line in lines)
+
+
+CLOSE = 12
+"""Words up to so many pixels from their place need no leader."""
+_DISTANCES = np.array([3.0, 8, 14, 22, 32, 46, 64, 86, 112, 142, 180])
+_DIRECTIONS = np.array([(1, 1), (1, -1), (-1, 1), (-1, -1), (0, 1), (0, -1), (1, 0), (-1, 0),
+                        (0.5, 1), (0.5, -1), (-0.5, 1), (-0.5, -1), (1, 0.5), (1, -0.5), (-1, 0.5), (-1, -0.5)])  # fmt: skip
 _AROUND = np.tile(_DIRECTIONS, (len(_DISTANCES), 1))
 _RINGS = np.repeat(_DISTANCES, len(_DIRECTIONS))[:, None]
 _CALM = np.repeat(_DISTANCES / 5, len(_DIRECTIONS)) + np.tile(np.arange(len(_DIRECTIONS)) * 0.1, len(_DISTANCES))
+_NEAR = 4 * len(_DIRECTIONS)
+
+
+def leader(boxes: Any, place: Any) -> tuple[Any, Any]:
+    """Return the line (x, y, x, y) from each box to the place that it stands for, and whether it is wanted."""
+    near = np.clip(place, boxes[:, :2], boxes[:, 2:])
+    return np.hstack([near, np.broadcast_to(place, near.shape)]), np.hypot(*(near - place).T) > CLOSE
 
 
 def _overlaps(boxes: Any, others: Any) -> Any:
@@ -114,10 +146,22 @@ def _overlaps(boxes: Any, others: Any) -> Any:
     return (a[..., 0] < b[..., 2]) & (a[..., 2] > b[..., 0]) & (a[..., 1] < b[..., 3]) & (a[..., 3] > b[..., 1])
 
 
-def _crosses(boxes: Any, strokes: Any) -> Any:
-    """Tell which boxes are crossed by which strokes (x, y, x, y)."""
+def _crosses(boxes: Any, strokes: Any, pens: Any = 1.0) -> Any:
+    """Tell which boxes are crossed by which strokes (x, y, x, y), whose ink reaches so far to each side."""
     start, step = strokes[None, :, :2], (strokes[:, 2:] - strokes[:, :2])[None]
     step = np.where(np.abs(step) < 1e-9, 1e-9, step)
-    one, two = (boxes[:, None, :2] - 1 - start) / step, (boxes[:, None, 2:] + 1 - start) / step
+    ink = np.broadcast_to(pens, len(strokes))[None, :, None]
+    one, two = (boxes[:, None, :2] - ink - start) / step, (boxes[:, None, 2:] + ink - start) / step
     enter, leave = np.minimum(one, two).max(2), np.maximum(one, two).min(2)
     return (np.maximum(enter, 0) <= np.minimum(leave, 1)).astype(float)
+
+
+def _cut(lines: Any, others: Any) -> Any:
+    """Tell which lines (x, y, x, y) cut which others."""
+    a, b = lines[:, None, :], others[None, :, :]
+
+    def side(one: Any, x: Any, y: Any) -> Any:
+        return (one[..., 2] - one[..., 0]) * (y - one[..., 1]) - (one[..., 3] - one[..., 1]) * (x - one[..., 0])
+
+    apart = side(a, b[..., 0], b[..., 1]) * side(a, b[..., 2], b[..., 3])
+    return (apart < 0) & (side(b, a[..., 0], a[..., 1]) * side(b, a[..., 2], a[..., 3]) < 0)

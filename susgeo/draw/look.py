@@ -55,13 +55,6 @@ GHOST = {"link": "ghost", "crank": "ghost"}
 MOVING = 2
 """Roles of this order and above are drawn in every frame; those below are scenery until one of them moves."""
 
-AVOIDED = {
-    "link": 25.0, "crank": 25.0, "thin link": 15.0, "other link": 12.0, "construction": 8.0, "result": 8.0,
-    "other result": 6.0, "arrow": 8.0, "result arrow": 8.0, "dimension": 6.0, "ground": 6.0, "beam": 4.0,
-    "body": 4.0, "center line": 8.0, "tire": 3.0, "ghost": 1.0,
-}  # fmt: skip
-"""How much words avoid lying on a line of each role."""
-
 
 def rgb(color: str) -> tuple[int, int, int]:
     return tuple(int(color[k : k + 2], 16) for k in (1, 3, 5))  # type: ignore[return-value]

@@ -24,8 +24,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon
 
 from ..geometry.flat import View
-from .lettering import Words, place_labels
-from .look import AVOIDED, FONT, INK, MOVING, PALE, PENCIL, PIXELS_PER_INCH, ROLES, SIZE
+from .lettering import Words, leader, place_labels
+from .look import FONT, INK, MOVING, PALE, PENCIL, PIXELS_PER_INCH, ROLES, SIZE
 from .sketch import Pair, Sketch, Window
 from .still import Still, indexed, pixels_of, png
 
@@ -102,7 +102,7 @@ class Picture:
         self._artists: dict[tuple[str, str], Any] = {}
         self._shown: dict[tuple[str, str], Any] = {}
         self._drawn: dict[tuple[str, str], Any] = {}
-        self._places: dict[tuple[str, str], tuple[int, float]] = {}
+        self._places: dict[tuple[str, str], int] = {}
         self._moving: set[tuple[str, str]] = set()
         self._background: Any = None
         self.alt = ""
@@ -228,37 +228,41 @@ class Picture:
         left, bottom = sketch.window[0], sketch.window[2]
         box, scale = self.boxes[sketch.name], self.scale
         found: dict[tuple[str, str], Any] = {}
-        labels, strokes, weights, dots = [], [], [], []
+        labels, strokes, pens, centers, around = [], [], [], [], []
         for mark in sketch.marks:
-            kind = ROLES[mark.role][0]
+            kind, order, look = ROLES[mark.role]
             if kind == "label":
                 labels.append(mark)
                 continue
             found[sketch.name, mark.key] = (mark.role, mark.points, "")
             if kind == "dot":
-                dots.append(mark.points[0])
-            if mark.role in AVOIDED:
-                strokes += [(*a, *b) for a, b in zip(mark.points, mark.points[1:], strict=False)]
-                weights += [AVOIDED[mark.role]] * (len(mark.points) - 1)
+                centers += mark.points[:1]
+                around.append(look["ms"] * 0.7)
+            elif mark.role != "hatch":  # what lies on top is worst to cover
+                ends = (*mark.points[1:], mark.points[0]) if kind == "area" else mark.points[1:]
+                strokes += [(*a, *b) for a, b in zip(mark.points, ends, strict=False)]
+                pens += [(max(1.0, look["lw"] * 0.7), 20 * order)] * len(ends)
         if not labels:
             return found
         labels.sort(key=lambda mark: -mark.text.count("\n"))  # the larger ones choose first
         shift = np.array([box[0] - scale * left, box[1] - scale * bottom])
         anchors = scale * np.array([mark.points[0] for mark in labels]) + shift
         lines = scale * np.array(strokes or np.empty((0, 4))) + np.tile(shift, 2)
-        centers = scale * np.array(dots or np.empty((0, 2))) + shift
-        around = np.hstack([centers - 5, centers + 5])
+        dots = scale * np.array(centers or np.empty((0, 2))) + shift
+        radii = np.array(around)[:, None]
         inside = box + [2, 2, -2, -2]
         if sketch.view != "plan" and bottom < 0:
             inside[1] = max(inside[1], shift[1] + 2)  # words stay above the ground
         before = [self._places.get((sketch.name, mark.key)) for mark in labels]
-        chosen = place_labels(labels, anchors, inside, lines, np.array(weights), around, before)
-        for mark, anchor, (words, number, cost) in zip(labels, anchors, chosen, strict=True):
-            self._places[sketch.name, mark.key] = (number, cost)
-            found[sketch.name, mark.key] = (mark.role, ((float(words[0]), float(words[3])),), mark.text)
-            near = np.clip(anchor, words[:2], words[2:])
-            if np.hypot(*(near - anchor)) > 12:
-                ends = [tuple(float(number) for number in (place - shift) / scale) for place in (near, anchor)]
+        chosen = place_labels(
+            labels, anchors, inside, lines, np.reshape(pens, (-1, 2)), np.hstack([dots - radii, dots + radii]), before
+        )
+        for mark, anchor, (words, number, text) in zip(labels, anchors, chosen, strict=True):
+            self._places[sketch.name, mark.key] = number
+            found[sketch.name, mark.key] = (mark.role, ((float(words[0]), float(words[3])),), text)
+            (way,), (far,) = leader(words[None], anchor)
+            if far:
+                ends = [tuple(float(number) for number in (place - shift) / scale) for place in (way[:2], way[2:])]
                 found[sketch.name, f"{mark.key} leader"] = ("leader", tuple(ends), "")
         return found
 
