@@ -107,7 +107,9 @@ def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair]
             sketch.label(f"{code} name", places[code], code, "note")
     if calculation.point and all(map(math.isfinite, places[calculation.point])):
         h, v = places[calculation.point]
-        sketch.spot(calculation.point, (h, v), calculation.point, places[calculation.lines[0][0]])
+        start = places[calculation.lines[0][0]]
+        if sketch.shows((h, v)) or sketch.shows(start):  # else nothing on an enlarged drawing leads there
+            sketch.spot(calculation.point, (h, v), calculation.point, start)
         across, up = AXES[calculation.view]
         h = -h if calculation.view == "front" else h
         sketch.say(f"{calculation.point} lies at {across} = {h:.1f} mm, {up} = {v:.1f} mm.")

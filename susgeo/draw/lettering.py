@@ -61,10 +61,10 @@ class Words(Text):
 
 def place_labels(
     labels: list[Mark], anchors: Any, box: Any, strokes: Any, pens: Any, dots: Any, before: Sequence[int | None]
-) -> list[tuple[Any, int, str]]:
-    """Return for each label the box of its words in pixels, which candidate that is, and the words in their lines.
+) -> list[tuple[Any, int, str, bool]]:
+    """Return for each label the box of its words in pixels, its candidate, the words in their lines, and if it is free.
 
-    Candidates lie in sixteen directions at eleven distances; none leaves the panel. The nearest that covers no word,
+    Candidates lie in sixteen directions at thirteen distances; none leaves the panel. The nearest that covers no word,
     dot or line, and whose leader crosses none and no word, is taken; if there is none, words are broken into shorter
     lines, then those that found no place choose first, then what covers least has to do. A label keeps its candidate
     of before, in a drawing that moves, as long as that covers nothing.
@@ -77,28 +77,35 @@ def place_labels(
         before: the candidates of the last drawing, or None.
     """
 
-    def look(words: str, place: Any, which: Any, taken: Any, leaders: Any) -> tuple[float, Any, int]:
+    def look(words: str, place: Any, which: Any, kept: int | None, taken: Any, leaders: Any) -> tuple[float, Any, int]:
         half = np.array(lettering(words).shape[::-1]) / 2
-        center = place + _AROUND[which] * (half + _RINGS[which])
+        aside = _AROUND * (half + _RINGS)
+        center = place + aside[which]
         inside = np.clip(center, box[:2] + half, np.maximum(box[2:] - half, box[:2] + half))
         boxes = np.hstack([inside - half, inside + half])
         ways, far = leader(boxes, place)
         covered = 1e4 * _overlaps(boxes, taken).sum(1) + 30 * _overlaps(boxes, dots).sum(1)
         covered += _crosses(boxes, strokes, pens[:, 0]) @ pens[:, 1] + 80 * _crosses(boxes, leaders).sum(1)
         covered += far * 80 * (_crosses(taken, ways).sum(0) + _cut(ways, leaders).sum(1))
-        number = int((covered + _CALM[which] + np.abs(inside - center).sum(1) / 5).argmin())
+        covered += 1e3 * (2 * half > box[2:] - box[:2]).any()
+        calm = _CALM[which] + np.abs(inside - center).sum(1) / 5
+        if kept is not None:  # words do not hop
+            calm += np.abs(aside[which] - aside[kept]).sum(1) / 4
+        number = int((covered + calm).argmin())
         return covered[number], boxes[number], number + (which.start or 0)
 
-    order, best = list(range(len(labels))), (np.inf, [])
-    for _ in range(4):
-        taken, leaders, found = np.empty((0, 4)), np.empty((0, 4)), {}
+    order = list(range(len(labels)))
+    best: tuple[float, list[Any]] = np.inf, []
+    for _ in range(5):
+        taken, leaders = np.empty((0, 4)), np.empty((0, 4))
+        found: dict[int, Any] = {}
         for k in order:
             words, place, kept = labels[k].text, np.asarray(anchors)[k], before[k]
             tries = [(words, slice(kept, kept + 1))] if kept is not None else []
             tries += [(words, slice(_NEAR)), (words, slice(None))]
-            tries += [(short, slice(None)) for short in (shorter(words),) if short != words]
+            tries += [(short, slice(None)) for short in (shorter(words, 16), shorter(words, 7)) if short != words]
             for words, which in tries:
-                one = (*look(words, place, which, taken, leaders), words)
+                one = (*look(words, place, which, kept, taken, leaders), words)
                 if k not in found or one[0] < found[k][0]:
                     found[k] = one
                 if not one[0]:
@@ -107,25 +114,23 @@ def place_labels(
             taken = np.vstack([taken, boxes + [-2, -1, 2, 1]])
             way, far = leader(boxes, place)
             leaders = np.vstack([leaders, way[far]])
-        best = min(best, (sum(one[0] for one in found.values()), [found[k][1:] for k in range(len(labels))]),
+        best = min(best, (sum(one[0] for one in found.values()), [(*found[k][1:], not found[k][0]) for k in range(len(labels))]),
                    key=lambda one: one[0])  # fmt: skip
         stuck = [k for k in order if found[k][0]]
         if not stuck:
             break
-        order = stuck + [k for k in order if k not in stuck]
+        order = stuck + [k for k in reversed(order) if k not in stuck]
     return best[1]
 
 
-def shorter(words: str) -> str:
-    """Return words in more and shorter lines."""
-    lines = words.split("\n")
-    room = max(8, *(len(word) for line in lines for word in line.split()))
-    return "\n".join(textwrap.fill(line, room, break_long_words=False) for line in lines)
+def shorter(words: str, room: int) -> str:
+    """Return words in lines of at most so many letters, where the words themselves are not longer."""
+    return "\n".join(textwrap.fill(line, room, break_long_words=False) for line in words.split("\n"))
 
 
 CLOSE = 12
 """Words up to so many pixels from their place need no leader."""
-_DISTANCES = np.array([3.0, 8, 14, 22, 32, 46, 64, 86, 112, 142, 180])
+_DISTANCES = np.array([3.0, 8, 14, 22, 32, 46, 64, 86, 112, 142, 180, 230, 290])
 _DIRECTIONS = np.array([(1, 1), (1, -1), (-1, 1), (-1, -1), (0, 1), (0, -1), (1, 0), (-1, 0),
                         (0.5, 1), (0.5, -1), (-0.5, 1), (-0.5, -1), (1, 0.5), (1, -0.5), (-1, 0.5), (-1, -0.5)])  # fmt: skip
 _AROUND = np.tile(_DIRECTIONS, (len(_DISTANCES), 1))

@@ -133,7 +133,7 @@ def instant_center(sketch: Sketch, axle: LiveAxle) -> None:
         sketch.step("Where they meet is the instant center.")
     ends = [getattr(axle, height)[0] for height in ("lower", "upper")]
     start, hint = middle(*(link.axle for link in ends)), middle(*(link.chassis for link in ends))
-    sketch.spot("instant center", center, "instant center", start, hint)
+    sketch.spot("instant center", center, "instant center" if sketch.roomy else "IC", start, hint)
     place = words_for(sketch, center)
     if place == "at infinity":
         sketch.say("The lower and upper link lines are parallel and meet at infinity.")

@@ -228,7 +228,8 @@ class Picture:
         left, bottom = sketch.window[0], sketch.window[2]
         box, scale = self.boxes[sketch.name], self.scale
         found: dict[tuple[str, str], Any] = {}
-        labels, strokes, pens, centers, around = [], [], [], [], []
+        labels, strokes, pens, around = [], [], [], []
+        centers: list[Pair] = []
         for mark in sketch.marks:
             kind, order, look = ROLES[mark.role]
             if kind == "label":
@@ -244,26 +245,29 @@ class Picture:
                 pens += [(max(1.0, look["lw"] * 0.7), 20 * order)] * len(ends)
         if not labels:
             return found
-        labels.sort(key=lambda mark: -mark.text.count("\n"))  # the larger ones choose first
-        shift = np.array([box[0] - scale * left, box[1] - scale * bottom])
+        # Numbers and results choose first, then the larger ones. What finds no room in a small frame is left to its table.
+        labels.sort(key=lambda mark: (mark.key.endswith(" word"), -mark.text.count("\n")))
+        shift = np.array([box[0] - scale * left, box[1] - scale * bottom])  # where zero is
         anchors = scale * np.array([mark.points[0] for mark in labels]) + shift
         lines = scale * np.array(strokes or np.empty((0, 4))) + np.tile(shift, 2)
         dots = scale * np.array(centers or np.empty((0, 2))) + shift
         radii = np.array(around)[:, None]
         inside = box + [2, 2, -2, -2]
-        if sketch.view != "plan" and bottom < 0:
+        if sketch.view != "plan" and shift[1] < (box[1] + box[3]) / 2:
             inside[1] = max(inside[1], shift[1] + 2)  # words stay above the ground
         before = [self._places.get((sketch.name, mark.key)) for mark in labels]
         chosen = place_labels(
             labels, anchors, inside, lines, np.reshape(pens, (-1, 2)), np.hstack([dots - radii, dots + radii]), before
         )
-        for mark, anchor, (words, number, text) in zip(labels, anchors, chosen, strict=True):
+        for mark, anchor, (words, number, text, free) in zip(labels, anchors, chosen, strict=True):
+            if not (free or sketch.roomy):
+                continue
             self._places[sketch.name, mark.key] = number
             found[sketch.name, mark.key] = (mark.role, ((float(words[0]), float(words[3])),), text)
             (way,), (far,) = leader(words[None], anchor)
             if far:
-                ends = [tuple(float(number) for number in (place - shift) / scale) for place in (way[:2], way[2:])]
-                found[sketch.name, f"{mark.key} leader"] = ("leader", tuple(ends), "")
+                line = [tuple(float(number) for number in (place - shift) / scale) for place in (way[:2], way[2:])]
+                found[sketch.name, f"{mark.key} leader"] = ("leader", tuple(line), "")
         return found
 
     def _note_change(self, name: tuple[str, str]) -> None:

@@ -111,13 +111,14 @@ def _two_planes(sketch: Sketch, axle: IndependentFront, cut: Plane, center: Flat
     middle_, away = ((a + c) / 2, (b + d) / 2), sketch.at(patch)
     shift = axle.roll_center_height - bare.roll_center_height
     if abs(shift) > SEEN:
-        sketch.step(f"Here they meet: with a tie rod in the arm's plane, the {name}.")
-        sketch.spot("meet of the planes", planes, "meet of the planes", middle_, away)
+        if sketch.shows(planes):  # elsewhere it is too near to the instant center for an arrow of its own
+            sketch.step(f"Here they meet: with a tie rod in the arm's plane, the {name}.")
+            sketch.spot("meet of the planes", planes, "meet of the planes", middle_, away)
         sketch.step(f"The tie rod steers the wheel as it rises, and that moves the {name}.")
         sketch.say(f"The tie rod, out of the lower arm's plane, moves the roll center by {shift:.1f} mm.")
     else:
         sketch.step(f"Where they meet is the {name}.")
-    sketch.spot("instant center", center, "instant center", middle_, away)
+    sketch.spot("instant center", center, "instant center" if sketch.roomy else "IC", middle_, away)
     place = words_for(sketch, center)
     met = "The knuckle turns about a point" if abs(shift) > SEEN else "The planes of the suspension meet"
     sketch.say(f"{met} {place}: the {name} of the left wheel.")
@@ -171,11 +172,10 @@ def car_roll_axis(sketch: Sketch, car: Car) -> None:
         return
     ends = {end: (0.0 if end == "rear" else float(car.wheelbase), axle) for end, axle in car.axles()}
     places = {end: (x, float(axle.roll_center_height)) for end, (x, axle) in ends.items()}
-    roomy = sketch.window[1] - sketch.window[0] > 400 * sketch.mm  # a frame of a film is not
     for end, place in places.items():
         sketch.step(f"Mark the {end} roll center.")
         sketch.dot(f"{end} roll center", place)
-        sketch.label(f"{end} roll center name", place, f"{end} roll center" if roomy else end, "result name")
+        sketch.label(f"{end} roll center name", place, f"{end} roll center" if sketch.roomy else end, "result name")
         sketch.say(f"The {end} roll center lies {words_for(sketch, FlatPoint('side', *place)).split(', ')[-1]}.")
     if len(places) == 2:
         sketch.step("Join them: the car's roll axis.")
@@ -224,8 +224,7 @@ def squat_line(sketch: Sketch, car: Car) -> None:
     for link in (*car.rear.lower[:1], *car.rear.upper[:1]) if car.rear.is_symmetric else ():
         sketch.reach(f"{link.name} line", link.axle, link.chassis, center)
     sketch.step("Draw the line from the rear contact patch through the instant center.")
-    roomy = sketch.window[1] - sketch.window[0] > 400 * sketch.mm  # a frame of a film is not
-    name = "instant center" if roomy else "IC"
+    name = "instant center" if sketch.roomy else "IC"
     sketch.spot("instant center", center, name, (0, float(car.rear.tire_radius)), (1, 0))
     slope = float(center.v / center.u)
     sketch.path("squat line", [(0, 0), (ahead, ahead * slope)], "result")
@@ -233,8 +232,9 @@ def squat_line(sketch: Sketch, car: Car) -> None:
     if car.weight is not None:
         height = float(car.weight.cg_height)
         sketch.step("Draw the level of the center of gravity: 100 %.")
-        sketch.path("level", [(sketch.window[0], height), (sketch.window[1], height)], "construction")
-        if roomy:
+        sketch.path("level", [(sketch.window[0] if sketch.roomy else 0.8 * ahead, height), (sketch.window[1], height)],
+                    "construction")  # fmt: skip
+        if sketch.roomy:
             sketch.label("level name", (0.3 * ahead, height), "100 %", "note")
         share, beside = 100 * ahead * slope / height, sketch.window[1] - 60
         sketch.path("share level", [(ahead, ahead * slope), (beside, ahead * slope)], "dimension")

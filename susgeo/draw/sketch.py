@@ -52,6 +52,11 @@ class Sketch:
     sentences: list[str] = field(default_factory=list)
     captions: list[str] = field(default_factory=list)
 
+    @property
+    def roomy(self) -> bool:
+        """Whether there is room for every word; a frame of a film has none."""
+        return self.window[1] - self.window[0] > 400 * self.mm
+
     def step(self, caption: str) -> None:
         """Begin the next line of a construction; what follows belongs to it."""
         self.captions.append(caption)
@@ -192,9 +197,10 @@ class Sketch:
         foot, head = ((a[0] + t * run, a[1] + t * rise) for t in (tail, tip))
         self.arrow(f"{key} arrow", foot, head, "result arrow" if role == "result" else "arrow")
         where = whereabouts(self.view, self.flat(goal))
-        if self.window[1] - self.window[0] < 400 * self.mm:  # a small frame has room for the distance alone
-            where = where.split(",")[0]
-        self.label(f"{key} name", foot, f"{name}\n{where}", "result name" if role == "result" else "note")
+        if not self.roomy:  # a small frame has room for the distance alone
+            where = where.split(",")[0].replace("to the ", "")
+        between = "\n" if self.roomy or len(f"{name} {where}") > 18 else " "
+        self.label(f"{key} name", foot, f"{name}{between}{where}", "result name" if role == "result" else "note")
 
     def until(self, step: int) -> None:
         """Take back what comes after a step of the construction; draw that step's own lines in the accent."""
