@@ -25,7 +25,7 @@ from ..errors import LinkageError, MeasurementError, UndefinedError
 from ..geometry.flat import FlatPoint
 from ..geometry.incidence import join, meet, project, residual
 from ..geometry.measure import slope
-from ..geometry.scalars import Scalar, is_array, product, quotient
+from ..geometry.scalars import Scalar, is_array, quotient
 from ..geometry.space import CENTER_PLANE, WHEEL_PLANE, Line, Plane, Point, tidy
 from .links import Link, check_end
 
@@ -126,7 +126,7 @@ class IndependentFront:
             return turn
         steer, rod = self.steering_axis, self.tie_rod.line
         held, freed = residual(steer, rod), residual(turn, rod)
-        return Line(*(product(held, a) - product(freed, b) for a, b in zip(turn, steer, strict=True)))
+        return Line(*(held * a - freed * b for a, b in zip(turn, steer, strict=True)))
 
     def _per_rise(self, change: Scalar) -> Scalar:
         return quotient(2 * change, 2 * self.instant_axis.mz + self.track * self.instant_axis.dx)

@@ -6,7 +6,6 @@ meets the center plane at the locator's point, through which the roll axis passe
 the balance of each crank about its pivot.
 """
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -169,9 +168,8 @@ def _pushing(left: Share, right: Share, others: Sequence[Iterable[Scalar]], kind
     """Return a locator's line from its two rods', unless the cranks balance whatever the rods do, or the rods push
     against each other sideways, so that together they push up and down: it then holds nothing."""
     line = combine(*left, *right)
-    parts = (left[1], right[1], *others)
     try:
-        push = settle(tuple(line)[:3], lambda measure: math.prod(map(measure, parts)), dead)
+        push = settle(tuple(line)[:3], (left[1], right[1], *others), dead)
     except UndefinedError:
         raise LinkageError(
             f"This axle is not held sideways by its {kind}: {dead}, so they turn it instead of holding it; "

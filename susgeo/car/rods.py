@@ -9,11 +9,8 @@ Source: screw theory as in any textbook of mechanism kinematics; signs derived h
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
-from functools import reduce
-from itertools import combinations
-from operator import add, mul
 from typing import Any, Literal
 
 import numpy as np
@@ -21,7 +18,7 @@ from numpy.typing import NDArray
 
 from ..errors import LinkageError, UndefinedError
 from ..geometry.dual import Dual
-from ..geometry.scalars import ROUNDING, Scalar, choose, is_symbolic, plain, quotient, settle, sqrt
+from ..geometry.scalars import ROUNDING, Scalar, choose, dot, is_symbolic, plain, quotient, settle, sqrt
 from ..geometry.space import Line
 
 METER = 1000.0
@@ -58,15 +55,7 @@ def rank(lines: Sequence[Line]) -> Any:
     rows = matrix([Line(*map(plain, line)) for line in lines])
     sound = np.asarray(np.isfinite(rows).all(axis=(-2, -1)))
     rows = np.where(sound[..., None, None], rows, 0.0)
-    found, doubtful = np.full(rows.shape[:-2], len(lines)), np.full(rows.shape[:-2], True)
-    if found.size > 1:
-        # The product of the squared singular values over the fourth (nth) power of their sum is at most the
-        # square of the smallest over the largest: where it is large enough, they need not be looked for.
-        gram = rows @ rows.swapaxes(-1, -2)
-        size = np.trace(gram, axis1=-2, axis2=-1) ** len(lines)
-        doubtful = ~(np.linalg.det(gram) > 2 * RANK_TOLERANCE**2 * size)
-    values = np.linalg.svd(rows[doubtful], compute_uv=False)
-    found[doubtful] = np.sum(values > RANK_TOLERANCE * values[..., :1], axis=-1)
+    found = np.linalg.matrix_rank(rows, rtol=RANK_TOLERANCE)
     return found if found.ndim else int(found)
 
 
@@ -152,11 +141,7 @@ def free_motion(lines: Sequence[Line], held: Literal["heave", "roll"]) -> tuple[
         return tuple(found[..., number][()] for number in range(6))
     rows = [tuple(line) for line in lines]
     parts = _square_to([row[:column] + row[column + 1 :] for row in rows])
-    parts = settle(
-        parts,
-        lambda measure: math.prod(measure(line) for line in lines),
-        f"These rods leave more than one movement without {held}.",
-    )
+    parts = settle(parts, lines, f"These rods leave more than one movement without {held}.")
     return (*parts[:column], 0 * parts[0], *parts[column:])
 
 
@@ -182,36 +167,15 @@ def single(lines: Sequence[Line]) -> bool:
 
 
 def _square_to(rows: Sequence[tuple[Scalar, ...]]) -> tuple[Scalar, ...]:
-    """Return the cross product of four rows in five dimensions."""
-    a, b, c, d = rows
-    first, second = _minors(a, b), _minors(c, d)
-    return tuple(
-        _sum(first[low] * second[high] for low, high, even in _SPLITS[number] if even)
-        - _sum(first[low] * second[high] for low, high, even in _SPLITS[number] if not even)
-        for number in range(5)
-    )
-
-
-def _minors(p: tuple[Scalar, ...], q: tuple[Scalar, ...]) -> dict[tuple[int, int], Scalar]:
-    return {(i, j): p[i] * q[j] - p[j] * q[i] for i, j in combinations(range(5), 2)}
-
-
-def _sum(terms: Iterable[Scalar]) -> Scalar:
-    return reduce(add, terms)
-
-
-def _splits(number: int) -> list[tuple[tuple[int, int], tuple[int, int], bool]]:
-    """Return, for one part of a cross product in five dimensions, how its columns split, with the sign."""
-    others = [column for column in range(5) if column != number]
-    found = []
-    for low in combinations(others, 2):
-        high = tuple(column for column in others if column not in low)
-        order = (number, *low, *high)
-        found.append((low, high, sum(a > b for a, b in combinations(order, 2)) % 2 == 0))
-    return found  # type: ignore[return-value]
-
-
-_SPLITS = [_splits(number) for number in range(5)]
+    """Return the cross product of n rows in n + 1 dimensions: their minors, in turn plus and minus."""
+    if len(rows) == 1:
+        return rows[0][1], -rows[0][0]
+    first, *others = rows
+    minors = []
+    for k in range(len(first)):
+        square = _square_to([row[:k] + row[k + 1 :] for row in others])
+        minors.append((-1) ** k * dot(first[:k] + first[k + 1 :], square))
+    return tuple(minors)
 
 
 def transversals(lines: Sequence[Line]) -> tuple[Line, Line]:
@@ -234,8 +198,8 @@ def transversals(lines: Sequence[Line]) -> tuple[Line, Line]:
         a, b = free_motion(lines, "heave"), free_motion(lines, "roll")
     except UndefinedError as error:
         raise LinkageError(f"These rods have no two axes of motion. {error}") from None
-    aa, bb = _sum(map(mul, a[:3], a[3:])), _sum(map(mul, b[:3], b[3:]))
-    ab = quotient(_sum(map(mul, a[:3], b[3:])) + _sum(map(mul, b[:3], a[3:])), 2)
+    aa, bb = dot(a[:3], a[3:]), dot(b[:3], b[3:])
+    ab = quotient(dot(a[:3], b[3:]) + dot(b[:3], a[3:]), 2)
     square = ab * ab - aa * bb
     screws = square < -ROUNDING * ab * ab
     if np.ndim(screws) == 0 and screws:

@@ -14,7 +14,7 @@ from typing import Any, overload
 
 from ..errors import ViewError
 from .flat import FlatLine, FlatPoint, View, check_view
-from .scalars import Scalar, bound, determinant, difference, dot, is_array, keep_bound, product, settle
+from .scalars import Scalar, determinant, dot, settle
 from .space import Line, Plane, Point
 
 SAME = "A point joined with itself gives no line: the two points are the same."
@@ -70,7 +70,7 @@ def join(first: Any, second: Any, *more: Point) -> Any:
         d = determinant(w, x, s, p), determinant(w, y, s, q), determinant(w, z, s, r)
         return _determined(Line, (*d, *_cross((x, y, z), (p, q, r))), first, second, SAME)
     dx, dy, dz, mx, my, mz = second
-    n = (difference(product(w, m), side) for m, side in zip((mx, my, mz), _cross((x, y, z), (dx, dy, dz)), strict=True))
+    n = (w * m - side for m, side in zip((mx, my, mz), _cross((x, y, z), (dx, dy, dz)), strict=True))
     parts = (*n, -dot((x, y, z), (mx, my, mz)))
     sentence = "The point lies on the line, so together they determine no plane."
     return _determined(Plane, parts, first, second, sentence)
@@ -113,7 +113,7 @@ def meet(first: Any, second: Any) -> Any:
             Line, (*_cross((a, b, c), (e, f, g)), *m), first, second, "The two planes are the same plane."
         )
     dx, dy, dz, mx, my, mz = second
-    p = (difference(side, product(k, d)) for side, d in zip(_cross((a, b, c), (mx, my, mz)), (dx, dy, dz), strict=True))
+    p = (side - k * d for side, d in zip(_cross((a, b, c), (mx, my, mz)), (dx, dy, dz), strict=True))
     parts = (*p, dot((a, b, c), (dx, dy, dz)))
     sentence = "The line lies in the plane, so it pierces it everywhere."
     return _determined(Point, parts, first, second, sentence)
@@ -121,14 +121,7 @@ def meet(first: Any, second: Any) -> Any:
 
 def _determined(kind: Callable[..., Any], parts: tuple[Scalar, ...], first: Any, second: Any, sentence: str) -> Any:
     """Return what two things determine; the sentence is for two that determine nothing."""
-
-    def size(measure: Callable[[Any], Any]) -> Any:
-        return measure(first) * measure(second)
-
-    made = kind(*settle(parts, size, sentence))
-    if any(map(is_array, parts)):
-        keep_bound(made, size(bound))
-    return made
+    return kind(*settle(parts, (first, second), sentence))
 
 
 @overload
@@ -152,10 +145,7 @@ def project(thing: Any, view: View) -> Any:
     dx, dy, dz, mx, my, mz = thing
     parts = {"side": (-dz, dx, -my), "plan": (-dy, dx, mz), "front": (-dz, dy, mx)}[view]
     sentence = f"This line runs straight at the viewer in the {view} view: it is drawn as a dot there, not a line."
-    drawn = FlatLine(view, *settle(parts, lambda measure: measure(thing), sentence))
-    if any(map(is_array, parts)):
-        keep_bound(drawn, bound(thing))
-    return drawn
+    return FlatLine(view, *settle(parts, (thing,), sentence))
 
 
 def residual(first: Any, second: Any) -> Scalar:

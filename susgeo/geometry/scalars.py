@@ -13,7 +13,7 @@ import sys
 from collections.abc import Callable, Iterable
 from fractions import Fraction
 from functools import reduce
-from operator import add
+from operator import add, mul
 from typing import Any
 
 import numpy as np
@@ -118,33 +118,13 @@ def quotient(numerator: Scalar, denominator: Scalar, infinite: Callable[[], Scal
     return numerator / denominator
 
 
-def product(a: Scalar, b: Scalar) -> Scalar:
-    """Multiply; an array times a plain 0 or 1 costs nothing. Such are the weights and planes of most cars.
-
-    >>> product(0, np.array([2.0, 3.0]))
-    0
-    """
-    if isinstance(a, np.ndarray) is isinstance(b, np.ndarray):
-        return a * b
-    many, one = (a, b) if isinstance(a, np.ndarray) else (b, a)
-    return many if one == 1 else 0 if one == 0 else many * one
-
-
-def difference(a: Scalar, b: Scalar) -> Scalar:
-    """Subtract; a plain 0 from an array costs nothing."""
-    if isinstance(a, np.ndarray) is isinstance(b, np.ndarray):
-        return a - b
-    return a if isinstance(a, np.ndarray) and b == 0 else -b if isinstance(b, np.ndarray) and a == 0 else a - b
-
-
 def dot(first: Iterable[Scalar], second: Iterable[Scalar]) -> Scalar:
     """Return the sum of the products of corresponding numbers.
 
     >>> dot((1, 2, 3), (4, 5, 6))
     32
     """
-    parts = [product(a, b) for a, b in zip(first, second, strict=True)]
-    return reduce(add, [part for part in parts if not (type(part) is int and part == 0)] or [0])
+    return reduce(add, map(mul, first, second))
 
 
 def determinant(a: Scalar, b: Scalar, c: Scalar, d: Scalar) -> Scalar:
@@ -153,7 +133,7 @@ def determinant(a: Scalar, b: Scalar, c: Scalar, d: Scalar) -> Scalar:
     >>> determinant(1, 2, 3, 4)
     -2
     """
-    return difference(product(a, d), product(b, c))
+    return a * d - b * c
 
 
 def choose(condition: Any, yes: Scalar, no: Scalar) -> Scalar:
@@ -170,63 +150,26 @@ def magnitude(parts: Iterable[Scalar]) -> Scalar:
     return reduce(add, map(abs, parts))
 
 
-def _all_beyond(values: Scalar, limit: float) -> bool:
-    """Tell whether every element of an array is larger than a limit, whatever its sign; nan is not."""
-    return bool(
-        np.minimum.reduce(values, axis=None) > limit
-        or np.maximum.reduce(values, axis=None) < -limit
-        or np.minimum.reduce(np.abs(values), axis=None) > limit
-    )
-
-
-def bound(parts: Iterable[Scalar]) -> float:
-    """Return a number that :func:`magnitude` nowhere exceeds, and keep it with the point, line or plane."""
-    kept = getattr(parts, "bound", None)
-    if kept is None:
-        kept = sum(
-            max(np.maximum.reduce(part, axis=None), -np.minimum.reduce(part, axis=None))
-            if is_array(part)
-            else abs(plain(part))
-            for part in parts
-        )
-        keep_bound(parts, kept)
-    return kept
-
-
-def keep_bound(parts: Any, kept: float) -> None:
-    """Keep a bound with a point, line or plane that is made of products, which saves looking for it."""
-    if hasattr(parts, "__dict__"):
-        object.__setattr__(parts, "bound", kept)
-
-
-def settle(parts: tuple[Scalar, ...], size: Callable[[Any], Any], sentence: str) -> tuple[Scalar, ...]:
+def settle(parts: tuple[Scalar, ...], factors: Iterable[Iterable[Scalar]], sentence: str) -> tuple[Scalar, ...]:
     """Pass the parts of a point, line or plane through, unless all of them are zero.
 
     Such parts determine nothing. For a single construction this raises :class:`UndefinedError` with the
     sentence; in an array the elements concerned become exact zeros, the mark of 'undefined', and every number
-    read from them is nan. Floats count as zero when products of the given size have cancelled to rounding
+    read from them is nan. Floats count as zero when products of the factors' size have cancelled to rounding
     (:data:`ROUNDING`); integers, fractions and expressions when they are zero exactly.
 
     Args:
         parts: the homogeneous coordinates.
-        size: a function that returns the size of the products in the parts by a given measure,
-            :func:`magnitude` or :func:`bound`; it is called only when floats have to be judged.
+        factors: the points, lines and planes of whose products they are made.
         sentence: what to tell the reader.
     """
     if any(map(is_array, parts)):
-        # One part that is large in every element is enough, and it is the usual case.
-        enough = ROUNDING * size(bound)
-        if any(_all_beyond(part, enough) for part in parts if is_array(part)):
-            return parts
-        largest = np.abs(parts[0])
-        for part in parts[1:]:
-            largest = np.maximum(largest, np.abs(part))
-        lost = largest <= ROUNDING * size(magnitude)
+        lost = reduce(np.maximum, map(np.abs, parts)) <= ROUNDING * math.prod(map(magnitude, factors))
         return tuple(np.where(lost, 0.0, part) for part in parts) if np.any(lost) else parts
     if any(map(is_symbolic, parts)):
         undefined = all(map(_vanishes, parts))
     elif any(isinstance(part, float | Dual) for part in parts):
-        limit = ROUNDING * size(magnitude)
+        limit = ROUNDING * math.prod(map(magnitude, factors))
         undefined = all(np.all(abs(part) <= limit) for part in parts)  # the size may be an array's
     else:
         undefined = not any(parts)

@@ -371,24 +371,20 @@ def numbers(thing: Car | Axle, names: Names | None = None) -> dict[str, Scalar]:
         part = {place: value[block] for place, value in flat.items()}
         return _numbers(mapped(car, lambda place, value: part.get(place, value)), wanted)
 
-    found: dict[str, Scalar] = {}
+    found: dict[str, list[Scalar]] = {}
     blocks = [slice(start, min(start + BLOCK, size)) for start in range(0, size, BLOCK)]
-    # An array that is freed at once: the C library (glibc) then keeps memory of up to this size for the next one.
-    # It would hand it back to the system, which clears it anew each time, and that takes as long as the work.
-    np.empty(64 * BLOCK)
-    for block in blocks:
+    for number, block in enumerate(blocks):
         known = work(block)
-        many = [name for name, value in known.items() if is_array(value) and not is_array(found.get(name))]
-        if many:  # in the first block all of them: one large allocation costs half of ten
-            store = np.empty((len(many), size))
-            store[:, : block.start] = [[found.get(name, nan)] for name in many]
-            found |= dict(zip(many, store, strict=True))
-        for name in dict.fromkeys([*found, *known]):
-            if is_array(found.get(name)):
-                found[name][block] = known.get(name, nan)
-            else:
-                found[name] = known.get(name, nan)
-    return {name: value.reshape(shape) if is_array(value) else value for name, value in found.items()}
+        for name in dict.fromkeys([*found, *known]):  # what earlier blocks, or this one, lack is nan there
+            found.setdefault(name, [nan] * number).append(known.get(name, nan))
+
+    def joined(parts: list[Scalar]) -> Scalar:
+        if not any(map(is_array, parts)):
+            return parts[-1]
+        full = [np.full(block.stop - block.start, part) for block, part in zip(blocks, parts, strict=True)]
+        return np.concatenate(full).reshape(shape)
+
+    return {name: joined(parts) for name, parts in found.items()}
 
 
 def _numbers(car: Car, wanted: list[tuple[Quantity, str]]) -> dict[str, Scalar]:
