@@ -1,7 +1,17 @@
 """Errors named by what went wrong; each carries one sentence that a reader can act on."""
 
-from collections.abc import Callable
+import difflib
+from collections.abc import Callable, Iterable
 from typing import Any
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Return the three of many names that a word comes nearest to, for a sentence about a name that does not exist.
+
+    >>> nearest("rear role center", ["rear roll steer", "rear roll center height", "anti-dive", "track"])
+    'rear roll center height, rear roll steer, track'
+    """
+    return ", ".join(difflib.get_close_matches(word, list(known), 3, 0.0))
 
 
 class SusgeoError(ValueError):

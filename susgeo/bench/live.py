@@ -24,7 +24,7 @@ from .. import draw
 from ..car.car import Car
 from ..draw.sketch import Sketch
 from ..draw.still import Still
-from ..errors import SusgeoError
+from ..errors import SusgeoError, nearest
 from ..results.quantities import QUANTITIES
 from ..tables import ASLEEP
 from ..travel.live import Travel
@@ -266,7 +266,7 @@ def _functions(numbers: Numbers) -> dict[tuple[str, str], Callable[[Any], Any]]:
         end = next((end for end in ("rear", "front") if name.startswith(f"{end} ")), "")
         quantity = table.get(name) or table.get(name.removeprefix(f"{end} "))
         if quantity is None:
-            raise SusgeoError(f"There is no quantity {name!r}; the names are: {', '.join(table)}.")
+            raise SusgeoError(f"There is no quantity {name!r}; the nearest are {nearest(name, table)}.")
         found[name, quantity.unit] = _taker(quantity.of, end)
     return found
 

@@ -4,9 +4,8 @@ The summary of a car, the glossary, the page of symbols and the checks of hand c
 table, so that they cannot drift apart.
 """
 
-import difflib
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from math import inf, nan
@@ -14,26 +13,18 @@ from typing import Literal
 
 import numpy as np
 
-from ..car.axle import LiveAxle
 from ..car.car import Axle, Car, as_number, whole
-from ..car.coils import Damper
 from ..car.front import IndependentFront
 from ..car.pickup import dimensions, mapped
-from ..errors import SusgeoError, UndefinedError
-from ..geometry.flat import FlatPoint
-from ..geometry.measure import in_units, slope
-from ..geometry.scalars import Scalar, atan, choose, degrees, is_array, magnitude, quotient
-from ..geometry.space import Point
-from ..loads.anti import anti_dive, anti_lift, anti_squat
-from ..loads.cornering import GRAVITY, car_roll_axis, cornering, lift_acceleration, moment_arm, roll_gradient
-from ..loads.springs import DEGREE, motion_ratio, ride_frequency, roll_arm, roll_stiffness, wheel_rate
-from .shop import ROWS
+from ..errors import SusgeoError, UndefinedError, nearest
+from ..geometry.measure import in_units
+from ..geometry.scalars import Scalar, is_array
+from .rows import LIFT, Of
+from .rows import ROWS as COURSE
+from .shop import ROWS as SHOP
 
 Names = str | Iterable[str]
 """One name of a quantity, or several."""
-Ends = tuple[str, ...]
-EACH: Ends = ("rear", "front")
-WHOLE: Ends = ("",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,250 +51,11 @@ class Quantity:
     sign: str
     source: str
     meaning: str
-    of: Callable[[Car, str], Scalar | None]
-    ends: Ends = EACH
+    of: Of
+    ends: tuple[str, ...]
 
 
-def place(point: Point | FlatPoint, axis: str) -> Scalar:
-    """Return one coordinate of a point; all coordinates of a point at infinity are infinite.
-
-    Their sign is that of the direction taken forward, plus where the direction has no such part. An undefined
-    element of an array is nan.
-    """
-    names = {"side": "xz", "plan": "xy", "front": "yz"}[point.view] if isinstance(point, FlatPoint) else "xyz"
-    parts = dict(zip(names, point, strict=False))
-    part, ahead = parts[axis], parts.get("x", parts["z"])
-
-    def infinite() -> Scalar:
-        plus = (part == 0) | ((part > 0) == (ahead > 0)) | (axis == "x")
-        return choose(magnitude(point) == 0, nan, choose(plus, inf, -inf))
-
-    return quotient(part, point.w, infinite)
-
-
-def _live(take: Callable[[LiveAxle], Scalar]) -> Callable[[Car, str], Scalar | None]:
-    return _axle(lambda axle: take(axle) if isinstance(axle, LiveAxle) else None)
-
-
-def _independent(take: Callable[[IndependentFront], Scalar]) -> Callable[[Car, str], Scalar | None]:
-    return _axle(lambda axle: take(axle) if isinstance(axle, IndependentFront) else None)
-
-
-def _axle(take: Callable[[Axle], Scalar | None]) -> Callable[[Car, str], Scalar | None]:
-    def of(car: Car, end: str) -> Scalar | None:
-        axle = dict(car.axles()).get(end)  # type: ignore[call-overload]
-        return None if axle is None else take(axle)
-
-    return of
-
-
-def _line(part: str, take: Callable[[Axle, Damper], Scalar] = motion_ratio) -> Callable[[Car, str], Scalar | None]:
-    def of(car: Car, end: str) -> Scalar | None:
-        at = getattr(getattr(car, f"{end}_springs"), part, None)
-        return None if at is None else take(getattr(car, end), at)
-
-    return of
-
-
-def _transfer(part: str) -> Callable[[Car, str], Scalar]:
-    return lambda car, end: getattr(getattr(cornering(car, GRAVITY), end), part)
-
-
-LIFT = "inner tire lift"
-
-
-J670 = "SAE J670, roll center"
-HERE = "derived here"
-TRANSFER = "Barton and Fieldhouse, Automotive Chassis Engineering, p. 174"
-
-QUANTITIES: tuple[Quantity, ...] = (
-    Quantity(
-        "side-view instant center x", "mm", "x_IC", "axle.side_view_instant_center", "ahead of the wheel centers", HERE,
-        "How far ahead of the wheel centers the lower and upper link lines meet, seen from the side.",
-        _axle(lambda axle: place(axle.side_view_instant_center, "x")),
-    ),
-    Quantity(
-        "side-view instant center z", "mm", "z_IC", "axle.side_view_instant_center", "above the ground", HERE,
-        "How high over the ground the lower and upper link lines meet, seen from the side.",
-        _axle(lambda axle: place(axle.side_view_instant_center, "z")),
-    ),
-    Quantity(
-        "lower link convergence x", "mm", "x_L", 'axle.convergence("lower")', "ahead of the wheel centers", HERE,
-        "How far ahead of the wheel centers the two lower links meet, in the center plane.",
-        _live(lambda axle: place(axle.convergence("lower"), "x")),
-    ),
-    Quantity(
-        "lower link convergence z", "mm", "z_L", 'axle.convergence("lower")', "above the ground", HERE,
-        "How high the two lower links meet, in the center plane.",
-        _live(lambda axle: place(axle.convergence("lower"), "z")),
-    ),
-    Quantity(
-        "upper link convergence x", "mm", "x_U", 'axle.convergence("upper")', "ahead of the wheel centers", HERE,
-        "How far ahead of the wheel centers the two upper links meet, in the center plane.",
-        _live(lambda axle: place(axle.convergence("upper"), "x")),
-    ),
-    Quantity(
-        "upper link convergence z", "mm", "z_U", 'axle.convergence("upper")', "above the ground", HERE,
-        "How high the two upper links meet, in the center plane.",
-        _live(lambda axle: place(axle.convergence("upper"), "z")),
-    ),
-    Quantity(
-        "locator x", "mm", "x_P", "axle.locator_point", "ahead of the wheel centers", HERE,
-        "How far ahead of the wheel centers the sideways force crosses the center plane.",
-        _live(lambda axle: place(axle.locator_point, "x")),
-    ),
-    Quantity(
-        "locator height", "mm", "z_P", "axle.locator_point", "above the ground", HERE,
-        "How high the sideways force between axle and body crosses the center plane.",
-        _live(lambda axle: place(axle.locator_point, "z")),
-    ),
-    Quantity(
-        "front-view instant center y", "mm", "y_IC", "axle.front_view_instant_center", "to the left", HERE,
-        "Where, sideways, the left knuckle's axis pierces the plane of the wheel centers.",
-        _independent(lambda axle: place(axle.front_view_instant_center, "y")),
-    ),
-    Quantity(
-        "front-view instant center z", "mm", "z_IF", "axle.front_view_instant_center", "above the ground", HERE,
-        "How high the left knuckle's axis pierces the plane of the wheel centers.",
-        _independent(lambda axle: place(axle.front_view_instant_center, "z")),
-    ),
-    Quantity(
-        "bump steer", "deg/mm", "g_b", "axle.bump_steer", "toe-in as the wheel rises", HERE,
-        "How far the tie rod turns the wheel's front edge inward for each mm that the wheel rises against the body.",
-        _independent(lambda axle: degrees(axle.bump_steer)), ("front",),
-    ),
-    Quantity(
-        "camber change", "deg/mm", "g_c", "axle.camber_change", "top outward as the wheel rises", HERE,
-        "How far the wheel leans, against the body, for each mm that it rises; minus in bump is what a leaning body needs.",
-        _independent(lambda axle: degrees(axle.camber_change)), ("front",),
-    ),
-    Quantity(
-        "caster change", "deg/mm", "g_a", "axle.caster_change", "top rearward as the wheel rises", HERE,
-        "How far the knuckle turns in the side view for each mm that the wheel rises against the body.",
-        _independent(lambda axle: degrees(axle.caster_change)), ("front",),
-    ),
-    Quantity(
-        "scrub change", "mm/mm", "g_s", "axle.scrub_change", "outward as the wheel rises", HERE,
-        "How far the contact patch goes sideways for each mm that the wheel rises; times half the track the roll center height.",
-        _independent(lambda axle: axle.scrub_change), ("front",),
-    ),
-    Quantity(
-        "roll center height", "mm", "z_R", "axle.roll_center_height", "above the ground", J670,
-        "The height, between the wheel centers, at which a sideways force on the body makes it roll on no spring.",
-        _axle(lambda axle: axle.roll_center_height),
-    ),
-    Quantity(
-        "roll axis slope", "deg", "beta", "axle.roll_axis_slope", "rising toward the front", HERE,
-        "The angle of the axle's roll axis in the side view; with unequal sides a turn about it heaves the axle as well.",
-        _live(lambda axle: degrees(atan(axle.roll_axis_slope))),
-    ),
-    Quantity(
-        "roll steer", "deg/deg", "e", "axle.roll_steer", "with an axis rising toward the front", HERE,
-        "How far the axle steers for each degree that it rolls against the body without heave; the axis's slope if both sides are equal.",
-        _live(lambda axle: axle.roll_steer),
-    ),
-    Quantity(
-        "pinion angle rate", "deg/mm", "k_p", "axle.pinion_rate", "pinion down as the axle rises", HERE,
-        "How far the axle turns in pitch for each mm that it moves up against the body.",
-        _live(lambda axle: degrees(axle.pinion_rate)),
-    ),
-    Quantity(
-        "rods that locate", "-", "n", "axle.rank", "count", HERE,
-        "How many rods hold the axle independently: four are right, five bind in roll.",
-        _live(lambda axle: axle.rank),
-    ),
-    Quantity(
-        "anti-squat", "%", "A_s", "anti_squat(car)", "the links hold the tail up under drive", HERE,
-        "The links' part of the load transfer m a h / L under drive; the axle reacts its torque by its links.",
-        lambda car, end: anti_squat(car), ("rear",),
-    ),
-    Quantity(
-        "anti-lift", "%", "A_l", "anti_lift(car)", "the links hold the tail down under braking", HERE,
-        "The rear links' part of the load transfer m a h / L under braking, share p in front; the brakes sit on the axle.",
-        lambda car, end: anti_lift(car), ("rear",),
-    ),
-    Quantity(
-        "anti-dive", "%", "A_d", "anti_dive(car)", "the links hold the nose up under braking", HERE,
-        "The front links' part of the load transfer m a h / L under braking, share p in front; the brakes sit at the wheels.",
-        lambda car, end: anti_dive(car), ("front",),
-    ),
-    Quantity(
-        "spring motion ratio", "mm/mm", "h_c", "motion_ratio(car.rear, car.rear_springs.coil)", "shorter as the axle rises", HERE,
-        "How many mm the coil spring shortens for each mm that the axle, or the wheel, rises against the body.",
-        _line("coil"),
-    ),
-    Quantity(
-        "spring roll arm", "mm/rad", "r_c", "roll_arm(car.rear, car.rear_springs.coil)", "left one shorter, left side up", HERE,
-        "How many mm the left coil spring shortens, and the right one lengthens, for each radian of roll.",
-        _line("coil", roll_arm),
-    ),
-    Quantity(
-        "drop link roll arm", "mm/rad", "r_n", "roll_arm(car.rear, car.rear_springs.bar)", "left one shorter, left side up", HERE,
-        "How many mm the left drop link moves its arm of the anti-roll bar for each radian of roll.",
-        _line("bar", roll_arm),
-    ),
-    Quantity(
-        "damper motion ratio", "mm/mm", "h_d", "motion_ratio(car.rear, car.rear_springs.damper)", "shorter as the axle rises", HERE,
-        "How many mm the damper shortens for each mm that the axle, or the wheel, rises against the body.",
-        _line("damper"),
-    ),
-    Quantity(
-        "wheel rate", "N/mm", "k_w", "wheel_rate(car.rear_springs, car.rear)", "against bump", HERE,
-        "The force on each side for each mm that both wheels rise: the spring's rate times its motion ratio squared.",
-        lambda car, end: wheel_rate(getattr(car, f"{end}_springs"), getattr(car, end)),
-    ),
-    Quantity(
-        "ride frequency", "Hz", "f_b", 'ride_frequency(car, "rear")', "count", "one mass on its springs, any textbook of vibration",
-        "How often in a second the body over one axle would bounce on that axle's springs alone.",
-        lambda car, end: ride_frequency(car, end),  # type: ignore[arg-type]
-    ),
-    Quantity(
-        "roll stiffness", "N m/deg", "K", "roll_stiffness(car.rear_springs, car.rear)", "against roll", HERE,
-        "The moment with which an axle's springs and anti-roll bar answer one degree of body roll.",
-        lambda car, end: quotient(roll_stiffness(getattr(car, f"{end}_springs"), getattr(car, end)), DEGREE),
-    ),
-    Quantity(
-        "load transfer", "N/g", "dF_z", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
-        "The load that moves from an axle's inner to its outer tire for each g of lateral acceleration.",
-        _transfer("transfer"),
-    ),
-    Quantity(
-        "geometric load transfer", "N/g", "dF_g", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
-        "The part of an axle's load transfer that its links carry: the body's share of the force, at the roll center.",
-        _transfer("geometric"),
-    ),
-    Quantity(
-        "elastic load transfer", "N/g", "dF_e", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
-        "The part of an axle's load transfer that its springs and anti-roll bar carry, because the body rolls.",
-        _transfer("elastic"),
-    ),
-    Quantity(
-        "unsprung load transfer", "N/g", "dF_u", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
-        "The part of an axle's load transfer that comes from its own mass and not by way of the body.",
-        _transfer("unsprung"),
-    ),
-    Quantity(
-        "inner tire lift", "g", "a_lift", 'lift_acceleration(car, "rear")', "lateral acceleration", HERE,
-        "Where an axle's inner tire would carry nothing more if the load transfer stayed in proportion; no result beyond the linear limit.",
-        lambda car, end: quotient(lift_acceleration(car, end), GRAVITY),  # type: ignore[arg-type]
-    ),
-    Quantity(
-        "car roll axis slope", "deg", "beta_c", "car_roll_axis(car)", "rising toward the front", HERE,
-        "The angle of the line through both roll centers in the side view.",
-        lambda car, end: degrees(atan(slope(car_roll_axis(car)))), WHOLE,
-    ),
-    Quantity(
-        "roll moment arm", "mm", "H", "moment_arm(car)", "above the roll axis", HERE,
-        "How high the body's center of gravity is over the line through both roll centers.",
-        lambda car, end: moment_arm(car), WHOLE,
-    ),
-    Quantity(
-        "roll gradient", "deg/g", "phi'", "roll_gradient(car)", "out of the turn", TRANSFER,
-        "How far the body rolls for each g of lateral acceleration, up to the linear limit.",
-        lambda car, end: degrees(roll_gradient(car)) * GRAVITY, WHOLE,
-    ),
-    *(Quantity(*row) for row in ROWS),
-)  # fmt: skip
+QUANTITIES: tuple[Quantity, ...] = tuple(Quantity(*row) for row in (*COURSE, *SHOP))
 
 BLOCK = 32768
 """Elements worked on at a time: few enough for a processor's cache, many enough to hide Python's own cost."""
@@ -329,9 +81,10 @@ def find(name: str) -> tuple[Quantity, str]:
     asked, known = plain_name(name), _known()
     if asked in known:
         return known[asked]
-    close = difflib.get_close_matches(asked, known, 1, 0.5)
-    hint = f"did you mean {close[0]}?" if close else f"there are {', '.join(known)}."
-    raise SusgeoError(f"There is no quantity called {asked}; {hint}")
+    raise SusgeoError(
+        f"There is no quantity called {asked}; the nearest are {nearest(asked, known)}. "
+        "summary(car) has all that a car's measurements give; lesson 00 has a list of all there are."
+    )
 
 
 def listed(names: Names | None) -> list[str] | None:

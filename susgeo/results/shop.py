@@ -24,8 +24,7 @@ from ..loads.cornering import GRAVITY, cornering
 from ..loads.forces import shaft_torque_transfer
 from ..loads.scales import perch, scales_gain
 from ..loads.springs import DEGREE, bar_stiffness, shortening
-
-Of = Callable[[Car, str], Scalar | None]
+from .rows import EACH, FRONT, HERE, REAR, TRADE, WHOLE, Of, Row, live
 
 
 def turned(axle: LiveAxle, **longer: float) -> tuple[Scalar, Scalar, Scalar, Scalar]:
@@ -54,14 +53,6 @@ def turned(axle: LiveAxle, **longer: float) -> tuple[Scalar, Scalar, Scalar, Sca
     return x + pitch * axle.tire_radius, y, pitch, yaw
 
 
-def _live(take: Callable[[LiveAxle], Scalar | None]) -> Of:
-    def of(car: Car, end: str) -> Scalar | None:
-        axle = getattr(car, end)
-        return take(axle) if isinstance(axle, LiveAxle) else None
-
-    return of
-
-
 def _turn(part: int, **longer: float) -> Of:
     def take(axle: LiveAxle) -> Scalar | None:
         if axle.leaves:  # they are bolted down, and turn the pinion by wedges
@@ -73,7 +64,7 @@ def _turn(part: int, **longer: float) -> Of:
         value = turned(axle, **longer)[part]
         return degrees(value) if part > 1 else value
 
-    return _live(take)
+    return live(take)
 
 
 def _steer(part: int) -> Of:
@@ -143,10 +134,7 @@ def _solved(take: Callable[[Car], float]) -> Of:
 SOLVED = ("linear limit", "corner end")
 """Quantities that are solved, with no way on paper."""
 
-EACH, REAR, FRONT, WHOLE = ("rear", "front"), ("rear",), ("front",), ("",)
-HERE, TRADE = "derived here", "SAE J670"
-
-ROWS: tuple[tuple[str, str, str, str, str, str, str, Of, tuple[str, ...]], ...] = (
+ROWS: tuple[Row, ...] = (
     ("pinion by upper link", "deg/mm", "n_U", "turned(car.rear, upper=1)", "pinion down as it gets longer", HERE,
      "How far the pinion turns for each mm that the upper link, or both upper links, get longer.", _turn(2, upper=1), EACH),
     ("pinion by lower links", "deg/mm", "n_L", "turned(car.rear, left=1, right=1)", "pinion down as they get longer", HERE,
@@ -161,10 +149,10 @@ ROWS: tuple[tuple[str, str, str, str, str, str, str, Of, tuple[str, ...]], ...] 
      _turn(3, bar=1), EACH),
     ("lower link tilt", "deg", "eps_L", "asin(lean / length)", "outer end farther out", HERE,
      "How far the left lower link leans out of the plane square to a bolt across the car: its rod ends tilt by it.",
-     _live(_tilt), EACH),
+     live(_tilt), EACH),
     ("pitch held by leaves", "-", "held", "car.rear.leaves", "count", HERE,
      "One where leaf springs hold the axle's pitch: instant center, anti-squat, anti-lift and pinion angle are then not told.",
-     _live(lambda axle: 1 if axle.leaves else None), EACH),
+     live(lambda axle: 1 if axle.leaves else None), EACH),
     ("gearbox joint angle", "deg", "b_1", "car.shaft.joint_angles", "size alone", HERE,
      "The angle in space between the gearbox's output shaft and the propeller shaft.",
      _joint(lambda front, rear: degrees(front)), REAR),

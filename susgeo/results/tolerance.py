@@ -15,7 +15,7 @@ import numpy as np
 
 from ..car.car import Axle, Car, as_number, whole
 from ..car.pickup import dimensions, mapped
-from ..errors import NotFiniteError, SusgeoError
+from ..errors import NotFiniteError, SusgeoError, nearest
 from ..geometry.dual import Dual, seeds
 from ..geometry.measure import MM_PER_INCH, in_units
 from ..tables import Table, shown
@@ -178,7 +178,7 @@ def _errors(car: Car, error: float, errors: Mapping[str, float]) -> dict[str, fl
     known = dimensions(car)
     for place in errors:
         if not any(name == place or name.startswith(f"{place}.") for name in known):
-            raise SusgeoError(f"There is no dimension {place} on this car; there are {', '.join(known)}.")
+            raise SusgeoError(f"There is no dimension {place} on this car; the nearest are {nearest(place, known)}.")
     found = {}
     for name in known:
         given = [place for place in errors if name == place or name.startswith(f"{place}.")]

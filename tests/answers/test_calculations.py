@@ -13,7 +13,7 @@ from susgeo.answers.figures import figures
 from susgeo.answers.variant import draws, shaken
 from susgeo.geometry.measure import coordinates, distance, slope
 from susgeo.loads.anti import anti_lift, anti_squat
-from susgeo.results.quantities import place
+from susgeo.results.rows import place
 
 CALCULATIONS, TASKS = library()
 

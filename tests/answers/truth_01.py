@@ -1,7 +1,7 @@
 """What the library's geometry says to the lines of lesson 01."""
 
 from susgeo import moved
-from susgeo.results.quantities import place
+from susgeo.results.rows import place
 
 OUT = 35
 

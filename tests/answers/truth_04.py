@@ -6,7 +6,7 @@ import numpy as np
 
 from susgeo import moved
 from susgeo.car.rods import matrix
-from susgeo.results.quantities import place
+from susgeo.results.rows import place
 
 
 def _held(car):

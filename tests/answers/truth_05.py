@@ -8,7 +8,7 @@ from scipy.optimize import brentq
 from susgeo import MumfordLinkage, PanhardBar, Point, meet, moved, project
 from susgeo.car.links import Link, mirror
 from susgeo.geometry.measure import coordinates
-from susgeo.results.quantities import place
+from susgeo.results.rows import place
 
 
 def _level(car):

@@ -7,7 +7,7 @@ from scipy.optimize import brentq
 
 from susgeo import Point, coordinates, moved
 from susgeo.car.rods import stretch
-from susgeo.results.quantities import place
+from susgeo.results.rows import place
 from susgeo.travel.clearance import clearance
 from susgeo.travel.live import solve_travel
 

@@ -3,7 +3,7 @@
 import math
 
 from susgeo import dimension, effects, moved
-from susgeo.results.quantities import place
+from susgeo.results.rows import place
 
 CENTER, ROLL = "rear side-view instant center x", "rear roll center height"
 

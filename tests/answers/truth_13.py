@@ -5,7 +5,7 @@ from dataclasses import replace
 from susgeo import FlatLine, FlatPoint, Point, coordinates, join, meet, moved, project, slope
 from susgeo.geometry.space import Plane
 from susgeo.loads.anti import anti_squat
-from susgeo.results.quantities import place
+from susgeo.results.rows import place
 
 
 def _near(found, wanted):
