@@ -82,7 +82,7 @@ def find(name: str) -> tuple[Quantity, str]:
     if asked in known:
         return known[asked]
     raise SusgeoError(
-        f"There is no quantity called {asked}; the nearest are {nearest(asked, known)}. "
+        f"There is no quantity called {asked}; did you mean {nearest(asked, known)}? "
         "summary(car) has all that a car's measurements give; lesson 00 has a list of all there are."
     )
 
