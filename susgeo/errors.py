@@ -9,7 +9,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
     """Return the three of many names that a word comes nearest to, for a sentence about a name that does not exist.
 
     >>> nearest("rear role center", ["rear roll steer", "rear roll center height", "anti-dive", "track"])
-    'rear roll center height, rear roll steer, track'
+    'rear roll steer, rear roll center height, anti-dive'
     """
     return ", ".join(difflib.get_close_matches(word, list(known), 3, 0.0))
 

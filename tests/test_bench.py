@@ -312,7 +312,7 @@ def test_numbers_may_be_named_for_a_whole_car():
         (lambda: bench(axle(), []), "at least one slider"),
         (
             lambda: bench(axle(), [HEIGHT], numbers=["roll centre"]),
-            "no quantity 'roll centre'; the nearest are roll center height, ",
+            "no quantity 'roll centre'; the nearest are roll moment arm, roll center height, ",
         ),
         (lambda: bench(axle(), [Slider("x", "upper.axl.z", 0, 1)]), "did you mean axle"),
     ],
