@@ -37,7 +37,7 @@ TESTS = {
     "car": ["susgeo/car", "tests/car"],
     "travel": ["susgeo/travel", "tests/travel"],
     "loads": ["susgeo/loads", "tests/loads"],
-    "results": ["susgeo/results", "tests/results"],
+    "results": ["susgeo/results", "tests/results", "tests/workshop"],
     "answers": ["susgeo/answers", "tests/answers"],
 }
 SLOW = ["--deselect=tests/answers/test_matrix.py"]

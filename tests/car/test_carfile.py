@@ -371,6 +371,8 @@ def test_types_guard_themselves():
     car = BUNDLED["three_link"]
     with pytest.raises(SusgeoError, match="for 53 % write 0.53"):
         Weight(1150, 53, 500)
+    with pytest.raises(SusgeoError, match="for 100 % write 1[.]"):
+        Weight(1150, 100, 500)
     with pytest.raises(SusgeoError, match="unsprung masses"):
         Weight(100, 0.5, 500, 60, 60)
     with pytest.raises(SusgeoError, match="brake_front_share: got 60"):
