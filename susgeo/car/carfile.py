@@ -53,9 +53,15 @@ LARGEST = 30_000.0
 def load_car(path: str | Path) -> Car:
     """Read a car from a TOML file; a bare name, such as "three_link", is one of the course's own cars.
 
+    Args:
+        path: of the file.
+
     Raises:
         CarFileError: one sentence that names file, table, field and value, says what was expected, and how
             to mend it.
+
+    >>> load_car("three_link").wheelbase
+    2700.0
     """
     path = Path(path)
     if path.name == str(path) and not path.suffix and len(path.name) < 100 and not path.exists():
@@ -92,7 +98,15 @@ def load_car(path: str | Path) -> Car:
 
 
 def read_car(text: str, name: str = "the car file") -> Car:
-    """Read a car from the text of a car file; ``name`` is used in complaints. Raises as :func:`load_car`."""
+    """Read a car from the text of a car file; raises as :func:`load_car`.
+
+    Args:
+        text: of the file. name: for complaints.
+
+    >>> from susgeo.car.write import write_car
+    >>> read_car(write_car(load_car("three_link"))).rear.track
+    1400.0
+    """
     if len(text) > SIZE_LIMIT:
         raise CarFileError(f"{name} has {len(text) / 1e6:.0f} MB; a car file has a few kB, so this is something else.")
     if not text.strip():

@@ -158,6 +158,12 @@ def pair(left: Link) -> Group:
     """Return a left link and its mirror image; a link whose axle end is on the right, or that lies in the middle, is refused.
 
     The chassis end may cross the center line: a slider may take it there. A car file says so of neither end.
+
+    Args:
+        left: the link on the left, y above zero.
+
+    >>> [link.axle.y for link in pair(Link(Point(0, 500, 240), Point(600, 400, 290)))]
+    [500, -500]
     """
     if not (isinstance(left.axle.y, int | float) and left.axle.y > 0):
         check_side({"axle": left.axle, "chassis": left.chassis})

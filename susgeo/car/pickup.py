@@ -23,6 +23,9 @@ SIDES = {"left": 0, "right": 1}
 def dimension(thing: Any, place: str) -> Scalar:
     """Return the dimension at a place, in mm (or kg, a share, ... as the field says).
 
+    Args:
+        thing: a car, an axle or a link. place: such as "rear.upper.chassis.z".
+
     >>> from susgeo import Link, Point
     >>> dimension(Link(Point(0, 0, 1), Point(9, 0, 0)), "axle.z")
     1
@@ -38,6 +41,9 @@ def moved(thing: Thing, dimensions: Mapping[str, Any]) -> Thing:
     Values may be numbers, arrays or expressions, or (x, y, z) for a point; lengths in mm, also of a car whose file is
     in inches: there write 12 * 25.4. A place that does not exist raises
     :class:`susgeo.errors.LinkageError` with the names that do.
+
+    Args:
+        thing: a car, an axle or a link. dimensions: what stands there from now on, by place.
 
     >>> from susgeo import Link, Point
     >>> moved(Link(Point(0, 0, 1), Point(9, 0, 0)), {"axle.z": 3}).axle.z
@@ -79,6 +85,9 @@ def dimensions(thing: Any) -> dict[str, Scalar]:
     """Return everything that was measured on a car, axle or link, by place, as :func:`moved` takes it.
 
     A link's y of exactly zero is no measurement: it says that the link, or its joint, is in the middle.
+
+    Args:
+        thing: a car, an axle or a link.
 
     >>> from susgeo import Link, Point
     >>> dimensions(Link(Point(0, 0, 1), Point(9, 5, 0)))

@@ -50,6 +50,9 @@ def shim(front: IndependentFront) -> Scalar:
     (That the rod meets the first axis is the trade's rule, and near: the axis itself steers a little where it slopes.)
     Raising the inner joint does the same the other way. See :data:`CAUTION`.
 
+    Args:
+        front: an independent front with its tie rod.
+
     Raises:
         LinkageError: no tie rod was measured.
 

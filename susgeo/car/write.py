@@ -127,6 +127,13 @@ def save_car(car: Car, path: str | Path) -> None:
     Raises:
         CarFileError: no file can hold this car, or :func:`susgeo.load_car` would refuse it: one sentence says why.
         SusgeoError: the disk is full, the folder may not be written to, or the like.
+
+    >>> import tempfile
+    >>> from susgeo import load_car
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     save_car(load_car("three_link"), f"{folder}/copy.toml")
+    ...     load_car(f"{folder}/copy.toml").rear.track
+    1400.0
     """
     text, name = write_car(car), Path(path).name
     try:

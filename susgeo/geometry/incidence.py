@@ -52,6 +52,9 @@ def join(first: Any, second: Any, *more: Point) -> Any:
     the plane through them. Points at infinity count as points. A point joined with itself, or with a line
     through it, is undefined: an error for one case, zeros in an array.
 
+    Args:
+        first, second, more: points and lines of space, or two points of one view; mm, each coordinate a number, an array or an expression.
+
     >>> level = join(Point(0, 0, 300), Point(1, 0, 0, 0))
     >>> tuple(level)
     (1, 0, 0, 0, 300, 0)
@@ -90,6 +93,9 @@ def meet(first: Any, second: Any) -> Any:
     Two lines of the same view give their point; a plane and a line give the point where it pierces; two
     planes give their line. Parallel ones meet at infinity. Coinciding ones are undefined: an error for one
     case, zeros in an array. Two lines in space meet in a view, or through a plane, never directly.
+
+    Args:
+        first, second: two lines of one view, a plane and a line, or two planes.
 
     >>> ceiling = Plane(0, 0, 1, -2000)
     >>> upright = join(Point(5, 6, 0), Point(5, 6, 1))
@@ -134,6 +140,9 @@ def project(thing: Any, view: View) -> Any:
     A line's drawing is three of its six numbers. A line that runs straight at the viewer is a dot there, not
     a line: undefined (an error for one case, zeros in an array).
 
+    Args:
+        thing: a point or a line of space. view: "side", "plan" or "front".
+
     >>> tuple(project(Point(600, 400, 290), "side"))
     (600, 290, 1)
     """
@@ -153,6 +162,9 @@ def residual(first: Any, second: Any) -> Scalar:
 
     For a point and a line of a view, a point and a plane, or two lines in space (that meet, at infinity or
     not). Its size depends on how the coordinates are scaled; only zero has a meaning.
+
+    Args:
+        first, second: the two things.
 
     >>> residual(Point(0, 0, 0), Plane(0, 0, 1, 0))
     0

@@ -13,6 +13,9 @@ def coordinates(point: Point | FlatPoint) -> tuple[Scalar, ...]:
     At infinity each is inf with the sign of the direction, except where the direction has no such component:
     there it is undefined (an error for one case, nan in an array).
 
+    Args:
+        point: of space or of a view, in mm.
+
     >>> coordinates(Point(2, 4, 6, 2))
     (1, 2, 3)
     """
@@ -22,6 +25,9 @@ def coordinates(point: Point | FlatPoint) -> tuple[Scalar, ...]:
 
 def distance(first: Point | FlatPoint, second: Point | FlatPoint) -> Scalar:
     """Return the distance between two points in mm.
+
+    Args:
+        first, second: both of space, or both of one view.
 
     >>> distance(Point(0, 0, 0), Point(3, 4, 12))
     13.0
@@ -35,6 +41,9 @@ def slope(thing: Any) -> Scalar:
     Of a view's line: dv/du, infinite when it is upright. Of a view's point: the slope of the line to it from
     the view's origin, which stays finite when the point is at infinity. Of a line in space: dz/dx, its slope
     in the side view.
+
+    Args:
+        thing: a line, or a point of a view.
 
     >>> slope(FlatPoint("side", 4, 1, 0))
     0.25

@@ -60,7 +60,10 @@ def anti_lift(car: Car | Axle, reaction: Reaction = "links", own_mass: bool = Fa
     """Return the rear axle's anti-lift under braking in percent of the load transfer m a h / L.
 
     The rear wheels give the share 1 - p of the braking force. At 100 % the rear springs do not
-    lengthen. Arguments and errors as for :func:`anti_squat`; ``reaction="links"`` is for brakes on the axle.
+    lengthen.
+
+    Args:
+        car, own_mass: as for :func:`anti_squat`, and so are the errors. reaction: "links" for brakes on the axle.
 
     >>> from susgeo import load_car
     >>> round(anti_lift(load_car("data/three_link.toml")), 2)
@@ -73,8 +76,11 @@ def anti_dive(car: Car | Axle, reaction: Reaction = "links", own_mass: bool = Fa
     """Return the front axle's anti-dive under braking in percent of the load transfer m a h / L.
 
     The front wheels give the share p of the braking force; the instant center counts rearward. For a live
-    axle and an independent suspension alike; ``reaction="links"`` is for brakes in or on the wheels. Arguments
-    and errors as for :func:`anti_squat`.
+    axle and an independent suspension alike.
+
+    Args:
+        car: with front axle, weight and brakes. own_mass: as for :func:`anti_squat`, and so are the errors.
+        reaction: "links" for brakes in or on the wheels.
 
     >>> from susgeo import load_car
     >>> round(anti_dive(load_car("data/club_coupe.toml")), 2)

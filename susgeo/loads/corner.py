@@ -212,6 +212,10 @@ def corner_end(car: Car, way: Literal["left", "right"] = "left", sharing: Sharin
     Links that jack by much act on the more loaded tire: with the side force shared in proportion to load they pull the
     body over sooner than with equal sharing. Real tires lie between.
 
+    Args:
+        car: one car, with both axles, weight and springs. way: "left" or "right".
+        sharing: of an axle's side force between its tires, by their "load" or "equal".
+
     >>> from susgeo import load_car
     >>> for sharing in ("load", "equal"):
     ...     print(round(corner_end(load_car("data/club_coupe.toml"), sharing=sharing).acceleration / GRAVITY, 2))
@@ -232,7 +236,7 @@ def linear_limit(car: Car, within: float = 0.05, sharing: Sharing = "load") -> f
     than the formula has it. Never more than the end of :func:`corner_end`.
 
     Args:
-        within: the error allowed, as a share of the solved roll and the solved loads.
+        car, sharing: as for :func:`corner_end`. within: the error allowed, as a share of the solved roll and loads.
 
     >>> from susgeo import load_car
     >>> round(linear_limit(load_car("data/club_coupe.toml")) / GRAVITY, 2)

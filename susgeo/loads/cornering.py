@@ -89,6 +89,9 @@ class Cornering:
 def car_roll_axis(car: Car) -> Line:
     """Return the line through both roll centers, rear to front, from the origin of the rear axle.
 
+    Args:
+        car: with both axles.
+
     >>> from susgeo import load_car, slope
     >>> round(slope(car_roll_axis(load_car("data/club_coupe.toml"))), 4)
     -0.1408
@@ -162,6 +165,9 @@ def moment_arm(car: Car) -> Scalar:
 def roll_gradient(car: Car) -> Scalar:
     """Return the body's roll per lateral acceleration, in rad/(m/s^2).
 
+    Args:
+        car: with both axles, weight and springs.
+
     Raises:
         SusgeoError: something was not measured, or gravity alone rolls the body over on its springs.
 
@@ -230,6 +236,9 @@ def first_lift(car: Car) -> tuple[str, float]:
     """Return which axle's inner tire lifts first, and the acceleration in m/s^2; for one car, no arrays.
 
     Infinite for an axle whose inner tire gains load in a corner, as roll centers far below the ground can do.
+
+    Args:
+        car: with both axles, weight and springs.
 
     >>> from susgeo import load_car
     >>> end, acceleration = first_lift(load_car("data/club_coupe.toml"))

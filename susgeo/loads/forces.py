@@ -166,6 +166,9 @@ def shaft_torque_transfer(car: Car) -> Scalar:
     for the tires: K_f / ((K_f + K_r) t). For the usual rotation, counterclockwise as seen from behind (common practice,
     no source). The body's own weight, which leans with it, is left out.
 
+    Args:
+        car: with both axles and their springs.
+
     >>> from susgeo import load_car
     >>> car = load_car("data/club_coupe.toml")
     >>> force, radius, ratio = 1080 * 4.0, 0.300, 4.1

@@ -62,6 +62,9 @@ class RaisedWeighing:
 def raised_weighing(car: Car, gain: float, lift: float = 500.0) -> RaisedWeighing:
     """Return the center of gravity's height from what the front scales gained, in kg, with the rear wheels lifted.
 
+    Args:
+        car: as it was weighed level. gain: in kg. lift: of the rear wheels, in mm.
+
     >>> from susgeo import load_car
     >>> found = raised_weighing(load_car("data/three_link.toml"), gain=18.46)
     >>> round(found.height), round(found.per_kg, 1)

@@ -43,7 +43,9 @@ CAUTION = (
 def motion_ratio(axle: Axle, at: Damper, right: Damper | None = None) -> Scalar:
     """Return how many mm a spring, damper or drop link shortens for each mm that the axle, or wheel, rises.
 
-    ``right`` is the one on the right where the axle has moved and it is no mirror image (:func:`susgeo.travel.lines.moved_line`).
+    Args:
+        axle: that it sits on. at: the left one.
+        right: the right one, where the axle has moved and it is no mirror image (:func:`susgeo.travel.lines.moved_line`).
 
     >>> from susgeo import Point, load_car
     >>> from susgeo.car.coils import Coil

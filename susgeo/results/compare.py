@@ -61,6 +61,9 @@ class Difference:
 def compare(before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] = "mm") -> tuple[Difference, ...]:
     """Return the difference of two cars, or two axles, in every quantity that either of them has.
 
+    Args:
+        before, after: two cars, or two axles. units: of lengths, "mm" or "in".
+
     >>> from susgeo import load_car, moved
     >>> car = load_car("data/three_link.toml")
     >>> rows = compare(car, moved(car, {"rear.lower.chassis.z": 265.0}))
@@ -84,7 +87,14 @@ def compare_table(
 ) -> Table:
     """Return :func:`compare` as a table to print or to show.
 
-    ``changed`` leaves out what stayed the same, ``names`` all quantities but these.
+    Args:
+        before, after, units: as for :func:`compare`. changed: leave out what stayed the same.
+        names: the quantities wanted; None for all.
+
+    >>> from susgeo import load_car, moved
+    >>> car = load_car("three_link")
+    >>> compare_table(car, moved(car, {"rear.lower.chassis.z": 265.0}), names="rear roll center height").rows
+    (('rear roll center height', '307.3', '302.5', '-4.8', 'mm', 'lower'),)
     """
     rows = [row for row in compare(before, after, units) if not (changed and row.way == "same")]
     if (asked := listed(names)) is not None:

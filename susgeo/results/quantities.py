@@ -158,6 +158,9 @@ def summary(thing: Car | Axle, units: Literal["mm", "in"] = "mm") -> dict[str, f
     ``inf`` and ``-inf`` stand for a point at infinity, farther than 1000 km. Numbers that the
     measurements do not determine are left out, never nan; so is a tire lift beyond the linear limit.
 
+    Args:
+        thing: a car or an axle, of plain numbers. units: of lengths, "mm" or "in".
+
     >>> from susgeo import load_car
     >>> round(summary(load_car("data/three_link.toml"))["rear roll center height [mm]"], 3)
     307.308

@@ -82,6 +82,9 @@ def effects(thing: Car | Axle, names: Names | None = None) -> dict[str, dict[str
     What one choice costs the other: read one dimension across several quantities. A mirror pair is one
     dimension: both sides move. Quantities at infinity, and counts, are left out.
 
+    Args:
+        thing: a car or an axle, of plain numbers. names: the quantities wanted; None for all.
+
     >>> from susgeo import load_car
     >>> found = effects(load_car("data/three_link.toml"), ["rear roll center height", "rear roll steer"])
     >>> round(found["rear roll center height"]["rear.locator.axle.z"], 3)
@@ -159,6 +162,11 @@ def tolerance_table(found: Mapping[str, Tolerance], called: Callable[[str], str]
     Args:
         found: from :func:`tolerances`.
         called: gives a dimension's place another name, such as the words a reader of a page knows it by.
+
+    >>> from susgeo import load_car
+    >>> found = tolerances(load_car("three_link"), names="rear roll center height")
+    >>> tolerance_table(found).rows[0][:3]
+    ('rear roll center height', '307.3', '1.5')
     """
     rows = []
     for each in found.values():

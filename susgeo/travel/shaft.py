@@ -56,8 +56,15 @@ def moved_shaft(shaft: PropellerShaft | None, travel: Any) -> PropellerShaft | N
 def shaft_table(car: Car, heaves: Sequence[float] = (-60, -30, 0, 30, 60)) -> Table:
     """Return joint angles and plunge of a car's propeller shaft through travel, with the cautions.
 
+    Args:
+        car: with rear axle and shaft. heaves: rises of the axle against the body, in mm.
+
     Raises:
         SusgeoError: the car has no rear axle, or its shaft was not measured.
+
+    >>> from susgeo import load_car
+    >>> shaft_table(load_car("torque_arm")).rows[2][:3]
+    ('0', '0.90', '0.90')
     """
     if car.rear is None or car.shaft is None:
         raise SusgeoError(

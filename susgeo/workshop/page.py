@@ -270,6 +270,10 @@ def your_car(name: str = "my car", folder: str | Path = ".", version: str = __ve
     Args:
         name: of the car's file, without its ending; a file that is there is opened.
         folder: where it is. version: the library's, that the page was made for.
+
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     desk = your_car("my car", folder)
     """
     Lesson("00", version=version)  # refuses a page of another version
     return Desk(Path(folder) / f"{name}.toml")

@@ -1,0 +1,20 @@
+"""What the library gives to whoever imports it: every public function tells its arguments and shows an example that runs."""
+
+import inspect
+import re
+
+import pytest
+
+import susgeo
+
+FUNCTIONS = [name for name in susgeo.__all__ if inspect.isfunction(getattr(susgeo, name))]
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_a_public_function_tells_its_arguments_and_shows_an_example(name):
+    function = getattr(susgeo, name)
+    told = inspect.getdoc(function)
+    arguments = told.partition("Args:")[2]
+    missing = [each for each in inspect.signature(function).parameters if not re.search(rf"\b{each}\b", arguments)]
+    assert not missing, f"{name} does not tell {missing}"
+    assert ">>> " in told, f"{name} shows no example"
