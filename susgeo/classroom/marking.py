@@ -1,22 +1,15 @@
-"""Marking a lesson of a whole class with nbgrader, in one or several processes; it goes on where it was stopped.
-
-    python -m susgeo.classroom.marking COURSE ASSIGNMENT STUDENT ...
-
-is the process that marks a batch of students; :func:`mark` starts one after the other, or several side by side.
-"""
+"""Marking a lesson of a whole class with nbgrader, in one or several processes; it goes on where it was stopped."""
 
 import json
+import multiprocessing
 import os
 import re
-import subprocess
 import sys
-import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
+from multiprocessing.connection import wait
 from pathlib import Path
-from queue import SimpleQueue
 from typing import Any
 
 import nbformat
@@ -28,6 +21,7 @@ from .assignment import typed, with_answers
 from .collect import keep
 from .course import class_list, fingerprint, nbgrader_api, source_of
 from .names import master
+from .running import can_fork, warm
 from .submission import LARGEST, normalized
 
 BATCH = 25
@@ -117,8 +111,11 @@ def export(course: Path) -> Path:
     return course / "grades.csv"
 
 
-def marks_by_hand(course: Path, assignment: str) -> dict[str, dict[str, tuple[float, str]]]:
-    """Return what instructors changed: student to task's cell to (mark, comment), from nbgrader's gradebook."""
+def marks_by_hand(course: Path, assignment: str, only: str = "") -> dict[str, dict[str, tuple[float, str]]]:
+    """Return what instructors changed: student to task's cell to (mark, comment), from nbgrader's gradebook.
+
+    ``only`` asks for one student.
+    """
     from nbgrader.api import BaseCell, Comment, Grade, MissingEntry, SubmittedAssignment, SubmittedNotebook
     from nbgrader.api import Student as Person
 
@@ -138,75 +135,69 @@ def marks_by_hand(course: Path, assignment: str) -> dict[str, dict[str, tuple[fl
                 .join(BaseCell, kind.cell_id == BaseCell.id)
                 .filter(SubmittedAssignment.assignment_id == wanted, getattr(kind, value) != blank)
             )
-            for student, cell, given in rows:
+            for student, cell, given in rows.filter(Person.id == only) if only else rows:
                 old = found.setdefault(student, {}).get(cell, (float("nan"), ""))
                 found[student][cell] = (float(given), old[1]) if kind is Grade else (old[0], str(given))
     return found
 
 
 def _side_by_side(course: Path, assignment: str, students: list[str], workers: int) -> Iterator[tuple[str, str]]:
-    """Mark students in some processes at a time; yield each with what went wrong, or nothing."""
-    if workers == 1:
-        yield from _in_batches(course, assignment, students)
-        return
-    told: SimpleQueue[tuple[str, str] | None] = SimpleQueue()
+    """Mark students in some processes at a time; yield each with what went wrong, or nothing.
+
+    A process is forked from this one where the system can, with all loaded; what it prints goes to ``marking.log``.
+    """
     size = min(BATCH, -(-len(students) // workers)) or 1
     batches = [students[start : start + size] for start in range(0, len(students), size)]
-
-    def work(batch: list[str]) -> None:
-        try:
-            for one in _in_batches(course, assignment, batch):
-                told.put(one)
-        finally:
-            told.put(None)
-
-    with ThreadPoolExecutor(workers) as pool:
-        running = [pool.submit(work, batch) for batch in batches]
-        for _ in batches:
-            while (one := told.get()) is not None:
-                yield one
-    for ended in running:
-        ended.result()
-
-
-def _in_batches(course: Path, assignment: str, students: list[str]) -> Iterator[tuple[str, str]]:
-    """Mark students, and yield each with what went wrong, or nothing; what is printed goes to ``marking.log``."""
-    left = list(students)
-    package = str(Path(__file__).resolve().parents[2])
-    variables = {**os.environ, "PYTHONPATH": package + os.pathsep + os.environ.get("PYTHONPATH", "")}
-    while left:
-        batch = left[:BATCH]
-        command = [sys.executable, "-m", "susgeo.classroom.marking", str(course), assignment, *batch]
-        with (
-            (course / "marking.log").open("ab") as log,
-            subprocess.Popen(
-                command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=log, env=variables
-            ) as worker,
-        ):
-            for line in worker.stdout or ():
-                student, why = json.loads(line)
+    way: Any = multiprocessing.get_context("fork" if can_fork() else "spawn")
+    running: dict[Any, tuple[Any, list[str]]] = {}
+    if batches and can_fork():
+        warm(assignment[:2])
+    try:
+        while batches or running:
+            while batches and len(running) < workers:
+                batch = batches.pop(0)
+                here, there = way.Pipe(duplex=False)
+                process = way.Process(target=_mark_batch, args=(there, course, assignment, batch), daemon=True)
+                process.start()
+                there.close()
+                running[here] = process, list(batch)
+            for here in wait(list(running)):
+                process, left = running[here]
+                try:
+                    student, why = json.loads(here.recv_bytes())
+                except (EOFError, OSError):  # the process has ended
+                    del running[here]
+                    here.close()
+                    process.join()
+                    if left:  # it ended in the middle of one: the others are not to suffer for it
+                        yield left.pop(0), "the marking ended unexpectedly here; marking.log says more"
+                        batches[:0] = [left] if left else []
+                    continue
                 left.remove(student)
                 yield student, why
-        if left and left[0] in batch:  # it ended in the middle of one: the others are not to suffer for it
-            yield left.pop(0), "the marking ended unexpectedly here; marking.log says more"
+    finally:
+        for process, _ in running.values():
+            process.kill()
 
 
-def main(arguments: list[str]) -> None:
-    """Mark a batch of students; for each, print a line with what went wrong."""
-    course, assignment, students = Path(arguments[0]), arguments[1], arguments[2:]
-    told = os.fdopen(os.dup(1), "w", encoding="utf-8")
-    os.dup2(2, 1)  # whatever else prints here goes to the log
-    # When the process that asked for this is killed its end of the pipe closes: then this one is to end too.
-    threading.Thread(target=lambda: (sys.stdin.read(), os._exit(1)), daemon=True).start()
+def _mark_batch(told: Any, course: Path, assignment: str, students: list[str]) -> None:
+    """Mark some students, and tell of each what went wrong; end when the process that asked for it has ended."""
+    log = os.open(course / "marking.log", os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644)
+    os.dup2(log, 1)
+    os.dup2(log, 2)
+    sys.stdout = sys.stderr = os.fdopen(log, "w", encoding="utf-8", errors="replace", buffering=1)
+    asked_by: Any = multiprocessing.parent_process()
     api, source = nbgrader_api(course), source_of(course, assignment)
     _one_engine()
     by_hand = marks_by_hand(course, assignment)
     for student in students:
+        if not (asked_by.is_alive() if os.name == "nt" else os.getppid() == asked_by.pid):
+            return
         try:
             why = _mark_one(api, course, assignment, student, source, by_hand)
         except Exception as problem:  # one student's trouble is not the others'
             why = f"{type(problem).__name__}: {problem}"
-        print(json.dumps([student, why]), file=told, flush=True)
+        told.send_bytes(json.dumps([student, why]).encode())
 
 
 def _one_engine() -> None:
@@ -242,7 +233,7 @@ def _mark_one(
     if answer["success"]:
         answer = api.generate_feedback(assignment, student, force=True)
     if answer["success"]:
-        now = marks_by_hand(course, assignment).get(student, {})
+        now = marks_by_hand(course, assignment, student).get(student, {})
         write_whole(stamp_of(course, student, assignment), "\n".join(_signs(course, student, assignment, now)))
         return ""
     return _why(f"{answer.get('error') or ''}\n{answer.get('log') or ''}")
@@ -312,7 +303,3 @@ def _state(course: Path, student: str, assignment: str, by_hand: dict[str, Any])
     if lines == list(signs):
         return "done"
     return "changed by hand" if lines[:1] == [signs[0]] else "new"
-
-
-if __name__ == "__main__":
-    main(sys.argv[1:])
