@@ -1,4 +1,4 @@
-"""A class of thirty, handed out, collected and marked by nbgrader itself; the marking killed in the middle.
+"""A class with every kind of student, handed out, collected and marked by nbgrader itself; the marking killed in the middle.
 
 nbgrader is the outside here: what a student earns is read from its own export, and compared with what the kind
 of student must earn by the points of the tasks.
@@ -23,10 +23,10 @@ from susgeo.classroom.course import hand_out, make
 from susgeo.classroom.glance import glance
 from susgeo.classroom import marking
 from susgeo.classroom.marking import _side_by_side, export, mark
-from susgeo.classroom.practice import HOSTILE, hand_in_all, practice_class
+from susgeo.classroom.practice import HOSTILE, KINDS, hand_in_all, practice_class
 
 LESSON = "02_side_view"
-STUDENTS = practice_class(30)
+STUDENTS = practice_class(len(KINDS) + 1)
 
 
 def nbgrader(course, *arguments):
@@ -48,7 +48,7 @@ def course(tmp_path_factory):
     """Make, hand out, collect and mark; in the middle of the marking its process is killed, and no other."""
     place = tmp_path_factory.mktemp("class") / "course"
     make(place, ["02"], STUDENTS)
-    assert len(hand_out(place, "02").files) == 30
+    assert len(hand_out(place, "02").files) == len(STUDENTS)
     hand_in_all(place, LESSON, STUDENTS, place / "inbox")
     collect(place, "02", place / "inbox")
     command = [sys.executable, "-m", "susgeo.classroom.command", "mark", str(place), "02"]
@@ -57,10 +57,10 @@ def course(tmp_path_factory):
         run.stdout.readline()
     run.kill()
     run.wait()
-    again = mark(place, "02")
+    again = mark(place, "02", workers=2)
     assert again.failed == {}
     export(place)
-    assert len(again.before) >= 3 and len(again.now) + len(again.before) == 30  # it went on, and lost nobody
+    assert len(again.before) >= 3 and len(again.now) + len(again.before) == len(STUDENTS)  # it went on, and lost nobody
     return place
 
 
@@ -75,7 +75,7 @@ def test_everybody_earns_what_their_kind_earns(grades):
         least, most = bounds(student)
         assert float(row["max_score"]) == WHOLE
         assert least <= float(row["score"]) <= most, student
-    assert len(grades) == 30
+    assert len(grades) == len(STUDENTS)
 
 
 def test_the_class_at_a_glance_says_what_nbgrader_says(course, grades):
@@ -116,7 +116,7 @@ def test_nbgraders_own_commands_do_the_same(course, grades):
 def test_nothing_that_was_handed_in_is_lost(course):
     kept = {hashlib.sha256(path.read_bytes()).hexdigest() for path in (course / "received").rglob("*.ipynb")}
     sent = {hashlib.sha256(path.read_bytes()).hexdigest() for path in (course / "inbox").glob("*.ipynb")}
-    assert sent <= kept and len(sent) == 30
+    assert sent <= kept and len(sent) == len(STUDENTS)
 
 
 def test_no_code_of_a_submission_is_in_what_was_run(course):
