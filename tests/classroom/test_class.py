@@ -18,10 +18,10 @@ import pytest
 from nbclient import NotebookClient
 
 from classroom.earned import TASKS, WHOLE, bounds, kind_of
+from susgeo.classroom import marking
 from susgeo.classroom.collect import collect
 from susgeo.classroom.course import hand_out, make
 from susgeo.classroom.glance import glance
-from susgeo.classroom import marking
 from susgeo.classroom.marking import _side_by_side, export, mark
 from susgeo.classroom.practice import HOSTILE, KINDS, hand_in_all, practice_class
 
