@@ -150,6 +150,7 @@ def _side_by_side(course: Path, assignment: str, students: list[str], workers: i
     batches = [students[start : start + size] for start in range(0, len(students), size)]
     way: Any = multiprocessing.get_context("fork" if can_fork() else "spawn")
     running: dict[Any, tuple[Any, list[str]]] = {}
+    ended: Any
     if batches and can_fork():
         warm(assignment[:2])
     try:
@@ -161,13 +162,13 @@ def _side_by_side(course: Path, assignment: str, students: list[str], workers: i
                 process.start()
                 there.close()
                 running[here] = process, list(batch)
-            for here in wait(list(running)):
-                process, left = running[here]
+            for ended in wait(list(running)):
+                process, left = running[ended]
                 try:
-                    student, why = json.loads(here.recv_bytes())
+                    student, why = json.loads(ended.recv_bytes())
                 except (EOFError, OSError):  # the process has ended
-                    del running[here]
-                    here.close()
+                    del running[ended]
+                    ended.close()
                     process.join()
                     if left:  # it ended in the middle of one: the others are not to suffer for it
                         yield left.pop(0), "the marking ended unexpectedly here; marking.log says more"
