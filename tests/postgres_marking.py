@@ -48,7 +48,7 @@ def server(folder):
     settings = f"-p {port} -c listen_addresses=127.0.0.1 -c unix_socket_directories='{place}'"
     subprocess.run([programs / "pg_ctl", "-D", data, "-l", log, "-w", "-o", settings, "start"], **plain)
     try:
-        yield f"postgresql://teacher@127.0.0.1:{port}/postgres"
+        yield f"postgresql+psycopg2://teacher@127.0.0.1:{port}/postgres"
     finally:
         subprocess.run([programs / "pg_ctl", "-D", data, "-m", "fast", "-w", "stop"], **plain)
 

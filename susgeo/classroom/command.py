@@ -48,6 +48,8 @@ def main(arguments: list[str]) -> int:
             f"The disk or a folder refused{where}: {problem.strerror}. See to it, then give the command again.",
             file=sys.stderr,
         )
+    except ImportError as problem:
+        print(f"A package is missing: {problem.name}. Install it beside nbgrader, then do it again.", file=sys.stderr)
     except Exception as problem:  # SQLAlchemy is loaded by the commands that open the gradebook, and by no other
         if not type(problem).__module__.startswith(("sqlalchemy", "sqlite3")):
             raise
