@@ -1,8 +1,12 @@
 """Pictures for the why of a lesson: a motion or a force that its formula stands for; parts for ``draw`` and ``bench``."""
 
 import math
+from collections.abc import Callable
 
 from ..car.axle import LiveAxle
+from ..car.car import Car
+from ..errors import SusgeoError
+from ..travel.live import Travel, straight_rods
 from .live_parts import middle, words_for
 from .sketch import Pair, Sketch
 
@@ -83,3 +87,59 @@ def square_to_links(sketch: Sketch, axle: LiveAxle, up: float = 60.0) -> None:
         sketch.label(f"{name} rise", tip, f"{name} {tip[1] - radius:+.0f} mm", "result name")
     sketch.say(f"Each joint moves square to its link. The wheel center rises {up:.0f} mm, the nose of the housing "
                f"{moved(nose, radius)[1] - radius:.0f}.")  # fmt: skip
+
+
+def bound(sketch: Sketch, travel: Travel) -> None:
+    """Lay beside each rod that does not reach its joint the rod as long as it is, its gap drawn 50 times as large."""
+    if sketch.view != "plan":
+        return
+    told = []
+    for rod, stretch in zip(straight_rods(travel.moved), map(float, travel.stretch), strict=True):
+        (x, y), (h, v) = sketch.at(rod.axle), sketch.at(rod.chassis)
+        size = math.hypot(h - x, v - y)
+        if abs(stretch) < 0.005:
+            continue
+        run, rise, aside = (h - x) / size, (v - y) / size, math.copysign(60.0, -y)
+        joint, pin = (x - rise * aside, y + run * aside), (h - rise * aside, v + run * aside)
+        end = joint[0] + 50 * run * stretch, joint[1] + 50 * rise * stretch
+        sketch.path(f"{rod.name} as it is", [pin, end], "other link")
+        sketch.arrow(f"{rod.name} gap", end, joint, "result arrow")
+        sketch.label(f"{rod.name} gap number", joint, f"{stretch:+.2f} mm", "result name")
+        told.append(f"the {rod.name} by {stretch:+.2f} mm")
+    turn = f"{math.degrees(travel.roll):.1f} deg of roll"
+    sketch.say(f"At {turn} {' and '.join(told)} would have to stretch." if told
+               else f"At {turn} every rod reaches its joint.")  # fmt: skip
+
+
+def all_at_once(rest: Car) -> Callable[[Sketch, Car], None]:
+    """Return a part that shows what moved brackets do to all of a car's points at once, from where they were at rest."""
+
+    def points(car: Car) -> dict[str, Pair]:
+        rear, front, ahead = car.rear, car.front, float(car.wheelbase)
+        if rear is None or front is None:
+            raise SusgeoError("This drawing needs a car with both axles.")
+        center = rear.side_view_instant_center
+        return {"instant center": (float(center.u / center.w), float(center.v / center.w)) if center.w else (math.inf, 0),
+                "anti-squat": (ahead, ahead * float(center.v / center.u)),
+                "rear": (0.0, float(rear.roll_center_height)), "front": (ahead, float(front.roll_center_height))}  # fmt: skip
+
+    def part(sketch: Sketch, car: Car) -> None:
+        was, now = points(rest), points(car)
+        for places, role in ((was, "ghost"), (now, "result")):
+            sketch.path(f"squat line {role}", [(0.0, 0.0), places["anti-squat"]], role)
+            sketch.path(f"roll axis {role}", [places["rear"], places["front"]], role)
+        high = float(car.weight.cg_height) if car.weight else 1.0
+        words = {"instant center": "instant center", "rear": f"rear {now['rear'][1]:.0f} mm",
+                 "front": f"front {now['front'][1]:.0f} mm", "anti-squat": f"anti-squat {100 * now['anti-squat'][1] / high:.0f} %"}  # fmt: skip
+        for name, place in now.items():
+            if sketch.shows(place):
+                if math.dist(place, was[name]) > 3 * sketch.mm and sketch.shows(was[name]):
+                    sketch.arrow(f"{name} move", was[name], place, "arrow")
+                sketch.dot(name, place)
+                sketch.label(f"{name} name", place, words[name], "result name")
+            elif name == "anti-squat":
+                part = sketch.edge((0.0, 0.0), place)
+                sketch.label(f"{name} name", (part * place[0], part * place[1]), words[name], "result name")
+        sketch.say(f"All at once: {', '.join(one for one in words.values() if one != 'instant center')}.")
+
+    return part

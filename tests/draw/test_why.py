@@ -5,9 +5,9 @@ import re
 import numpy as np
 import pytest
 
-from susgeo import LinkageError, load_car, solve_travel
+from susgeo import LinkageError, coordinates, load_car, moved, solve_travel
 from susgeo.draw.sketch import Sketch
-from susgeo.draw.why import square_to_links
+from susgeo.draw.why import all_at_once, bound, square_to_links
 from susgeo.draw.why_body import leaning_body
 from susgeo.draw.why_forces import free_body
 from susgeo.draw.why_space import Walk, in_space
@@ -78,3 +78,40 @@ def test_both_axes_touch_all_four_rods_from_wherever_one_looks():
 def test_an_axle_without_four_straight_rods_is_refused():
     with pytest.raises((SusgeoError, LinkageError), match="four straight rods"):
         marks(in_space, Walk(load_car("parallel_four_link_watt").rear), "front")
+
+
+def test_the_gap_of_a_rod_too_many_is_its_length_less_the_distance_of_its_joints():
+    axle = load_car("parallel_four_link_watt").rear
+    travel = solve_travel(axle, 0.0, np.radians(3))
+    found, said = marks(bound, travel, "plan")
+    for rod, now in zip(axle.upper, travel.moved.upper, strict=True):
+        apart = [np.linalg.norm([a - b for a, b in zip(coordinates(one.axle), coordinates(one.chassis), strict=True)])
+                 for one in (rod, now)]  # fmt: skip
+        gap = found[f"{rod.name} gap"][1] - found[f"{rod.name} gap"][0]
+        assert np.hypot(*gap) == pytest.approx(50 * abs(apart[1] - apart[0]), rel=1e-6)
+        assert f"{rod.name} by {apart[1] - apart[0]:+.2f} mm" in said
+    assert "every rod reaches" in marks(bound, solve_travel(axle, 20.0), "plan")[1]
+    assert "every rod reaches" in marks(bound, solve_travel(load_car("three_link").rear, 0.0, 0.05), "plan")[1]
+
+
+def test_one_brackets_effect_on_all_points_is_drawn_from_where_they_were():
+    rest = load_car("club_coupe")
+    car = moved(rest, {"rear.lower.chassis.z": 150})
+    found, said = marks(all_at_once(rest), car)
+    for one, role in ((rest, "ghost"), (car, "result")):
+        rows = [
+            [link.chassis.z - link.axle.z, link.axle.x - link.chassis.x]
+            for link in (one.rear.lower[0], one.rear.upper[0])
+        ]
+        center = np.linalg.solve(
+            rows,
+            [
+                row[0] * link.axle.x + row[1] * link.axle.z
+                for row, link in zip(rows, (one.rear.lower[0], one.rear.upper[0]), strict=True)
+            ],
+        )
+        assert found[f"squat line {role}"][1] == pytest.approx((one.wheelbase, center[1] / center[0] * one.wheelbase))
+    assert found["instant center"][0] == pytest.approx(center)
+    assert found["instant center move"][1] == pytest.approx(center)
+    assert f"anti-squat {100 * center[1] / center[0] * car.wheelbase / car.weight.cg_height:.0f} %" in said
+    assert f"rear {car.rear.roll_center_height:.0f} mm" in said
