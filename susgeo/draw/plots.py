@@ -34,8 +34,6 @@ def curves(
     up: str,
     at: float | None = None,
     at_name: str = "at rest",
-    width: int = 760,
-    height: int = 320,
 ) -> Still:
     """Draw up to four curves over one axis.
 
@@ -45,7 +43,6 @@ def curves(
         across, up: what the axes show, with the unit, as "heave [mm]".
         at: a place across to mark with an upright line, such as the rest position; None marks nothing.
         at_name: what that line is called.
-        width, height: in pixels.
     """
     if not 1 <= len(lines) <= len(LOOKS):
         raise SusgeoError(f"A plot has room for 1 to {len(LOOKS)} curves, not {len(lines)}; make several plots.")
@@ -54,11 +51,10 @@ def curves(
     for name, line in values.items():
         if line.shape != places.shape:
             raise SusgeoError(f"The curve {name!r} has {line.size} values for {places.size} places across.")
-    canvas, axes = _paper(width, height, left=78, below=48, above=16 + 20 * (len(lines) > 1))
+    canvas, axes = _paper(320, left=78, below=48, above=16 + 20 * (len(lines) > 1))
     for (name, line), look in zip(values.items(), LOOKS, strict=False):
         axes.plot(places, line, label=name, **look)
-    axes.set_xlabel(across, **TEXT)
-    axes.set_ylabel(up, **TEXT)
+    _name(axes, across, up, len(lines) if len(lines) > 1 else 0)
     axes.set_xlim(float(places.min()), float(places.max()))
     axes.margins(y=0.12)
     axes.grid(color=PALE, lw=0.6)
@@ -67,16 +63,12 @@ def curves(
         axes.annotate(
             at_name, (at, 1), (4, -13), xycoords=("data", "axes fraction"), textcoords="offset points", **TEXT
         )
-    if len(lines) > 1:
-        font = {"size": SIZE, "family": FONT}
-        place = {"loc": "lower left", "bbox_to_anchor": (0, 1), "borderaxespad": 0.3}
-        axes.legend(ncols=len(lines), frameon=False, handlelength=3.2, prop=font, labelcolor=PENCIL, **place)
     words = [f"Curves of {up} over {across}." if len(lines) > 1 else f"Curve of {up} over {across}."]
     words += [_described(name, places, line) for name, line in values.items()]
-    return _still(canvas, " ".join(words), width, height)
+    return _still(canvas, " ".join(words))
 
 
-def bars(values: Mapping[str, float], *, unit: str, digits: int = 1, title: str = "", width: int = 760) -> Still:
+def bars(values: Mapping[str, float], *, unit: str, digits: int = 1, title: str = "") -> Still:
     """Draw horizontal bars, each with its name and number.
 
     Args:
@@ -84,14 +76,13 @@ def bars(values: Mapping[str, float], *, unit: str, digits: int = 1, title: str 
         unit: of the numbers.
         digits: decimals shown.
         title: what they are, over the plot and first in the description.
-        width: in pixels.
     """
     numbers = [float(value) for value in values.values()]
     if not numbers or not all(map(math.isfinite, numbers)):
         raise SusgeoError("Bars need at least one number, and all of them finite.")
     height = 30 * len(numbers) + 50 + 22 * bool(title)
     left = 24 + 6.6 * max(map(len, values))
-    canvas, axes = _paper(width, height, left=left, below=40, above=10 + 22 * bool(title))
+    canvas, axes = _paper(height, left=left, below=40, above=10 + 22 * bool(title))
     rows = range(len(numbers))
     axes.barh(rows, numbers, height=0.55, color=[ACCENT if number >= 0 else OTHER for number in numbers])
     axes.set_yticks(rows, list(values), **TEXT)
@@ -107,12 +98,12 @@ def bars(values: Mapping[str, float], *, unit: str, digits: int = 1, title: str 
     if title:
         axes.set_title(title, loc="left", **{**TEXT, "color": INK})
     said = "; ".join(f"{name} {number:.{digits}f} {unit}" for name, number in zip(values, numbers, strict=True))
-    return _still(canvas, f"{title + ': ' if title else 'Bars: '}{said}.", width, height)
+    return _still(canvas, f"{title + ': ' if title else 'Bars: '}{said}.")
 
 
 def trade(
     tried: tuple[Any, Any], choices: tuple[Sequence[float], Sequence[float]], before: tuple[float, float], *,
-    across: str, up: str, at: int, bands: tuple[tuple[float, float], tuple[float, float]], width: int = 760, height: int = 360,
+    across: str, up: str, at: int, bands: tuple[tuple[float, float], tuple[float, float]],
 ) -> Still:  # fmt: skip
     """Draw what one target costs another: all that was tried, the choices that nothing beats, and the car as it is.
 
@@ -122,7 +113,7 @@ def trade(
         at: the number of the choice to mark.
         bands: lowest and highest wanted of each; infinite where there is no limit.
     """
-    canvas, axes = _paper(width, height, left=78, below=48, above=38)
+    canvas, axes = _paper(360, left=78, below=48, above=38)
     xs, ys = (np.asarray(part, dtype=float) for part in choices)
     room = [np.array([*part[np.isfinite(part)], old]) for part, old in zip((xs, ys), before, strict=True)]
     for part, wanted, limit, span in zip(
@@ -139,31 +130,23 @@ def trade(
     axes.plot(*before, "s", mfc="white", mec=OTHER, ms=8, mew=1.6, label="as it is")
     for number, place in enumerate(zip(xs, ys, strict=True), 1):
         axes.annotate(f"{number}", place, (8, 6), textcoords="offset points", **TEXT)
-    axes.set_xlabel(across, **TEXT)
-    axes.set_ylabel(up, **TEXT)
-    axes.legend(
-        ncols=4,
-        frameon=False,
-        loc="lower left",
-        bbox_to_anchor=(0, 1),
-        prop={"size": SIZE, "family": FONT},
-        labelcolor=PENCIL,
-    )
+    _name(axes, across, up, 4)
     said = "; ".join(f"choice {n}: {x:.4g} and {y:.4g}" for n, (x, y) in enumerate(zip(xs, ys, strict=True), 1))
     alt = f"{up} over {across}, gray where both are as wanted. As it is: {before[0]:.4g} and {before[1]:.4g}; {said}."
-    return _still(canvas, alt, width, height)
+    return _still(canvas, alt)
 
 
+WIDTH = 760
+"""In pixels of the page, of every plot."""
 TEXT: dict[str, Any] = {"size": SIZE, "family": FONT, "color": PENCIL}
 
 
-def _paper(width: int, height: float, left: float, below: float, above: float) -> tuple[Any, Any]:
+def _paper(height: float, left: float, below: float, above: float) -> tuple[Any, Any]:
     with style.context("default"):
-        figure: Any = Figure(
-            figsize=(width / PIXELS_PER_INCH, height / PIXELS_PER_INCH), dpi=2 * PIXELS_PER_INCH, facecolor="white"
-        )
+        inches = WIDTH / PIXELS_PER_INCH, height / PIXELS_PER_INCH
+        figure: Any = Figure(figsize=inches, dpi=2 * PIXELS_PER_INCH, facecolor="white")
         canvas = FigureCanvasAgg(figure)
-        box = (left / width, below / height, (width - left - 20) / width, (height - below - above) / height)
+        box = (left / WIDTH, below / height, (WIDTH - left - 20) / WIDTH, (height - below - above) / height)
         axes = figure.add_axes(box)
     axes.set_axisbelow(True)
     for side in axes.spines.values():
@@ -172,9 +155,19 @@ def _paper(width: int, height: float, left: float, below: float, above: float) -
     return canvas, axes
 
 
-def _still(canvas: Any, alt: str, width: int, height: float) -> Still:
+def _name(axes: Any, across: str, up: str, count: int) -> None:
+    """Name the axes, and above the plot so many lines."""
+    axes.set_xlabel(across, **TEXT)
+    axes.set_ylabel(up, **TEXT)
+    if count:
+        look = {"prop": {"size": SIZE, "family": FONT}, "labelcolor": PENCIL, "frameon": False, "handlelength": 3.2}
+        axes.legend(ncols=count, loc="lower left", bbox_to_anchor=(0, 1), borderaxespad=0.3, **look)
+
+
+def _still(canvas: Any, alt: str) -> Still:
     canvas.draw()
-    return Still(png(indexed(pixels_of(np.asarray(canvas.buffer_rgba()))), 9), alt, width, round(height))
+    pixels = np.asarray(canvas.buffer_rgba())
+    return Still(png(indexed(pixels_of(pixels)), 9), alt, WIDTH, len(pixels) // 2)
 
 
 def _described(name: str, x: Any, line: Any) -> str:

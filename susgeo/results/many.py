@@ -17,6 +17,7 @@ from ..car.car import Axle, Car
 from ..car.front import IndependentFront
 from ..car.links import Link
 from ..errors import SusgeoError
+from ..geometry.flat import View
 from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, quotient
 from ..geometry.space import Point
@@ -200,7 +201,8 @@ def _asked(car: Car, given: Conditions) -> Iterator[tuple[str, tuple[str, Of]]]:
             continue
         rods = straight_rods(axle)
         for number, rod in enumerate(rods):
-            yield f"{end} {rod.name} angle", ("deg", _angle(end, number))
+            along = number < len((*axle.lower, *axle.upper))
+            yield f"{end} {rod.name} angle", ("deg", _angle(end, number, "side" if along else "front"))
             yield f"{end} {rod.name} force", ("N", _force(end, rod.name))
             yield f"{end} {rod.name} margin", ("-", _margin(end, (number,)))
             yield f"{end} {rod.name} force in the corner", ("N", _corner_force(end, rod.name))
@@ -242,13 +244,8 @@ def _rod(many: Many, end: str, number: int) -> Link:
     return straight_rods(getattr(many.risen, end))[number]
 
 
-def _angle(end: str, number: int) -> Of:
-    def of(many: Many) -> Scalar:
-        line = _rod(many, end, number).line
-        across = line.dx if number < len(getattr(many.car, end).lower) + len(getattr(many.car, end).upper) else line.dy
-        return np.degrees(np.arctan2(np.where(across < 0, -1, 1) * line.dz, np.abs(across)))
-
-    return of
+def _angle(end: str, number: int, view: View) -> Of:
+    return _travel(end, lambda state: np.degrees(state.link_angles(view)[number]))
 
 
 def _tilt(end: str, number: int) -> Of:
