@@ -20,6 +20,16 @@ ASLEEP = (
 )
 
 
+def written(value: float, digits: int, sign: str = "") -> str:
+    """Return a number with so many decimals, and zero without a sign.
+
+    >>> written(-0.04, 1), written(2.5, 1, "+")
+    ('0.0', '+2.5')
+    """
+    text = f"{value:{sign}.{digits}f}"
+    return text if text.strip("+-0.") else text.lstrip("+-")
+
+
 def shown(value: float, unit: str) -> str:
     """Return a number with honest digits, without its unit.
 
@@ -29,8 +39,7 @@ def shown(value: float, unit: str) -> str:
     if not math.isfinite(value):
         return "none" if math.isnan(value) else "infinite" if value > 0 else "-infinite"
     count = unit == "-" and value == round(value)
-    text = f"{value:.{0 if count else DIGITS.get(unit, 3)}f}"
-    return text.removeprefix("-") if not text.strip("-0.") else text
+    return written(value, 0 if count else DIGITS.get(unit, 3))
 
 
 def html_rows(rows: Iterable[Iterable[str]]) -> str:

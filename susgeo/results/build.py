@@ -21,7 +21,7 @@ from ..errors import SusgeoError
 from ..geometry.measure import MM_PER_INCH, in_units
 from ..geometry.scalars import Scalar
 from ..loads.forces import margin, rod_forces, tire_forces
-from ..tables import Table, shown
+from ..tables import Table, shown, written
 from ..travel.live import straight_rods
 from ..travel.newton import Array
 from .many import Conditions, Many
@@ -71,7 +71,7 @@ class Plan:
 
     def length(self, mm: float) -> str:
         """Write a length: to 0.1 mm, or to a thousandth of an inch."""
-        return _text(mm / self.scale, 3 if self.units == "in" else 1)
+        return written(mm / self.scale, 3 if self.units == "in" else 1)
 
     @cached_property
     def built(self) -> Many:
@@ -130,7 +130,7 @@ class Plan:
                 old = before.get((end, name))
                 rows.append((
                     f"{end} {name}", "" if old is None else self.length(float(old.length)), self.length(length[0][0]),
-                    self.length(length[1]), BLANK, BLANK, *(_text(value, 1) for value in angle[0]), f"{angle[1]:.1f}", most.get(f"{end} {name}", ""),
+                    self.length(length[1]), BLANK, BLANK, *(written(value, 1) for value in angle[0]), f"{angle[1]:.1f}", most.get(f"{end} {name}", ""),
                 ))  # fmt: skip
         unit, at = self.units, [f"{height / self.scale:g}" for height in self.heights]
         head = (
@@ -165,9 +165,9 @@ class Plan:
         for end, axle in self.after.axles():
             if isinstance(axle, LiveAxle) and not axle.leaves:
                 for name, found in changes(axle):
-                    pinion, thrust = (_text(math.degrees(found[part]) * turn, 2, "+") for part in ("pitch", "yaw"))
+                    pinion, thrust = (written(math.degrees(found[part]) * turn, 2, "+") for part in ("pitch", "yaw"))
                     aside, ahead = (
-                        _text(found[part] * turn / self.scale, 3 if unit == "in" else 2, "+") for part in ("y", "x")
+                        written(found[part] * turn / self.scale, 3 if unit == "in" else 2, "+") for part in ("y", "x")
                     )
                     rows.append((f"{end} {name}", pinion, thrust, aside, ahead))
         head = (
@@ -197,7 +197,7 @@ class Plan:
                     ).lowest
                     for value, _ in told
                 )
-                cells.append((least, f"{end} {name}", [f"{_text(value[0], 0)} ± {by:.0f}" for value, by in told]))
+                cells.append((least, f"{end} {name}", [f"{written(value[0], 0)} ± {by:.0f}" for value, by in told]))
         lowest = min((least for least, _, _ in cells), default=math.inf)
         rows = [
             (
@@ -258,12 +258,6 @@ class Plan:
                 )
             )
         return Table(("the car's numbers", "before", "after", "±", "unit"), tuple(rows))
-
-
-def _text(value: float, digits: int, sign: str = "") -> str:
-    """Write a number, zero without a sign."""
-    text = f"{value:{sign}.{digits}f}"
-    return text.lstrip("+-") if not text.strip("+-0.") else text
 
 
 def _case(case: Mapping[str, float]) -> str:

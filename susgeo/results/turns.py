@@ -13,7 +13,7 @@ from ..car.axle import LiveAxle
 from ..errors import SusgeoError
 from ..geometry.measure import coordinates
 from ..geometry.space import Point
-from ..tables import Table, shown
+from ..tables import Table, shown, written
 from ..travel.adjust import adjusted, lengths_for
 from ..travel.live import solve_travel, straight_rods
 from ..travel.newton import Array, Part
@@ -59,11 +59,8 @@ def turns_table(axle: LiveAxle, per_turn: float = 3.0) -> Table:
     cells = []
     for name, found in changes(axle):
         pinion, thrust = math.degrees(found["pitch"]), math.degrees(found["yaw"])
-        numbers = (
-            f"{pinion:.3f}", f"{pinion * per_turn:.2f}", f"{thrust:.3f}", f"{thrust * per_turn:.2f}",
-            f"{found['y']:.3f}", f"{found['x']:.3f}",
-        )  # fmt: skip
-        cells.append((name, *(text.removeprefix("-") if not text.strip("-0.") else text for text in numbers)))
+        turned = [(pinion, 3), (pinion * per_turn, 2), (thrust, 3), (thrust * per_turn, 2)]
+        cells.append((name, *(written(*number) for number in (*turned, (found["y"], 3), (found["x"], 3)))))
     head = (
         "1 mm longer", "pinion, deg", f"deg a turn of {per_turn:g} mm", "thrust angle, deg", f"deg a turn of {per_turn:g} mm",
         "axle to the left, mm", "axle forward, mm",
