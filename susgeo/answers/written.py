@@ -4,12 +4,15 @@ The ways are in ``data/solutions/ways.toml``, each a few lines for some quantiti
 put together for the car at hand. A way is shown only when its result is the library's own number.
 """
 
+import itertools
+import json
 import math
 import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
+from typing import Any
 
 from .. import draw
 from ..car.axle import LiveAxle
@@ -28,7 +31,7 @@ from .worked import Worked, work_out
 PLACE = DATA / "solutions" / "ways.toml"
 AGREE = 1e-9
 """How near a way must come to the library's number, in parts of it."""
-INCHES = {"mm": ("in", 25.4), "mm^2": ("in^2", 25.4**2), "deg/mm": ("deg/in", 1 / 25.4)}
+INCHES = {"mm": ("in", 25.4), "mm^2": ("in^2", 25.4**2), "1/mm": ("1/in", 1 / 25.4), "deg/mm": ("deg/in", 1 / 25.4)}
 """What a unit becomes on a car that is measured in inches, and how many of the old make one of the new."""
 OF_THE_FRONT = {"t": "t_f", "r": "r_f"} | {name: f"{name}f" for name in ("k_c", "d_b", "i_b", "L_b", "a_b")}
 
@@ -56,7 +59,7 @@ class Way:
 
     def at_the_front(self) -> "Way":
         """The same for a live front axle: names get the letter f, and lengths are the front's."""
-        own = {step.name for step in self.steps} | {*self.after}
+        own = {step.name for way in ways() if way.axle == "live" for step in way.steps}
 
         def rename(match: re.Match[str]) -> str:
             name = match[0]
@@ -75,7 +78,7 @@ class Way:
 @cache
 def ways() -> tuple[Way, ...]:
     """Return all ways, in the order in which they are tried."""
-    entries = tomllib.loads(PLACE.read_text(encoding="utf-8"))["way"]
+    entries = [one for entry in tomllib.loads(PLACE.read_text(encoding="utf-8"))["way"] for one in _spelled(entry)]
     return tuple(
         Way(
             entry["title"], tuple(entry["of"]), entry["axle"], tuple(Step(*line) for line in entry["steps"]),
@@ -83,6 +86,13 @@ def ways() -> tuple[Way, ...]:
         )
         for entry in entries
     )  # fmt: skip
+
+
+def _spelled(entry: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    """Yield a way once for each combination of the words that it has under ``each``."""
+    for words in itertools.product(*entry.pop("each", [])):
+        put = {f"<{name}>": word for each in words for name, word in each.items()}
+        yield json.loads(re.sub("<[A-Za-z]+>", lambda match: put[match[0]], json.dumps(entry)))
 
 
 def _ways_of(car: Car) -> Iterator[Way]:
@@ -179,21 +189,24 @@ def chain(car: Car, name: str) -> Chain:
 
 
 def _in_inches(calculation: Calculation, known: Mapping[str, Figure]) -> tuple[Calculation, dict[str, Figure]]:
-    """Return lines and figures with lengths in inches; where a line mixes them with N/mm or N mm, it says *25.4."""
+    """Return lines and figures with lengths in inches; a line that mixes them with numbers in mm, N/mm or N mm says *25.4."""
     values = calculation.values({name: figure.value for name, figure in known.items()})
     units = {name: figure.unit for name, figure in known.items()} | {s.name: s.unit for s in calculation.steps}
     scaled = {name: value / INCHES.get(units[name], ("", 1.0))[1] for name, value in values.items()}
-    lengths = [name for name, unit in units.items() if unit == "mm"]
+    inch = {"in": "25.4", "in^2": "25.4^2"}
+    scales = {name: inch.get(INCHES.get(unit, (unit,))[0], "") for name, unit in units.items()}
+    parts = {name: tree(f"{name}*{scale}") for name, scale in scales.items() if scale}
     steps = []
     for step in calculation.steps:
-        names, function = compiled(step.formula)
-        formula = step.formula
-        try:
-            found = function(*(scaled[one] for one in names))
-        except (ArithmeticError, ValueError):  # such as a root of mixed units
-            found = math.nan
-        if not math.isclose(found, scaled[step.name], rel_tol=1e-9, abs_tol=1e-12):
-            formula = text(put(tree(formula), {one: tree(f"{one}*25.4") for one in lengths}))
+        mixed = text(put(tree(step.formula), parts))
+        for formula in (step.formula, mixed, f"({mixed})/{scales[step.name] or 1}", f"({mixed})*25.4"):
+            names, function = compiled(formula)
+            try:
+                found = function(*(scaled[one] for one in names))
+            except (ArithmeticError, ValueError):  # such as a root of mixed units
+                continue
+            if math.isclose(found, scaled[step.name], rel_tol=1e-9, abs_tol=1e-9):
+                break
         steps.append(replace(step, formula=formula, unit=INCHES.get(step.unit, (step.unit, 1.0))[0]))
     figures_in = {
         name: replace(one, unit=INCHES.get(one.unit, (one.unit, 1.0))[0], value=scaled[name])
