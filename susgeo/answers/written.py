@@ -91,8 +91,10 @@ def ways() -> tuple[Way, ...]:
 def _spelled(entry: dict[str, Any]) -> Iterator[dict[str, Any]]:
     """Yield a way once for each combination of the words that it has under ``each``."""
     for words in itertools.product(*entry.pop("each", [])):
-        put = {f"<{name}>": word for each in words for name, word in each.items()}
-        yield json.loads(re.sub("<[A-Za-z]+>", lambda match: put[match[0]], json.dumps(entry)))
+        spelled = json.dumps(entry)
+        for name, word in itertools.chain(*(each.items() for each in words)):
+            spelled = spelled.replace(f"<{name}>", word)
+        yield json.loads(spelled)
 
 
 def _ways_of(car: Car) -> Iterator[Way]:

@@ -6,12 +6,16 @@ from pathlib import Path
 
 import pytest
 
-from susgeo import Link, Point, SusgeoError, load_car, summary
+from susgeo import Link, Point, Springs, SusgeoError, load_car, numbers, summary
 from susgeo.answers import written
 from susgeo.answers.calculation import LESSONS, names_in, symbol
 from susgeo.answers.formula import read_formula
+from susgeo.answers.paper import on_paper
 from susgeo.answers.variant import draws, shaken
-from susgeo.answers.written import formula_card, symbol_of, written_out
+from susgeo.answers.written import chain, formula_card, symbol_of, written_out
+from susgeo.car.coils import AntiRollBar, Coil, Damper
+from susgeo.car.shaft import PropellerShaft
+from susgeo.geometry.measure import in_units
 from susgeo.results.quantities import QUANTITIES, find
 from susgeo.results.shop import SOLVED
 
@@ -96,3 +100,39 @@ def test_the_card_has_every_quantity_and_formulas_that_can_be_read():
     for _, result, formula, *_ in card.rows:
         read_formula(formula, {name: symbol(name) for name in names_in(formula)})
         assert result not in names_in(formula)
+
+
+SEATS = [
+    ("double_wishbone", "front", "knuckle"), ("double_wishbone", "front", "upper arm"), ("club_coupe", "front", "lower arm"),
+    ("live_front", "front", "lower link"), ("offset_watt", "rear", "axle"), ("tilted_bar", "rear", "upper link"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize(("stem", "end", "on"), SEATS)
+def test_springs_as_lines_on_every_seat_end_in_the_librarys_number(stem, end, on, units):
+    """Also beside a bar that is not level, and every line in inches gives what stands behind it."""
+    seat, top = Point(-20, 560, 260), Point(-50, 420, 580)
+    lines = Springs(
+        coil=Coil(seat, top, on, rate=27), bar=AntiRollBar(seat, top, on, 18, 900, 220), damper=Damper(seat, top, on)
+    )
+    car = replace(load_car(stem), units=units, **{f"{end}_springs": lines})
+    if end == "rear":
+        car = replace(car, shaft=PropellerShaft(Point(1350, 20, 360), Point(260, 0, 320), 0.05, 0.05))
+    names = [
+        "spring motion ratio",
+        "spring roll arm",
+        "damper motion ratio",
+        "drop link roll arm",
+        "wheel rate",
+        "roll stiffness",
+    ]
+    names += ["shaft plunge"] if end == "rear" else ["camber change"] if stem != "live_front" else []
+    for name in (f"{end} {name}" for name in names):
+        found, (quantity, _), lines = numbers(car, [name])[name], find(name), chain(car, name)
+        calculation = lines.calculation
+        values = calculation.values({symbol: figure.value for symbol, figure in lines.known.items()})
+        unit = {step.name: step.unit for step in calculation.steps}[lines.symbol]
+        assert on_paper(values[lines.symbol], unit) == pytest.approx(
+            in_units(float(found), quantity.unit, units)[0], rel=1e-8
+        )
