@@ -86,7 +86,7 @@ class Table:
         ]
         head, *body = ("".join(row) for row in zip(*cells, strict=True))
         rows = "".join(f"<tr>{row}</tr>" for row in body)
-        table = f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+        table = f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>" if self.rows else ""
         note = "".join(f"<p>{html.escape(line)}</p>" for line in self.note.splitlines())
         return {"text/plain": str(self), "text/html": table + note}
 

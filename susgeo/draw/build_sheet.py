@@ -115,16 +115,15 @@ class Page:
 
     def table(self, table: Table, x: float, width: float, size: float) -> None:
         """Write a table, its columns as wide as their texts, and its note below."""
-        grid = [_headed(table.head), *table.rows]
+        grid = [_headed(table.head), *table.rows] if table.rows else []
         pad, row, top = size * 0.3, size * 0.47, self.y
-        wide = [
-            max(length(part, size) for line in grid for part in line[k].split("\n")) + pad for k in range(len(grid[0]))
-        ]
-        spare = max(0.0, width - sum(wide)) / len(wide)
+        columns = range(len(table.head) if grid else 0)
+        wide = [max(length(part, size) for line in grid for part in line[k].split("\n")) + pad for k in columns]
+        spare = max(0.0, width - sum(wide)) / max(len(wide), 1)
         edges = [x]
         for column in wide:
             edges.append(edges[-1] + column + min(spare, 3.0))
-        deep = max(head.count("\n") + 1 for head in grid[0])
+        deep = max((head.count("\n") + 1 for line in grid[:1] for head in line), default=0)
         for number, line in enumerate(grid):
             for k, cell in enumerate(line):
                 right = k > 0

@@ -7,6 +7,7 @@ are worked out with the same formulas (Monte Carlo, JCGM 101:2008; from memory).
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from functools import cached_property
 from typing import Literal
 
@@ -73,6 +74,14 @@ class Plan:
         """Write a length: to 0.1 mm, or to a thousandth of an inch."""
         return written(mm / self.scale, 3 if self.units == "in" else 1)
 
+    @property
+    def placed(self) -> str:
+        """How well joints are placed, as a tape has it: parts of an inch as a fraction."""
+        parts = 32 * self.error / MM_PER_INCH
+        if self.units == "in" and math.isclose(parts, round(parts)):
+            return f"{Fraction(round(parts), 32)} in"
+        return f"{self.length(self.error)} {self.units}"
+
     @cached_property
     def built(self) -> Many:
         """The car as drawn, in the first row, and as 300 builders build it."""
@@ -114,7 +123,7 @@ class Plan:
             "move",
         )
         note = (
-            f"Place each joint to {self.length(self.error)} {unit}; the tolerances below are those of joints so placed. "
+            f"Place each joint to {self.placed}; the tolerances below are those of joints so placed. "
             '"links": the left one; the right one mirrors it, y with the other sign. A front part: the left one, likewise.'
         )
         return Table(head, tuple(rows), note)

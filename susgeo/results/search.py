@@ -292,7 +292,7 @@ def _prevented(
         weights = np.zeros((len(pairs), len(names)))
         for weight, (first, second) in zip(weights, pairs, strict=True):
             weight[second], weight[first] = LIMIT, 1.0
-        starts = np.concatenate([np.argsort((over**2) @ (w**2))[:2] for w in weights])
+        starts = np.concatenate([np.resize(np.argsort((over**2) @ (w**2)), 2) for w in weights])
         found, near = problem.refine(u[starts], np.repeat(weights, 2, axis=0)), {}
         values = dict(zip(missed, problem.values(found, missed, False), strict=True))
         for number, pair in enumerate(pairs):

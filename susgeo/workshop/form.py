@@ -102,7 +102,7 @@ def measuring(entries: Entries) -> Printed:
 class Chooser(widgets.HBox):  # type: ignore[misc]
     """What kinds of axles a car has, and what of it was measured."""
 
-    def __init__(self, entries: Entries, again: Callable[[], None]) -> None:
+    def __init__(self, entries: Entries, again: Callable[[str], None]) -> None:
         self.entries, self.again = entries, again
         super().__init__(layout=ROW)
         self.show()
@@ -122,8 +122,10 @@ class Chooser(widgets.HBox):  # type: ignore[misc]
             made.append(self._tables(name, {"not measured": (), "measured": tables}))
         self.children = tuple(made)
 
-    def _unit(self, name: str, new: str) -> None:
+    def _unit(self, name: str, new: str) -> str:
         self.entries.typed[""][name] = new
+        typed = any(text for table, texts in self.entries.typed.items() if table for text in texts.values())
+        return f"What was typed stays as it is, and now counts in {new}; look at each number again." if typed else ""
 
     def _kind(self, end: str, new: str) -> None:
         first = options(end, new).items()
@@ -148,8 +150,7 @@ class Chooser(widgets.HBox):  # type: ignore[misc]
         one = widgets.Dropdown(options=words, value=now if now in words else words[0], description=name, style=STYLES)
 
         def chosen(change: Any) -> None:
-            act(change["new"])
-            self.again()
+            self.again(act(change["new"]) or "")
 
         one.observe(chosen, "value")
         return one
@@ -184,11 +185,12 @@ class Measure(Sheet):
         self.changed()
         self.said.value = f'<p role="status">{html.escape(self.entries.locked or f"The file is {bare}.toml.")}</p>'
 
-    def chosen(self) -> None:
-        """Follow what was chosen, here and in the form."""
+    def chosen(self, words: str) -> None:
+        """Follow what was chosen, here and in the form, and say what it means for what was typed."""
         self.entries.save()
         self.refresh()
         self.changed()
+        self.said.value = f'<p role="status">{html.escape(words)}</p>' if words else ""
 
     def refresh(self) -> None:
         """Show the sheet anew."""

@@ -21,6 +21,7 @@ from ..car.car import Car
 from ..car.pickup import dimensions
 from ..car.write import save_car
 from ..errors import SusgeoError
+from ..geometry.measure import MM_PER_INCH
 from ..loads.corner import corner_end, linear_limit
 from ..loads.cornering import GRAVITY
 from ..results.many import Conditions
@@ -82,7 +83,8 @@ class Look(Step):
         found = [str(each) for each in remarks(car)] + list(left_out(car)) + not_measured(car)
         views = draw.car(car, ("side", "plan", "front")).still().html()
         wanted = [name for name in numbers(car) if name not in SOLVED]
-        found_by = tolerances(car, self.error.value, names=wanted, units=car.units)
+        error = self.error.value / (MM_PER_INCH if car.units == "in" else 1.0)
+        found_by = tolerances(car, error, names=wanted, units=car.units)
         table = tolerance_table(found_by, lambda place: dimension_name(car, place))
         numbers_now = {name.partition(" [")[0]: value for name, value in summary(car).items()}
         means = {name: meaning({name: value}) for name, value in numbers_now.items()}

@@ -7,19 +7,24 @@ an offset upper link and nothing weighed; five rods with a Watt's linkage, and a
 import itertools
 import math
 import re
+import tomllib
 from dataclasses import replace
 
 import matplotlib.pyplot as plt
 import numpy as np
 import pytest
+from ipywidgets import HTML
 from scipy.optimize import root
 
 from outside import fronts, rigid, statics
 from outside.mechanism import Mechanism
-from susgeo import SusgeoError, coordinates, dimensions, load_car, moved, read_car, tire_forces
+from susgeo import SusgeoError, coordinates, dimensions, load_car, moved, read_car, save_car, tire_forces, your_car
 from susgeo.draw.build_sheet import MARGIN, PAPERS, length
 from susgeo.results.many import CASES, Conditions
+from susgeo.results.places import joint_name
+from susgeo.tables import Table
 from susgeo.travel.live import straight_rods
+from susgeo.workshop.form import heading
 from susgeo.workshop.sheet import build_page
 
 UNEVEN = """
@@ -129,13 +134,80 @@ CHANGES = {
               "rear.locator.right_crank.z": 205.0, "rear.locator.right_end.z": 205.0, "front.tie_rod.chassis.z": 232.0},
 }  # fmt: skip
 TEXTS = {"wagon": UNEVEN, "pickup": OFFSET, "coupe": FIVE}
+EACH = "two, left and right each measured"
+LISTS = {
+    "wagon": {"lengths in": "in", "masses in": "lb", "spring rates in": "lb/in", "rear: lower links": EACH, "rear: upper links": EACH,
+              "rear: held sideways by": "converging links", "weight": "measured", "brakes": "measured"},
+    "pickup": {},
+    "coupe": {"rear: upper links": "two, left and right alike", "rear: held sideways by": "Watt's linkage", "rear: springs": "rate and spacing",
+              "front axle": "double wishbone", "front: springs": "rate and spacing", "weight": "measured", "brakes": "measured"},
+}  # fmt: skip
+
+
+def boxes(box):
+    yield box
+    for child in getattr(box, "children", ()):
+        yield from boxes(child)
+
+
+def type_in(desk, lists, content):
+    """Choose in the lists and fill in the boxes of an empty page, as a reader does."""
+    measure, form = desk.measure(), desk.enter()
+    for words, choice in lists.items():
+        next(box for box in boxes(measure.chooser) if getattr(box, "description", "") == words).value = choice
+
+    def fill(table, fields):
+        for name, value in fields.items():
+            if isinstance(value, dict):
+                fill(f"{table}.{name}".lstrip("."), value)
+            elif name != "type" and not name.endswith("units"):
+                parts = zip("xyz", value, strict=True) if isinstance(value, list) else [("", value)]
+                for axis, part in parts:
+                    tip = f"{heading(table)}, {name}.{axis}".rstrip(".")
+                    next(box for box in boxes(form) if getattr(box, "tooltip", "") == tip).value = f"{part}"
+
+    fill("", content)
+    return form
 
 
 @pytest.fixture(scope="module", params=list(TEXTS))
-def case(request):
-    before = read_car(TEXTS[request.param])
-    after = moved(before, CHANGES[request.param])
-    return request.param, before, after, build_page(before, after)
+def desk(request, tmp_path_factory):
+    """The page of an invented car from empty boxes to its written sheet: no file, no line of code."""
+    name = request.param
+    desk = your_car(name, tmp_path_factory.mktemp("desk"))
+    form, choose, build = type_in(desk, LISTS[name], tomllib.loads(TEXTS[name])), desk.choose(), desk.build()
+    assert "It is a whole car" in form.said.value, form.said.value
+    choose.button.click()
+    (page,) = choose.result.children
+    for place, value in CHANGES[name].items():
+        joint, _, axis = place.rpartition(".")
+        page.move(
+            **{"joint": joint_name(page.car, joint), axis: f"{value / (25.4 if page.car.units == 'in' else 1):g}"}
+        )
+    page.go.click()
+    assert page.found is not None, page.said.value
+    build.button.click()
+    return desk
+
+
+@pytest.fixture(scope="module")
+def case(desk):
+    before = desk.entries.car()
+    after = desk.new(before)
+    return desk.entries.path.stem, before, after, build_page(before, after)
+
+
+def test_what_was_typed_and_chosen_on_the_page_is_the_car_and_what_it_writes_is_the_sheet(desk, case):
+    name, before, after, sheet = case
+    assert dimensions(before) == pytest.approx(dimensions(read_car(TEXTS[name])), rel=1e-11)
+    assert dimensions(after) == pytest.approx(dimensions(moved(before, CHANGES[name])), rel=1e-11)
+    written = desk.entries.path.with_name(f"{name}, sheet.html").read_text("utf-8")
+    assert re.sub(r"<svg.*?</svg>", "", sheet.sheet.body, flags=re.DOTALL) in re.sub(
+        r"<svg.*?</svg>", "", written, flags=re.DOTALL
+    )
+    on_paper = {text.get_text() for page in sheet.pages for text in page.findobj(plt.Text)}
+    shown = [cell for table in tables(sheet) for row in table.rows for cell in row]
+    assert shown and not [cell for cell in shown if cell and cell not in on_paper]
 
 
 def place(point):
@@ -162,18 +234,13 @@ def four(axle):
     return replace(made, bars=(*made.bars[:3], *made.bars[4:])) if axle.over_located else made
 
 
+def tables(sheet) -> list[Table]:
+    plan = sheet.plan
+    return [plan.joints(), plan.rods(), plan.adjusters(), plan.forces(), plan.numbers()]
+
+
 def table(sheet, word):
-    return next(
-        found
-        for found in (
-            sheet.plan.joints(),
-            sheet.plan.rods(),
-            sheet.plan.adjusters(),
-            sheet.plan.forces(),
-            sheet.plan.numbers(),
-        )
-        if found.head[0].startswith(word)
-    )
+    return next(found for found in tables(sheet) if found.head[0].startswith(word))
 
 
 def near(cell, truth, more=0.0):
@@ -317,6 +384,7 @@ def test_forces_and_margins_by_free_bodies(case):
     name, _, after, sheet = case
     found = table(sheet, "rod force")
     if name == "pickup":
+        assert "rod force [N]" not in sheet.sheet.body  # no head over nothing
         assert found.rows == () and "weight, brakes or springs are not in the car's file" in found.note
         return
     cases = list(sheet.plan.cases)
@@ -411,6 +479,7 @@ def test_the_sheet_in_inches_and_in_mm_is_the_same_car():
     assert "[in]" in " ".join(table(inches, "joint").head) and "mm" not in " ".join(table(inches, "joint").head)
     exact = [row for row in table(inches, "joint").rows if row[0] == "rear left lower link, axle"][0]
     assert exact[1:4] == ("0.250", "20.500", "9.000")
+    assert "Place each joint to 1/32 in;" in table(inches, "joint").note
 
 
 @pytest.mark.parametrize("paper", list(PAPERS))
@@ -502,3 +571,24 @@ def test_odd_wishes_are_refused_in_words():
     with pytest.raises(SusgeoError, match="above zero"):
         build_page(car, error=0)
     assert build_page(car, given=Conditions(cases={"bump": {"bump": 3.0}})).plan.cases.keys() == {"bump"}
+
+
+def test_look_speaks_the_unit_of_the_file_and_a_unit_changed_late_is_told(tmp_path):
+    """The wagon entered in inches, and the same car in mm: 2 mm of error give the same numbers, 25.4 times as large."""
+    shown = {}
+    for units in ("in", "mm"):
+        save_car(replace(read_car(UNEVEN), units=units), tmp_path / f"{units}.toml")
+        desk = your_car(units, tmp_path)
+        look = desk.look()
+        look.button.click()
+        page = "".join(box.value for box in boxes(look.result) if isinstance(box, HTML))
+        rows = [re.findall(r">([^<>]+)</t[dh]>", row) for row in re.findall(r"<tr>(.*?)</tr>", page)]
+        shown[units] = {row[0]: row[1:] for row in rows if len(row) == 6 and row[0].startswith("rear")}
+    assert shown["in"].keys() == shown["mm"].keys() and len(shown["in"]) > 5
+    for name, (value, by, _, unit, _) in shown["in"].items():
+        if unit == "in":
+            assert float(value) * 25.4 == pytest.approx(float(shown["mm"][name][0]), abs=0.2)
+            assert float(by) * 25.4 == pytest.approx(float(shown["mm"][name][1]), abs=0.2)
+    measure = desk.measure()
+    next(box for box in boxes(measure.chooser) if getattr(box, "description", "") == "lengths in").value = "in"
+    assert "now counts in in;" in measure.said.value
