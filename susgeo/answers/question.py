@@ -111,6 +111,8 @@ def drawing(task: Task, car: Car, known: Mapping[str, Figure], show: Show = Pict
         if view not in SHOWN or not axes & set(SHOWN[view]):
             view = next(one for one in ("side", "front", "plan") if axes <= set(SHOWN[one]) or one == "plan")
         links = tuple(pair for pair in calculation.links if set(pair) <= set(codes)) if calculation else ()
+        if links and "UA" in codes and "UC" not in codes and "x_UC" in given:  # no link ends in the air
+            codes, links = (*codes, "UC"), (*links, ("UA", "UC"))
         if calculation is None or not links:  # a code ends in C where its link's axle end is called A
             links = tuple((code[:-1] + "A", code) for code in codes if code[:-1] + "A" in POINTS and code[-1:] == "C")
             codes = tuple(dict.fromkeys((*codes, *(one for pair in links for one in pair if f"x_{one}" in given))))

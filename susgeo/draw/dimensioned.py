@@ -113,7 +113,7 @@ def _dimension(sketch: Sketch, joints: Joints, shown: Sequence[tuple[str, str]],
                      key=lambda code: abs(_place(sketch.view, joints[code])[0]))  # fmt: skip
     for number, code in enumerate(lengths):
         h, v = _place(sketch.view, joints[code])
-        level = top - sketch.mm * ROW * (len(lengths) - number - 0.25)
+        level = top - sketch.mm * ROW * (len(lengths) - number - 0.1)
         sketch.path(f"{across} {code} extension", [(h, v), (h, level + 3 * sketch.mm)], "leader")
         text = write(f"{across}_{code}", joints[code][across])
         if h:

@@ -102,6 +102,8 @@ def place_labels(
         for k in order:
             words, place, kept = labels[k].text, np.asarray(anchors)[k], before[k]
             tries = [(words, slice(kept, kept + 1))] if kept is not None else []
+            if labels[k].key.endswith(" number"):
+                tries.append((words, slice(4, 8)))  # upon or beside its own line
             tries += [(words, slice(_NEAR)), (words, slice(None))]
             tries += [(short, slice(None)) for short in (shorter(words, 16), shorter(words, 7)) if short != words]
             for words, which in tries:

@@ -23,8 +23,13 @@ TIRE_WIDTH = 180.0  # drawn, not measured
 # A live axle: what there is
 
 
+def has_torque_arm(axle: Any) -> bool:
+    """Tell whether the only upper link hangs on an arm of the axle, far from the wheels."""
+    return isinstance(axle, LiveAxle) and len(axle.upper) == 1 and abs(axle.upper[0].axle.x) > 2 * axle.tire_radius
+
+
 def scenery(sketch: Sketch, axle: Any) -> None:
-    """Draw ground, center line, wheels and axle beam."""
+    """Draw ground, center line, wheels, axle beam and torque arm."""
     left, right, bottom, top = sketch.window
     radius, half = float(axle.tire_radius), float(axle.track) / 2
     if sketch.view == "plan":
@@ -44,6 +49,8 @@ def scenery(sketch: Sketch, axle: Any) -> None:
             if isinstance(axle, LiveAxle):
                 sketch.path("beam", [(-half, radius), (half, radius)], "beam")
             sketch.path("center line", [(0, bottom), (0, top)], "center line")
+    if has_torque_arm(axle):
+        sketch.path("torque arm", [Point(0, 0, axle.tire_radius), axle.upper[0].axle])
 
 
 def ground(sketch: Sketch) -> None:
@@ -73,9 +80,8 @@ def links(sketch: Sketch, axle: LiveAxle) -> None:
             if axle.leaves:
                 word = "leaf springs as links, pitch held"
                 sketch.say(f"On leaf springs, drawn as the links that move alike. {LEAF_NOTE}")
-            elif height == "upper" and len(group) == 1 and abs(group[0].axle.x) > 2 * axle.tire_radius:
+            elif height == "upper" and has_torque_arm(axle):
                 word = "front mount of the torque arm"
-                sketch.path("torque arm", [Point(0, 0, axle.tire_radius), group[0].axle])
             sketch.label(f"{height} word", middle(group[0].axle, group[0].chassis), word)
     locator(sketch, axle)
 
