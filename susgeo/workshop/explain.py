@@ -69,7 +69,7 @@ def explanation_page(car: Car, quantity: str) -> Sheet:
 def _page(car: Car, title: str, worked: Worked, words: str) -> Sheet:
     given = Table(
         ("given", "", "what it is"),
-        tuple((one.symbol, f"{_number(one.value if not one.unit.startswith('deg') else math.degrees(one.value))} {one.unit}", one.words) for one in worked.figures),
+        tuple((one.symbol, f"{one.value if not one.unit.startswith('deg') else math.degrees(one.value):.9g} {one.unit}", one.words) for one in worked.figures),
     )  # fmt: skip
     lines = "".join(
         f'<li><p style="font-family: monospace; font-size: 10pt">{html.escape(line)}</p><p>{html.escape(said)}</p></li>'
@@ -79,10 +79,6 @@ def _page(car: Car, title: str, worked: Worked, words: str) -> Sheet:
     parts = [f"<p>{html.escape(text)}</p>" for text in (words, HOW) if text]
     body = "".join([*parts, given._repr_mimebundle_()["text/html"], f"<ol>{lines}</ol>", picture])
     return Sheet(f"{car.title}: {title}, by hand", body, "\n".join(filter(None, [words, HOW, str(worked)])))
-
-
-def _number(value: float) -> str:
-    return f"{value:.9g}"
 
 
 def _of_a_rod(car: Car, name: str, what: str) -> Worked:

@@ -208,8 +208,8 @@ class Measure(Sheet):
 class Form(Sheet):
     """The second step: a box for each measurement; the file is written at every change."""
 
-    def __init__(self, entries: Entries, changed: Callable[[], None] = lambda: None) -> None:
-        self.entries, self.changed = entries, changed
+    def __init__(self, entries: Entries) -> None:
+        self.entries = entries
         self.saved = Page("<p>Here the car is entered, each number beside its drawing.</p>", "Here the car is entered.")
         self.said = widgets.HTML()
         super().__init__()
@@ -263,7 +263,6 @@ class Form(Sheet):
             self.said.value = f'<p role="alert">{html.escape(str(problem))}</p>'
             return
         self.tell()
-        self.changed()
 
     def tell(self) -> None:
         """Say what is still missing, or what looks wrong."""
