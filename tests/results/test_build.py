@@ -1,0 +1,45 @@
+"""What a welder is told, against rigid motion and a plain reading of the car: the whole sheet is in tests/workshop/test_sheet.py."""
+
+import math
+
+import numpy as np
+import pytest
+
+from susgeo import load_car
+from susgeo.results.build import Plan
+from susgeo.results.many import Conditions
+from susgeo.results.places import joint_name
+
+CAR = load_car("live_front")
+
+
+def test_the_forces_name_their_tube_and_mark_one_lowest_margin():
+    table = Plan(CAR, CAR).forces()
+    assert "straight rod of 30 mm x 3 mm" in table.note
+    assert "straight rod of 30 mm, 235" in Plan(CAR, CAR, given=Conditions(wall=None)).forces().note
+    margins = [row[-1] for row in table.rows]
+    lowest = [text for text in margins if text.endswith("LOWEST")]
+    assert len(lowest) == 1 and float(lowest[0].split()[0]) == min(
+        float(text.split()[0].strip("over")) for text in margins if text[0] != "o"
+    )
+
+
+def test_a_turn_of_the_upper_link_turns_the_pinion_as_two_equations_say():
+    """Height held, the axle may go forward by a and turn down by p: lower links keep their length, the upper one gains 3 mm."""
+    car = load_car("three_link")
+    rows, rows_of_motion = {row[0]: row[1:] for row in Plan(car, car).adjusters().rows}, []
+    for link in (car.rear.lower[0], car.rear.upper[0]):
+        way = np.array([float(getattr(link.axle, axis) - getattr(link.chassis, axis)) for axis in "xyz"])
+        x, z = float(link.axle.x), float(link.axle.z - car.rear.tire_radius)
+        rows_of_motion.append(np.array([way[0], way[0] * z - way[2] * x]) / np.linalg.norm(way))
+    ahead, pitch = np.linalg.solve(rows_of_motion, [0.0, 3.0])
+    told = rows["rear upper link"]
+    assert [float(told[0]), float(told[3])] == pytest.approx([math.degrees(pitch), ahead], abs=0.006)
+    assert told[1] == told[2] == "0.00"
+
+
+def test_the_joints_of_an_independent_front_have_their_names():
+    coupe = load_car("club_coupe")
+    assert joint_name(coupe, "front.lower.ball_joint") == "front lower arm, ball joint"
+    assert joint_name(coupe, "front.upper.top_mount") == "front upper strut, top mount"
+    assert joint_name(coupe, "front.tie_rod.axle") == "front tie rod axle"
