@@ -96,13 +96,22 @@ def bundled(name):
     return load_car(DATA / f"{name}.toml"), corner.Model(ends, *sizes)
 
 
-def invented(seed):
-    """Return a random car, and the engine's axles, from the same numbers: any live axle behind, any axle in front."""
+def invented(seed, five=False):
+    """Return a random car, and the engine's axles, from the same numbers: any live axle behind, any axle in front.
+
+    With ``five`` the rear axle has an upper pair as well, which counts as one rod.
+    """
     random = np.random.default_rng([14, seed])
     kind = ("live", *fronts.KINDS)[seed % 3]
     sizes = {"rear": (1400.0, 310.0), "front": (1440.0, 300.0)}
     radius, ends, made = {end: r for end, (_, r) in sizes.items()}, {}, {}
     plain = axles.plausible(axles.KINDS[seed % len(axles.KINDS)], seed)
+    if five:
+        outer, inner = np.round(
+            np.array([(-40, 450, 460), (360, 440, 440)]) + random.uniform(-30, 30, (2, 3)), 1
+        ).tolist()
+        plain = axles.plausible("Watt on axle" if seed % 2 else "three links and a bar", seed)
+        plain["upper"] = (outer, inner), axles.mirrored((outer, inner))
     made["rear"] = axles.mechanism(plain, radius["rear"])
     ends["rear"] = read_car(axles.car_file(plain, radius["rear"])).rear
     if kind == "live":
@@ -126,6 +135,8 @@ def invented(seed):
     )  # fmt: skip
     masses = dict(zip(("front", "rear"), own, strict=True))
     whole = {end: corner.Axle(made[end], *sizes[end], masses[end], *springs[end]) for end in sizes}
+    if five:
+        whole["rear"] = whole["rear"]._replace(as_one=(2, 3))
     return car, whole
 
 
@@ -189,6 +200,16 @@ def test_coils_as_lines_push_along_them_as_in_a_rigid_body_engine(seed, way):
     held = {f"{end}_springs": linear(getattr(car, f"{end}_springs"), getattr(car, end)) for end in ("rear", "front")}
     rolls = [float(solve_corner(each, 0.35 * way * GRAVITY).roll) for each in (car, replace(car, **held))]
     assert abs(rolls[0] / rolls[1] - 1) > 1e-3
+
+
+@pytest.mark.parametrize(("seed", "size"), [(4, 0.7), (5, -0.7)])
+def test_five_rod_cars_stand_as_in_a_rigid_body_engine(seed, size):
+    """Of the upper pair only the sum of both lengths is kept, which is the library's rule."""
+    car, ends = invented(seed, five=True)
+    assert car.rear.over_located
+    ours, theirs = solve_corner(car, size * GRAVITY), corner.Model(ends, *sizes_of(car)).settle(size * GRAVITY, True)
+    assert [ours.heave, ours.roll] == pytest.approx([theirs.heave, theirs.roll], rel=1e-7)
+    assert ours.tires == pytest.approx(theirs.loads, rel=1e-7)
 
 
 def linear(springs, axle):

@@ -30,6 +30,7 @@ class Axle(NamedTuple):
     rate: float
     spacing: float
     bar: float
+    as_one: tuple | None = None  # two bars of which only the lengths' sum is kept
     coil: tuple | None = None  # left seat on axle or knuckle, and top on the body; then ``rate`` is along that line
 
 
@@ -141,7 +142,10 @@ class Model:
                     )
                 parts += _part(name, middle + shift, sites["axle"], kinds)
                 on_body += sites["body"]
-                fixed += "".join(f'<tendon tendon1="{name} bar {number}"/>' for number in range(len(bars)))
+                one, other = axle.as_one or (None, None)
+                for number in sorted({*range(len(bars))} - {other}):
+                    fixed += f'<tendon tendon1="{name} bar {number}"'
+                    fixed += f' tendon2="{name} bar {other}" polycoef="0 -1 0 0 0"/>' if number == one else "/>"
         # Nothing pushes the car lengthwise: there it stays.
         joints = _joints("body", self.center, ("y", "heave", "yaw", "pitch", "roll"))
         self.model = mujoco.MjModel.from_xml_string(f"""<mujoco><compiler angle="radian" autolimits="true"/>
