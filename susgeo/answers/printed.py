@@ -7,9 +7,7 @@ from ..draw.vector import vector
 from .lesson import Lesson
 from .question import ruled
 
-LAYOUT = (
-    "<style>section { break-inside: avoid } section svg { max-height: 76mm } section details { display: none }</style>"
-)
+LAYOUT = "<style>section { break-inside: avoid } section img { max-height: 76mm; width: auto !important } section details { display: none }</style>"
 """Two tasks on a sheet; the figures stand in the drawing, so their folded table is left out."""
 ROOM = {"number": 4, "formula": 6, "working": 8, "choice": 6}
 """Empty lines below a task of each kind."""
@@ -19,7 +17,7 @@ def task_sheet(lesson: Lesson, title: str = "") -> Sheet:
     """Return the tasks of a lesson to be solved on paper; each with its drawing, figures, and lines to write on.
 
     >>> sheet = task_sheet(Lesson("02", student="kim"), "The side view: Kim")
-    >>> sheet.title, sheet.body.count("<svg") >= 5
+    >>> sheet.title, sheet.body.count("<img") >= 5
     ('The side view: Kim', True)
     """
     asked = {key: lesson.question(key, vector) for key in lesson.tasks}
