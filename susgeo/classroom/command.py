@@ -8,7 +8,7 @@ from pathlib import Path
 from ..errors import SusgeoError
 from ..files import alone_in
 from .collect import Arrival, collect
-from .course import class_list, hand_out, make, make_test
+from .course import class_list, hand_out, make, make_test, print_tasks
 from .names import master, masters, read_class
 from .practice import hand_in_all, practice_class
 
@@ -17,6 +17,7 @@ python -m susgeo class practice COURSE           a made-up class of 30, to try e
 python -m susgeo class make COURSE LIST.csv 02   an nbgrader course for a class list, with lesson 02 (or more of them)
 python -m susgeo class hand_out COURSE 02        each student's own copy, in COURSE/hand_out
 python -m susgeo class test COURSE 02            make lesson 02 a test, before handing out: no verdicts, no solutions
+python -m susgeo class print COURSE 02           everybody's tasks on paper, on figures of their own, and the key
 python -m susgeo class collect COURSE 02 INBOX   take in what came: notebooks or zips in the folder INBOX
 python -m susgeo class mark COURSE 02            mark it with nbgrader; start it again if it was stopped
      --workers 2   so many at a time   --part 1/4   the first of four parts   --again ID   these once more
@@ -120,6 +121,14 @@ def _hand_out(rest: list[str]) -> int:
     for path in done.worked_in:
         print(f"{path.name} was worked in and is left as it is; take it away to have it made anew.")
     return _next(f"collect {course} {told.lesson} INBOX, when the work has come in")
+
+
+def _print(rest: list[str]) -> int:
+    told = _read(rest, "course", "lesson")
+    tasks, key = print_tasks(Path(told.course), told.lesson)
+    print(f"{tasks.name} has each student's tasks, {key.name} the answers; both are in {tasks.parent}. Open them in a")
+    print("browser and print them: each student begins on a page of their own.")
+    return _next(f"hand_out {told.course} {told.lesson}, for those who answer in boxes")
 
 
 def _collect(rest: list[str]) -> int:
@@ -248,7 +257,7 @@ def _next(what: str) -> int:
 
 
 COMMANDS = {
-    "practice": _practice, "make": _make, "test": _test, "hand_out": _hand_out, "collect": _collect, "mark": _mark,
+    "practice": _practice, "make": _make, "test": _test, "hand_out": _hand_out, "print": _print, "collect": _collect, "mark": _mark,
     "hand_back": _hand_back, "export": _export, "deadline": _deadline, "look": _look, "copies": _copies,
 }  # fmt: skip
 

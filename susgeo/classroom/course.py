@@ -18,6 +18,8 @@ from typing import Any
 import nbformat
 from nbformat import NotebookNode
 
+from ..answers.lesson import Lesson
+from ..answers.printed import key_sheet, task_sheet
 from ..errors import SusgeoError
 from ..files import sweep, write_whole
 from .assignment import class_notebook, personal
@@ -142,6 +144,19 @@ def hand_out(course: Path, lesson: str) -> HandedOut:
         written[student] = fingerprint(text.encode())
     write_whole(ledger, json.dumps(written, indent=0))
     return HandedOut(tuple(files), tuple(worked_in))
+
+
+def print_tasks(course: Path, lesson: str) -> tuple[Path, Path]:
+    """Write every student's tasks on paper, and the key to them all, in the folder ``printed``; return the two files."""
+    path, students = master(lesson), class_list(course)
+    source_of(course, path.stem)
+    title = nbformat.read(path, as_version=4).cells[0].source.partition("\n")[0].lstrip("# ")
+    own = {one: Lesson(path.name[:2], one.id, folder=os.devnull) for one in students.values()}
+    files = course / "printed" / f"{path.stem}--tasks.html", course / "printed" / f"{path.stem}--key.html"
+    for file, sheet in zip(files, (task_sheet, key_sheet), strict=True):
+        first, *more = [sheet(its, f"{title}: {one.name} ({one.id})") for one, its in own.items()]
+        first.save(file, *more)
+    return files
 
 
 def fingerprint(raw: bytes) -> str:

@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from ..car.car import Axle, Car, as_number, whole
 from ..car.pickup import dimensions
+from ..files import write_whole
 from ..geometry.measure import in_units
 from ..results.compare import compare_table
 from ..results.tolerance import LENGTHS
@@ -45,12 +46,13 @@ class Sheet:
     text: str
     paper: str = "A4"
 
-    def save(self, path: str | Path) -> None:
-        """Write the page as a file that any browser opens and prints; nothing in it is fetched from elsewhere."""
+    def save(self, path: str | Path, *more: "Sheet") -> None:
+        """Write the page, and more of them below it, as a file that any browser prints; it fetches nothing from elsewhere."""
         title = html.escape(self.title)
         head = f'<meta charset="utf-8"><title>{title}</title><style>{STYLE.replace("PAPER", self.paper)}</style>'
-        page = f'<!DOCTYPE html><html lang="en"><head>{head}</head><body><h1>{title}</h1>{self.body}</body></html>'
-        Path(path).write_text(page, encoding="utf-8")
+        bodies = [f"<h1>{html.escape(one.title)}</h1>{one.body}" for one in (self, *more)]
+        page = '<div style="break-before: page"></div>'.join(bodies)
+        write_whole(path, f'<!DOCTYPE html><html lang="en"><head>{head}</head><body>{page}</body></html>')
 
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
         head = f"<p><strong>{html.escape(self.title)}</strong></p>"
