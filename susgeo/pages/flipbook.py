@@ -9,12 +9,12 @@ import contextlib
 import html
 import io
 import json
-import os
 import re
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -22,11 +22,11 @@ from IPython.core.interactiveshell import InteractiveShell
 from nbformat import NotebookNode
 from PIL import Image
 
-from ..bench import Bench, Slider
+from ..bench import Bench, Slider, bench
 from ..errors import SusgeoError
 from ..files import DATA, write_whole
 
-FEWEST = 25
+FEWEST, NARROW = 25, 400
 """Frames of a slider, at least; with :func:`stops` they are at most twice as many."""
 SHOWN = re.compile(
     r'(?P<words>.*)<img src="data:image/png;base64,(?P<code>[^"]+)" alt="(?P<alt>[^"]*)" width="(?P<width>\d+)" height="(?P<height>\d+)".*',
@@ -87,67 +87,80 @@ def _frame(slider: Slider, value: float, page: str) -> Frame:
     data = io.BytesIO()
     drawn = Image.open(io.BytesIO(base64.b64decode(shown["code"]))).convert("RGB")
     drawn.save(data, "WEBP", lossless=True, quality=40, method=2)
-    words = re.sub(r' style="[^"]*"', "", shown["words"])
+    words = re.sub(r' style="[^"]*"', "", shown["words"]).replace('<th scope="col"></th>', "<td></td>")
     size = int(shown["width"]), int(shown["height"])
     return Frame(f"{value:.6g} {slider.unit}", words, data.getvalue(), html.unescape(shown["alt"]), size)
 
 
-def benches(notebook: NotebookNode) -> dict[str, Bench]:
-    """Run a lesson's own cells, away from the lessons' folder, and return its benches by the id of their cell."""
+def benches(notebook: NotebookNode) -> dict[str, list[Bench]]:
+    """Run a lesson's own cells, away from the lessons' folder, and return its benches by the id of their cell.
+
+    A bench with one view comes a second time, made for a telephone.
+    """
     code = [cell for cell in notebook.cells if cell.cell_type == "code"]
     last = max((place for place, cell in enumerate(code) if "bench(" in cell.source), default=-1)
-    made: dict[str, Bench] = {}
+    made: dict[str, list[Bench]] = {}
+    shown: list[Bench] = []
     with tempfile.TemporaryDirectory() as folder, contextlib.redirect_stdout(io.StringIO()):
         shutil.copytree(DATA, Path(folder) / "data")
         (Path(folder) / "notebooks").mkdir()
         with contextlib.chdir(Path(folder) / "notebooks"):
             shell: Any = InteractiveShell(ipython_dir=folder)
-            shown: list[Bench] = []
             shell.display_formatter.ipython_display_formatter.for_type(Bench, shown.append)
             for cell in code[: last + 1]:
-                # Nothing else is displayed, so that nothing else is drawn.
+                # Nothing but a bench is displayed, so that nothing else is drawn.
                 shell.ast_node_interactivity = "last_expr" if "bench(" in cell.source else "none"
                 if not cell.source.startswith("lesson."):
                     shell.run_cell(cell.source, store_history=False).raise_error()
-                made |= {cell.id: shown.pop() for _ in shown[:1]}
+                if shown and len(shown[0].views) == 1:
+                    shell.user_ns["bench"] = partial(bench, width=NARROW)
+                    shell.run_cell(cell.source, store_history=False).raise_error()
+                    shell.user_ns["bench"] = bench
+                if shown:
+                    made[cell.id] = list(shown)
+                    shown.clear()
             shell.history_manager.end_session()
-            os.chdir(folder)
     return made
 
 
-def flip_book(found: list[Film], name: str, folder: Path) -> str:
+def flip_book(sets: Sequence[Sequence[Film]], name: str, folder: Path) -> str:
     """Write the frames into ``folder/frames`` and return the figure that moves them.
 
     Args:
-        found: the films of one bench.
+        sets: the films of one bench, and after them those made for a telephone, if there are any.
         name: what the files' names begin with.
         folder: of the page.
     """
-    rows, data = [], []
-    for number, film in enumerate(found):
-        for place, frame in enumerate(film.frames):
-            write_whole(folder / f"frames/{name}-{number}-{place:02}.webp", frame.picture)
-        start = html.escape(film.frames[film.rest].value)
+    rows, data, sources = [], [], []
+    for which, found in enumerate(sets):
+        for number, film in enumerate(found):
+            for place, frame in enumerate(film.frames):
+                write_whole(folder / f"frames/{name}-{number}-{place:02}{'s' * which}.webp", frame.picture)
+        first = found[0].frames[found[0].rest]
+        size = f'width="{first.size[0]}" height="{first.size[1]}"'
+        start = f"frames/{name}-0-{found[0].rest:02}{'s' * which}.webp"
+        sources.append(
+            f'<source media="(max-width: 480px)" srcset="{start}" {size}>' if which
+            else f'<img src="{start}" alt="{html.escape(first.alt)}" {size}>'
+        )  # fmt: skip
+    for number, film in enumerate(sets[0]):
+        rest = html.escape(film.frames[film.rest].value)
         rows.append(
             f'<div class="slide"><label for="{name}-{number}">{html.escape(film.name)}</label>'
-            f'<output for="{name}-{number}">{start}</output><input type="range" id="{name}-{number}" min="0" '
-            f'max="{len(film.frames) - 1}" step="1" value="{film.rest}" aria-valuetext="{start}"></div>'
+            f'<output for="{name}-{number}">{rest}</output><input type="range" id="{name}-{number}" min="0" '
+            f'max="{len(film.frames) - 1}" step="1" value="{film.rest}" aria-valuetext="{rest}"></div>'
         )
-        data.append(
-            {
-                "frames": f"frames/{name}-{number}-",
-                "rest": film.rest,
-                "values": [frame.value for frame in film.frames],
-                "words": [frame.words for frame in film.frames],
-                "alts": [frame.alt for frame in film.frames],
-            }
-        )
-    first = found[0].frames[found[0].rest]
-    note = "<p class='small'>One slider at a time: the others go back to rest.</p>" if len(found) > 1 else ""
+        each = {key: [getattr(frame, key[:-1]) for frame in film.frames] for key in ("values", "alts")}
+        words = [frame.words for frame in film.frames]
+        data.append({"frames": f"frames/{name}-{number}-", "rest": film.rest, "words": words, **each})
+    note = "<p class='small'>One slider at a time: the others go back to rest.</p>" if len(rows) > 1 else ""
     return (
-        f'<div class="flip script-only">{"".join(rows)}{note}<div class="numbers">{first.words}</div>'
-        f'<img src="frames/{name}-0-{found[0].rest:02}.webp" alt="{html.escape(first.alt)}" width="{first.size[0]}" '
-        f'height="{first.size[1]}"><div class="unseen" role="status"></div>'
-        f'<script type="application/json">{json.dumps(data, separators=(",", ":")).replace("</", "<" + chr(92) + "/")}'
-        "</script></div>"
+        f'<div class="flip script-only">{"".join(rows)}{note}<div class="numbers">{sets[0][0].frames[sets[0][0].rest].words}</div>'
+        f'<picture>{"".join(reversed(sources))}</picture><div class="unseen" role="status"></div>{as_data(data)}</div>'
     )
+
+
+def as_data(what: Any) -> str:
+    """Return data for the page's script, in the page itself: a page from a stick may not fetch a file."""
+    text = json.dumps(what, separators=(",", ":")).replace("</", "<\\/")
+    return f'<script type="application/json">{text}</script>'

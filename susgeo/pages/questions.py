@@ -7,7 +7,6 @@ and workings are left to the notebook.
 
 import html
 import itertools
-import json
 import math
 import re
 from collections.abc import Sequence
@@ -24,6 +23,7 @@ from ..answers.paper import on_paper, written
 from ..answers.question import hints
 from ..car.car import Car
 from ..errors import SusgeoError
+from .flipbook import as_data
 
 NODES, MOST = (4, 5, 6, 8, 10, 13), 1500
 """How many places of each bracket a table may have, and how many in all."""
@@ -68,10 +68,9 @@ def _boxes(task: Task, unit: str, table: dict[str, Any]) -> str:
         'autocapitalize="off" spellcheck="false"></label>'
         for name, one in names
     )
-    data = json.dumps({"key": task.key, **table}, separators=(",", ":")).replace("</", "<\\/")
     return (
         f'<form class="answer script-only">{fields}<button>Check</button><div role="status"></div>'
-        f'<script type="application/json">{data}</script></form>'
+        f"{as_data({'key': task.key, **table})}</form>"
     )
 
 

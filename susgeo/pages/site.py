@@ -53,7 +53,7 @@ def mathml(formula: str, display: str = "inline") -> str:
     return f'<span class="wide" tabindex="0">{made}</span>' if display == "block" else made
 
 
-class Prose(IPythonRenderer):  # type: ignore[misc]
+class Prose(IPythonRenderer):
     """Text of a notebook as HTML, with its formulas typeset."""
 
     def inline_math(self, body: str) -> str:
@@ -64,12 +64,16 @@ class Prose(IPythonRenderer):  # type: ignore[misc]
         """Return a formula on a line of its own."""
         return mathml(body, "block")
 
+    def heading(self, text: str, level: int, **attrs: object) -> str:
+        """Return a heading with the name by which links find it."""
+        name = html.unescape(re.sub(r"<[^>]+>", "", text)).replace(" ", "-")
+        return f'<h{level} id="{html.escape(name)}">{text}</h{level}>'
+
 
 def prose(source: str) -> str:
     """Return text as HTML; links lead to pages."""
     kept = "\n".join(line for line in source.split("\n") if "ipynb#Contents)" not in line)
-    made = MarkdownWithMath(renderer=Prose(escape=False, anchor_link_text="")).render(kept)
-    return linked(re.sub(r'<a class="anchor-link"[^>]*></a>', "", made))
+    return linked(MarkdownWithMath(renderer=Prose(escape=False)).render(kept))
 
 
 def linked(page: str) -> str:
@@ -117,7 +121,9 @@ def cells(notebook: NotebookNode, number: str, plan: Plan) -> NotebookNode:
         if task:
             page = answer_form(lesson, int(task[1]), page, plan.live)
         elif cell.id in moving:
-            book = flip_book(list(films(moving[cell.id], plan.fewest)), f"{number}-{cell.id}", plan.folder)
+            book = flip_book(
+                [list(films(one, plan.fewest)) for one in moving[cell.id]], f"{number}-{cell.id}", plan.folder
+            )
             page = f'{book}<div class="strip">{page}</div>'
         elif "lesson.guess" in cell.source:
             page = guess_form(page)

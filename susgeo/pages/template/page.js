@@ -7,10 +7,11 @@ const round = (value, digits) => String(Number(value.toPrecision(digits)));
 // Benches: each place of a slider is a picture drawn beforehand.
 
 for (const bench of document.querySelectorAll(".flip")) {
-  const films = dataOf(bench), picture = bench.querySelector("img"), numbers = bench.querySelector(".numbers");
+  const films = dataOf(bench), picture = bench.querySelector("img"), small = bench.querySelector("source"), numbers = bench.querySelector(".numbers");
   const spoken = bench.querySelector("[role=status]"), sliders = [...bench.querySelectorAll("input")];
   let waiting = 0;
-  const file = (film, place) => film.frames + String(place).padStart(2, "0") + ".webp";
+  const file = (film, place, size = "") => film.frames + String(place).padStart(2, "0") + size + ".webp";
+  const size = () => (small && matchMedia(small.media).matches ? "s" : "");
   const put = (slider, film) => {
     slider.previousElementSibling.value = film.values[slider.value];
     slider.setAttribute("aria-valuetext", film.values[slider.value]);
@@ -18,7 +19,7 @@ for (const bench of document.querySelectorAll(".flip")) {
   sliders.forEach((slider, which) => {
     const film = films[which];
     const fetchAll = () => {                       // once, when the slider is first touched
-      film.kept = film.kept || film.values.map((_, place) => Object.assign(new Image(), { src: file(film, place) }));
+      film.kept = film.kept || film.values.map((_, place) => Object.assign(new Image(), { src: file(film, place, size()) }));
     };
     slider.addEventListener("pointerdown", fetchAll);
     slider.addEventListener("focus", fetchAll);
@@ -28,6 +29,7 @@ for (const bench of document.querySelectorAll(".flip")) {
         if (other !== slider) { other.value = films[index].rest; put(other, films[index]); }
       });
       put(slider, film);
+      if (small) small.srcset = file(film, slider.value, "s");
       picture.src = file(film, slider.value);
       picture.alt = film.alts[slider.value];
       numbers.innerHTML = film.words[slider.value];
