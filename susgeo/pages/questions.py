@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from ..answers.calculation import Task, library
-from ..answers.check import allowed
+from ..answers.check import allowed, reason
 from ..answers.choices import outcomes
 from ..answers.lesson import Lesson
 from ..answers.numbers import Tolerance
@@ -100,7 +100,9 @@ def number_table(lesson: Lesson, task: Task) -> dict[str, Any]:
         value = on_paper(values[task.find], unit)
         near = allowed(tolerance, wrong, right, values[task.find])
         within = max(near.absolute, near.relative * abs(value))
-        slips.append([_short(value), _short(within), f"That is what comes out with {wrong.name}. {wrong.why}"])
+        slips.append(
+            [_short(value), _short(within), f"That is what comes out with {wrong.name}. {reason(wrong, task)}"]
+        )
     return {
         "kind": "number",
         "find": task.find,

@@ -90,12 +90,16 @@ function checkNumber(task, text) {
   const { value, digit } = read.values.find(right) || read.values.slice(1).find(near) || read.values[0];
   const off = Math.abs(value - task.due), given = `${round(value, 6)} ${task.unit}`.trim();
   if (right({ value })) return ["right", task.right];
-  if (off < digit && digit <= 0.1 * Math.abs(task.due) && value * task.due > 0) {
+  const rounded = off < digit && digit <= 0.1 * Math.abs(task.due) && value * task.due > 0;
+  const far = ([slip]) => Math.abs(value - slip);
+  let slips = task.slips.filter((one) => far(one) <= one[1] * (1 + 1e-9) && far(one) <= (rounded ? 1e-9 : Math.max(digit, 0.003 * Math.abs(one[0]))));
+  const nearest = Math.min(...slips.map(far));     // of two that fit, the nearest is named
+  slips = slips.filter((one) => far(one) <= nearest + 1e-9 * Math.abs(value));
+  if (rounded) {
     const how = off <= digit / 2 * (1 + 1e-9) ? "rounded" : "cut off or rounded up";
-    return ["wrong", `${given} is right but ${how}: ${task.find} is asked for ${task.tolerance}. Write another digit.`];
+    return ["wrong", `${given} is right but ${how}: ${task.find} is asked for ${task.tolerance}. Write another digit.`,
+      ...slips.map(([, , words]) => `If yours is not rounded: ${words[0].toLowerCase()}${words.slice(1)}`)];
   }
-  const slips = task.slips.filter(([slip, within]) =>
-    Math.abs(value - slip) <= within * (1 + 1e-9) && Math.abs(value - slip) <= Math.max(digit, 0.003 * Math.abs(slip)));
   if (slips.length) return ["wrong", `${given} is not ${task.find}${slips.length > 1 ? "; two slips give it" : ""}.`, ...slips.map((slip) => slip[2])];
   const close = off <= Math.min(10 * task.within, 0.01 * Math.abs(task.due));
   const hint = close ? `It is near: carry another digit or two in each line. If that does not bring it, ${task.hint[0].toLowerCase()}${task.hint.slice(1)}` : task.hint;
