@@ -10,6 +10,7 @@ import itertools
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -131,7 +132,7 @@ def choice_table(task: Task, car: Car) -> dict[str, Any] | None:
     names = list(task.move)
     middle = np.zeros(len(names))
 
-    def results(places: Any) -> Any:
+    def results(places: Any, task: Task = task) -> Any:
         chosen = {
             name: (low + high + u * (high - low)) / 2
             for (name, (_, low, high)), u in zip(task.move.items(), places, strict=True)
@@ -151,10 +152,12 @@ def choice_table(task: Task, car: Car) -> dict[str, Any] | None:
             if any(not abs(one[index] - at_rest[index]) <= 1e-9 * within for one in moved[place])
         ]
 
-        def alone(places: Sequence[float], moves: list[int] = moves, index: int = index) -> float:
+        def alone(
+            places: Sequence[float], moves: list[int] = moves, one: Task = replace(task, want={name: task.want[name]})
+        ) -> float:
             full = middle.copy()
             full[moves] = places
-            return float(results(full)[index])
+            return float(results(full, one)[0])
 
         table = _table(alone, len(moves), within)
         if table is None:
