@@ -152,9 +152,9 @@ def choice_table(task: Task, car: Car) -> dict[str, Any] | None:
             if any(not abs(one[index] - at_rest[index]) <= 1e-9 * within for one in moved[place])
         ]
 
-        def alone(
-            places: Sequence[float], moves: list[int] = moves, one: Task = replace(task, want={name: task.want[name]})
-        ) -> float:
+        one = replace(task, want={name: task.want[name]})
+
+        def alone(places: Sequence[float], moves: list[int] = moves, one: Task = one) -> float:
             full = middle.copy()
             full[moves] = places
             return float(results(full, one)[0])
