@@ -89,7 +89,7 @@ def filed(page: str, folder: Path) -> str:
         data = base64.b64decode(found[1])
         name = f"pictures/{hashlib.sha256(data).hexdigest()[:12]}.png"
         write_whole(folder / name, data)
-        return f'<img src="{name}"{found[2]} loading="lazy">'
+        return f'<img src="{name}"{found[2]}>'
 
     return PICTURE.sub(write, page)
 
@@ -191,7 +191,7 @@ def make_pages(folder: Path | str, lessons: Sequence[str] = (), fewest: int = FE
         folder: where ``index.html`` goes, with the pages, ``pictures`` and ``frames`` beside it.
         lessons: which, by their two digits; all where none is named.
         fewest: frames of a slider, at least.
-        workers: how many lessons are made at a time.
+        workers: how many lessons are made at a time; with one, in this process.
 
     Raises:
         SusgeoError: there is no such lesson, or the notebooks are not beside the library.
@@ -206,5 +206,7 @@ def make_pages(folder: Path | str, lessons: Sequence[str] = (), fewest: int = FE
     plan = Plan(place.resolve(), fewest)
     wanted = [titles()[one][0].removesuffix(".ipynb") for one in (lessons or titles())]
     names = ["index", GUIDE, *wanted]
+    if workers == 1:
+        return [place / f"{write_page(name, plan)}.html" for name in names]
     with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
         return [place / f"{name}.html" for name in pool.map(write_page, names, [plan] * len(names))]
