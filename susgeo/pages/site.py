@@ -31,6 +31,8 @@ TEMPLATE = Path(__file__).parent / "template"
 TASK = re.compile(r"lesson\.task\((\d+)\)")
 PICTURE = re.compile(r'<img src="data:image/png;base64,([^"]+)"([^>]*)>')
 GUIDE = "instructors_guide"
+LONG = 28
+"""Characters of a formula that may be wider than a telephone."""
 
 
 @dataclass(frozen=True)
@@ -57,8 +59,9 @@ class Prose(IPythonRenderer):
     """Text of a notebook as HTML, with its formulas typeset."""
 
     def inline_math(self, body: str) -> str:
-        """Return a formula in a line of text."""
-        return mathml(body)
+        """Return a formula in a line of text; a long one may be pushed aside on a telephone."""
+        made = mathml(body)
+        return f'<span class="wide run" tabindex="0">{made}</span>' if len(body) > LONG else made
 
     def block_math(self, body: str) -> str:
         """Return a formula on a line of its own."""
@@ -78,6 +81,7 @@ def prose(source: str) -> str:
 
 def linked(page: str) -> str:
     """Return a page whose links lead to pages in the place of notebooks, and whose tables may be pushed aside."""
+    page = re.sub(r'<a href="your_car\.ipynb">(.*?)</a>', r"\1 (a notebook of the course)", page)
     page = re.sub(r'(href="\w+)\.(?:ipynb|md)\b', r"\1.html", page)
     return re.sub(r"<table.*?</table>", r'<div class="wide" tabindex="0">\g<0></div>', page, flags=re.DOTALL)
 

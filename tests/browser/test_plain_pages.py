@@ -9,24 +9,19 @@ import base64
 import io
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from hypothesis import given
-from hypothesis import strategies as st
 from PIL import Image
 from playwright.sync_api import BrowserContext, Page
 
-from susgeo.answers.calculation import library
 from susgeo.answers.contents import titles
 from susgeo.answers.lesson import Lesson
-from susgeo.answers.trial import scatter
 from susgeo.bench import Bench, shown, value_of
 from susgeo.pages import flipbook, make_pages, site
-from susgeo.pages.command import main
 
 NAMES = ["index", site.GUIDE, *(file.removesuffix(".ipynb") for file, _ in titles().values())]
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa", "best-practice"]}}
@@ -117,12 +112,6 @@ def test_a_page_reads_well_on_every_screen_and_on_paper(reader, name):
     assert [link for link in links if not (made_page.parent / link).is_file()] == []
 
 
-def numbers_on(page: Page) -> list[list[str]]:
-    """Return the rows of a bench's numbers, without their names."""
-    return page.evaluate("""place => [...document.querySelectorAll(".flip")].map(flip => [...flip.querySelectorAll(".numbers tr")]
-        .map(row => [...row.querySelectorAll("td")].map(cell => cell.textContent.trim())).filter(row => row.length))""")
-
-
 @pytest.mark.parametrize(("lesson", "number"), EACH)
 def test_a_slider_shows_what_the_library_draws_and_counts(reader, made, lesson, number):
     page = reader.page
@@ -143,8 +132,10 @@ def test_a_slider_shows_what_the_library_draws_and_counts(reader, made, lesson, 
         page.keyboard.press(key)
         said = control.get_attribute("aria-valuetext")
         assert said == flip.locator("output").nth(number).inner_text() == f"{value:.6g} {slider.unit}"
-        bench.reset()
-        bench.controls[number].value = value
+        bench.reset()  # words keep near where they stood, so what is drawn rests on the way there
+        for step in flipbook.stops(slider.low, slider.high, bench.starts[number], 2):
+            if step <= value:
+                bench.controls[number].value = step
         thing = slider.moved(bench.rest, value)
         due = [shown(value_of(function, thing), unit) for (_, unit), function in bench.numbers.items()]
         rows = flip.locator(".numbers tr").evaluate_all(
@@ -160,3 +151,62 @@ def test_a_slider_shows_what_the_library_draws_and_counts(reader, made, lesson, 
         assert [one.inner_text() for one in others] == resting
         seen.append((now, picture.get_attribute("alt"), file.read_bytes()))
     assert seen[0][1:] != seen[1][1:] and (not bench.numbers or seen[0][0] != seen[1][0])
+
+
+def typed(task: dict) -> list[list[str]]:
+    """Return what people may type into a task's boxes: right, off, each slip, with units, blank, words."""
+    if task["kind"] == "choice":
+        names = [name for name, _, _ in task["move"]]
+        places = [
+            [f"{low + (high - low) * part:.1f}" for _, low, high in task["move"]]
+            for part in (0.02, 0.3, 0.5, 0.81, 0.97)
+        ]
+        return [*places, [""] * len(names), ["high"] * len(names), ["99999"] * len(names)]
+    due, unit = task["due"], task["unit"]
+    numbers = [
+        due,
+        due + 0.9 * task["within"],
+        due * 1.3 + 7 * task["within"],
+        -due,
+        *(slip[0] for slip in task["slips"]),
+    ]
+    texts = [f"{number:.7g}" for number in numbers]
+    texts += [
+        f"{task['find']} = {due:.7g} {unit}",
+        f"{due:.7g}".replace(".", ","),
+        f"{due:.7g} kg",
+        "low",
+        "",
+        "12 apples",
+    ]
+    return [[text] for text in texts]
+
+
+@pytest.mark.parametrize("lesson", list(titles()))
+def test_a_box_says_what_the_notebook_says(reader, lesson):
+    page = reader.page
+    reader.open(lesson)
+    desk = Lesson(lesson, folder=str(reader.folder))
+    forms = page.locator("form.answer")
+    assert forms.count() >= 3
+    for place in range(forms.count()):
+        form = forms.nth(place)
+        task = form.evaluate("form => dataOf(form)")
+        answers = typed(task)
+        said = page.evaluate("([task, answers]) => answers.map(one => check(task, one))", [task, answers])
+        for answer, (kind, *sentences) in zip(answers, said, strict=True):
+            entry = (
+                dict(zip((one[0] for one in task["move"]), answer, strict=True))
+                if task["kind"] == "choice"
+                else answer[0]
+            )
+            due = desk.check(task["key"], entry, keep=False)
+            assert (task["key"], answer, kind) == (task["key"], answer, due.kind), (sentences, str(due))
+            for mistake in due.mistakes:
+                assert any(mistake.name in one for one in sentences), (task["key"], answer, mistake.name, sentences)
+    form = forms.first
+    box = form.locator("input").first
+    for text, head in (("", "Still open"), ("low", "Cannot be read")):
+        box.fill(text)
+        box.press("Enter")
+        assert head in form.locator("[role=status]").inner_text()
