@@ -25,7 +25,7 @@ from susgeo.pages import flipbook, make_pages, site
 
 NAMES = ["index", site.GUIDE, *(file.removesuffix(".ipynb") for file, _ in titles().values())]
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa", "best-practice"]}}
-SLIDERS = {"00": 1, "01": 1, "02": 3, "03": 3, "04": 2, "05": 3, "06": 3, "07": 2, "08": 2, "09": 2, "10": 2, "11": 2, "12": 3, "13": 2}  # fmt: skip
+SLIDERS = {"00": 1, "01": 1, "02": 3, "03": 3, "04": 2, "05": 3, "06": 3, "07": 2, "08": 2, "09": 3, "10": 2, "11": 2, "12": 3, "13": 2}  # fmt: skip
 EACH = [(lesson, number) for lesson, count in SLIDERS.items() for number in range(count)]
 WIDTHS = (360, 800, 1280)
 PAPER = 673
@@ -57,6 +57,10 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
     def keep(notebook):
         sets = flipbook.benches(notebook)
         kept.append([sizes[0] for sizes in sets.values()])
+        for bench in kept[-1]:  # lines that once moved are drawn over those that never did: let all have moved
+            for slider, control in zip(bench.sliders, bench.controls, strict=True):
+                control.value = slider.low
+            bench.reset()
         return sets
 
     with pytest.MonkeyPatch.context() as patch:
@@ -126,7 +130,8 @@ def test_a_slider_shows_what_the_library_draws_and_counts(reader, made, lesson, 
     assert inputs.count() and control.get_attribute("id") == flip.locator("label").nth(number).get_attribute("for")
     others = [flip.locator("output").nth(one) for one in range(len(bench.sliders)) if one != number]
     resting = [one.inner_text() for one in others]
-    seen = []
+    picture = flip.locator("img")
+    seen = {(picture.get_attribute("alt"), (made.folder / picture.get_attribute("src")).read_bytes())}
     for key, value in (("Home", slider.low), ("End", slider.high)):
         control.focus()
         page.keyboard.press(key)
@@ -142,15 +147,14 @@ def test_a_slider_shows_what_the_library_draws_and_counts(reader, made, lesson, 
             "rows => rows.filter(row => row.querySelector('td') && row.querySelector('th[scope=row], td + td')).map(row => row.innerText.split('\\t').map(one => one.trim()))"
         )
         now = [row[1] for row in rows if row[1] != "now"]
-        picture = flip.locator("img")
         drawn = re.search('base64,([^"]+)" alt="([^"]*)"', bench.view.value)
         assert now == due
         file = made.folder / Path(picture.get_attribute("src"))
         assert np.array_equal(np.array(Image.open(file).convert("RGB")), np.array(Image.open(io.BytesIO(base64.b64decode(drawn[1]))).convert("RGB")))  # fmt: skip
         assert picture.evaluate("one => one.decode().then(() => one.naturalWidth)") > 300
         assert [one.inner_text() for one in others] == resting
-        seen.append((now, picture.get_attribute("alt"), file.read_bytes()))
-    assert seen[0][1:] != seen[1][1:] and (not bench.numbers or seen[0][0] != seen[1][0])
+        seen.add((picture.get_attribute("alt"), file.read_bytes()))
+    assert len(seen) >= 2
 
 
 def typed(task: dict) -> list[list[str]]:
