@@ -35,6 +35,7 @@ python -m susgeo course --no-browser  the same without a browser window; further
 python -m susgeo test                 set up what is missing, then run all tests; further options go to pytest
 python -m susgeo check                say what is installed, one line each
 python -m susgeo class                for instructors: hand out, collect, mark; says how
+python -m susgeo pages FOLDER         the course as plain pages, for a phone, a stick or a web server
 (On Windows: py -m susgeo ...)"""
 
 
@@ -60,6 +61,9 @@ def main(arguments: list[str]) -> int:
         if command == "class":
             python = prepare(ROOT, "classroom")
             run([str(python), "-m", "susgeo.classroom.command", *rest], Path.cwd(), python)
+        if command == "pages":
+            python = prepare(ROOT, "classroom")
+            run([str(python), "-m", "susgeo.pages.command", command, *rest], Path.cwd(), python)
         if command == "check":
             python = venv_python(ROOT / ".venv")
             if not python.exists() or Path(sys.prefix).resolve().parent == ROOT:  # one of ours runs already

@@ -21,7 +21,13 @@ hypothesis.settings.load_profile("susgeo")
 
 
 LONGEST_FIRST = (
-    *("browser/test_lessons.py", "answers/test_matrix.py", "classroom/test_class.py", "classroom/test_broken_off.py"),
+    *(
+        "browser/test_lessons.py",
+        "browser/test_plain_pages.py",
+        "answers/test_matrix.py",
+        "classroom/test_class.py",
+        "classroom/test_broken_off.py",
+    ),
     *("answers/test_by_hand.py", "answers/test_rewriting.py", "browser/test_your_car.py", "test_launcher.py"),
     *("browser/test_bench.py", "browser/test_harness.py", "classroom/test_fence.py", "browser/test_pages.py"),
 )

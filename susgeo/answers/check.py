@@ -99,12 +99,12 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     for wrong, found in calculation.wrong_turns(known, task.find):
         slip = on_paper(found[task.find], unit)
         off = abs(quantity.value - slip)
-        allowed = _allowed(tolerance, wrong, right[task.find], found[task.find])
-        if allowed.accepts(quantity.value, slip) and off <= (1e-9 if rounded else max(digit, 0.003 * abs(slip))):
+        near = allowed(tolerance, wrong, right[task.find], found[task.find])
+        if near.accepts(quantity.value, slip) and off <= (1e-9 if rounded else max(digit, 0.003 * abs(slip))):
             turns.append((off, wrong, found))
     nearest = min((off for off, _, _ in turns), default=0.0)
     turns = [turn for turn in turns if turn[0] <= nearest + 1e-9 * abs(quantity.value)]
-    named = [f"That is what comes out with {wrong.name}. {_why(wrong, task)}" for _, wrong, _ in turns]
+    named = [f"That is what comes out with {wrong.name}. {reason(wrong, task)}" for _, wrong, _ in turns]
     mistakes = tuple(wrong for _, wrong, _ in turns)
     if rounded:
         how = "rounded" if abs(quantity.value - due) <= digit / 2 * (1 + 1e-9) else "cut off or rounded up"
@@ -123,7 +123,7 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     return Verdict("wrong", task.key, (lead, *named, *note), mistakes, drawing)
 
 
-def _why(wrong: Mistake, task: Task) -> str:
+def reason(wrong: Mistake, task: Task) -> str:
     """Return what to do about a mistake; about a sign, with what the number is, which says what counts as positive."""
     return f"{wrong.why} {task.find} is {library()[0][task.of].step(task.find).words}." if wrong is SIGN else wrong.why
 
@@ -163,7 +163,7 @@ def _unnamed(answer: object, task: Task) -> object:
     return rest if find_name(name.strip(), {task.find: symbol(task.find)}, {}) == task.find else answer
 
 
-def _allowed(tolerance: Tolerance, wrong: Mistake, right: float, found: float) -> Tolerance:
+def allowed(tolerance: Tolerance, wrong: Mistake, right: float, found: float) -> Tolerance:
     """Return how near a wrong answer must be to a mistake's: of meters, a thousandth of what is due in millimeters."""
     scale = 1.0 if wrong.put or not right else abs(found / right)
     return Tolerance(tolerance.absolute * min(scale, 1.0), 0.005 if scale < 1 else 0.0, tolerance.unit)

@@ -1,0 +1,197 @@
+"""Tasks that answer in the page itself, from tables of rounded values made beforehand.
+
+A number is right within its task's tolerance, and the known slips are named, as the notebook does. A choice of
+brackets is judged by a table of what comes out over the brackets' whole range, which the page's script reads between. Formulas
+and workings are left to the notebook.
+"""
+
+import html
+import itertools
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from ..answers.calculation import Task, library
+from ..answers.check import allowed, reason
+from ..answers.choices import outcomes
+from ..answers.lesson import Lesson
+from ..answers.numbers import Tolerance
+from ..answers.paper import on_paper, written
+from ..answers.question import hints
+from ..car.car import Car
+from ..errors import SusgeoError
+from .flipbook import as_data
+
+NODES, MOST = (4, 5, 6, 8, 10, 13), 1500
+"""How many places of each bracket a table may have, and how many in all."""
+NEAR = 0.02
+"""How far a table may be off, in parts of what counts as near enough."""
+LATER = "The notebook of this lesson checks {} line by line. Here, compare yours with the worked solution."
+
+
+def answer_form(lesson: Lesson, number: int, page: str, live: bool = True) -> str:
+    """Return a task's question as committed, its boxes, hints, and the worked solution behind a fold.
+
+    Args:
+        lesson: with the figures of the reader for whom the page was committed.
+        number: of the task.
+        page: the task as the notebook shows it without a kernel: question, figures, ruled lines.
+        live: whether boxes, hints and solution follow; without them it is a task on paper.
+    """
+    task = lesson.find(number)
+    asked, mark, rules = page.partition('<div aria-hidden="true">')
+    asked += f'<div class="paper-only">{mark}{rules}</div>'
+    if not live:
+        return f'<section class="task">{asked}</section>'
+    table = number_table(lesson, task) if task.kind == "number" else choice_table(task, lesson.car(task.car))
+    if table is None:
+        kind = {"formula": "a formula", "working": "a working"}.get(task.kind, "this choice")
+        boxes = f"<p>{LATER.format(kind)}</p>"
+    else:
+        boxes = _boxes(task, lesson.unit(task), table)
+    steps = "".join(
+        f"<details><summary>Hint {place} of {len(hints(task))}</summary><p>{html.escape(words)}</p></details>"
+        for place, words in enumerate(hints(task), 1)
+    )
+    worked = lesson.solution(number)._repr_mimebundle_()["text/html"].replace(" (click to open)", "", 1)
+    return f'<section class="task" id="task-{task.key}">{asked}{boxes}<div class="help">{steps}{worked}</div></section>'
+
+
+def _boxes(task: Task, unit: str, table: dict[str, Any]) -> str:
+    names = [(name, "mm") for name in task.move] if task.kind == "choice" else [(task.find, unit)]
+    # A telephone's keys for decimals often lack the minus, so the ordinary ones are asked for.
+    fields = "".join(
+        f'<label>{html.escape(name)}{f" [{one}]" if one else ""} <input name="{name}" autocomplete="off" '
+        'autocapitalize="off" spellcheck="false"></label>'
+        for name, one in names
+    )
+    return (
+        f'<form class="answer script-only">{fields}<button>Check</button><div role="status"></div>'
+        f"{as_data({'key': task.key, **table})}</form>"
+    )
+
+
+def guess_form(page: str) -> str:
+    """Return a question to guess at with a box or buttons, or its answer with a place for the guess."""
+    if "You have made no guess yet." in page:
+        return page.replace("You have made no guess yet.", '<span class="guessed">You have made no guess yet.</span>')
+    lead, _, rest = page.partition("<p>Your guess")
+    choices = html.unescape(re.sub("<.*", "", rest.partition(":")[2], flags=re.DOTALL)).strip()
+    if choices:
+        buttons = "".join(f'<button value="{one}">{one}</button>' for one in map(html.escape, choices.split(" / ")))
+        controls = f'<div role="group" aria-label="Your guess">{buttons}</div>'
+    else:
+        lead = page.partition('<div aria-hidden="true">')[0]
+        controls = '<label>Your guess <input name="guess" autocomplete="off"></label><button>Keep my guess</button>'
+    return f'{lead}<form class="guess script-only">{controls}<div role="status"></div></form>'
+
+
+def number_table(lesson: Lesson, task: Task) -> dict[str, Any]:
+    """Return what is right for a number and within how much, what each known slip gives, and what is said."""
+    lines, unit = library()[0][task.of], lesson.unit(task)
+    known = {name: figure.value for name, figure in lesson.known(task.key).items()}
+    right = lines.values(known)[task.find]
+    tolerance = Tolerance(task.tolerance, unit=unit)
+    slips = []
+    for wrong, values in lines.wrong_turns(known, task.find):
+        value = on_paper(values[task.find], unit)
+        near = allowed(tolerance, wrong, right, values[task.find])
+        within = max(near.absolute, near.relative * abs(value))
+        slips.append(
+            [_short(value), _short(within), f"That is what comes out with {wrong.name}. {reason(wrong, task)}"]
+        )
+    return {
+        "kind": "number",
+        "find": task.find,
+        "unit": unit,
+        "due": _short(on_paper(right, unit)),
+        "within": task.tolerance,
+        "right": f"{task.find} = {written(right, unit)}; yours agrees {tolerance}.",
+        "tolerance": str(tolerance),
+        "hint": task.hint or "Write the lines one below the other and check each on the drawing.",
+        "slips": slips,
+    }
+
+
+def _short(value: float) -> float:
+    return float(f"{value:.9g}")
+
+
+def choice_table(task: Task, car: Car) -> dict[str, Any] | None:
+    """Return, for a choice, tables from which what it makes of the car can be read; None where none is near enough.
+
+    Each table holds a wanted number, or its reciprocal, at the Chebyshev places of the brackets that it depends on;
+    between them it is interpolated (Trefethen, Approximation Theory and Approximation Practice, chapter 5).
+    """
+    if task.kind != "choice":
+        return None
+    names = list(task.move)
+    middle = np.zeros(len(names))
+
+    def results(places: Any, task: Task = task) -> Any:
+        chosen = {
+            name: (low + high + u * (high - low)) / 2
+            for (name, (_, low, high)), u in zip(task.move.items(), places, strict=True)
+        }
+        try:
+            return np.array([one.value for one in outcomes(task, car, chosen)])
+        except SusgeoError:
+            return np.full(len(task.want), np.nan)
+
+    moved = [[results(middle + side * row) for side in (-0.9, 0.7)] for row in np.eye(len(names))]
+    at_rest = results(middle)
+    wanted: list[dict[str, Any]] = []
+    for index, (name, (target, within)) in enumerate(task.want.items()):
+        moves = [
+            place
+            for place in range(len(names))
+            if any(not abs(one[index] - at_rest[index]) <= 1e-9 * within for one in moved[place])
+        ]
+
+        one = replace(task, want={name: task.want[name]})
+
+        def alone(places: Sequence[float], moves: list[int] = moves, one: Task = one) -> float:
+            full = middle.copy()
+            full[moves] = places
+            return float(results(full, one)[0])
+
+        table = _table(alone, len(moves), within)
+        if table is None:
+            return None
+        what, _, unit = name.removesuffix("]").rpartition(" [")
+        wanted.append({"name": what, "unit": unit, "target": target, "within": within, "moves": moves, **table})
+    brackets = [[name, low, high] for name, (_, low, high) in task.move.items()]
+    return {"kind": "choice", "move": brackets, "want": wanted}
+
+
+def basis(u: float, nodes: int) -> list[float]:
+    """Return the weight of each Chebyshev place in a value at ``u``, -1 to 1."""
+    at = [math.cos(math.pi * (k + 0.5) / nodes) for k in range(nodes)]
+    return [math.prod((u - b) / (a - b) for b in at if b != a) for a in at]
+
+
+def _table(function: Any, dimensions: int, within: float) -> dict[str, Any] | None:
+    """Return a function's values, or their reciprocals, at as few places as give it everywhere near enough."""
+    probes = [[math.sin(7.3 * k + 2.1 * j) for j in range(dimensions)] for k in range(1, 25)]
+    truth = [function(probe) for probe in probes]
+    for nodes in NODES:
+        if nodes**dimensions > MOST:
+            return None
+        at = [math.cos(math.pi * (k + 0.5) / nodes) for k in range(nodes)]
+        values = np.array([function(place) for place in itertools.product(at, repeat=dimensions)])
+        for turned in (False, True):
+            with np.errstate(all="ignore"):
+                table = (1 / values if turned else values).reshape([nodes] * dimensions)
+            off = 0.0
+            for probe, true in zip(probes, truth, strict=True):
+                got: Any = table
+                for u in probe:
+                    got = np.tensordot(basis(u, nodes), got, 1)
+                off = max(off, abs((1 / float(got) if turned and got else float(got)) - true))
+            if off <= NEAR * within:
+                return {"nodes": nodes, "turned": turned, "table": [_short(one) for one in table.ravel()]}
+    return None
