@@ -13,10 +13,12 @@ from dataclasses import dataclass, field
 from functools import cache, cached_property, lru_cache
 from typing import Any
 
+import numpy as np
 import sympy
 
 from ..errors import SusgeoError
 from ..files import DATA
+from ..geometry.scalars import is_array
 from .figures import LENGTHS, Figure
 from .formula import read_formula
 
@@ -164,13 +166,15 @@ class Calculation:
                 return built[name]
         raise SusgeoError(f"{self.title} has no line for {name}.")
 
-    def values(self, known: Mapping[str, float], put: Mapping[str, str] | None = None) -> dict[str, float]:
+    def values(self, known: Mapping[str, Any], put: Mapping[str, str] | None = None) -> dict[str, Any]:
         """Return every figure and every line's value; angles in radians, nan where a line has no value."""
         found = {name: value for name, (value, _, _) in self.given.items()} | dict(known)
+        many = any(map(is_array, found.values()))
         for step in self.steps:
-            names, function = compiled((put or {}).get(step.name, step.formula))
+            names, function = compiled((put or {}).get(step.name, step.formula), many)
             try:
-                found[step.name] = float(function(*(found[name] for name in names)))
+                value = function(*(found[name] for name in names))
+                found[step.name] = np.where(np.isfinite(value), value, np.nan) if many else float(value)
             except (ZeroDivisionError, OverflowError, ValueError, TypeError):
                 found[step.name] = math.nan
         return found
@@ -230,16 +234,16 @@ def names_in(text: str) -> list[str]:
 
 
 @cache
-def compiled(text: str) -> tuple[tuple[str, ...], Any]:
+def compiled(text: str, many: bool = False) -> tuple[tuple[str, ...], Any]:
     """Return a formula's names and a quick function of them."""
-    return quick(read(text))
+    return quick(read(text), many)
 
 
 @lru_cache(maxsize=4096)
-def quick(expression: sympy.Expr) -> tuple[tuple[str, ...], Any]:
-    """Return an expression's names and a quick function of them."""
+def quick(expression: sympy.Expr, many: bool = False) -> tuple[tuple[str, ...], Any]:
+    """Return an expression's names and a quick function of them, for numbers or for arrays."""
     names = tuple(sorted(item.name for item in expression.free_symbols))
-    return names, sympy.lambdify([symbol(name) for name in names], expression, "math", cse=False)
+    return names, sympy.lambdify([symbol(name) for name in names], expression, "numpy" if many else "math", cse=False)
 
 
 @dataclass(frozen=True, slots=True)

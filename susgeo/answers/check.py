@@ -16,6 +16,8 @@ import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import lru_cache
+from typing import Any
 
 import sympy
 
@@ -79,8 +81,7 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
         answer = f"{1000 * length.value:.6g}"
     except Unreadable as problem:
         return _worked_out(task, answer, car, problem)
-    known = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
-    right = calculation.values(known)
+    right, turns_of = _turns(task.of, task.find, tuple(task.given.items()), car)
     tolerance = Tolerance(task.tolerance, unit=unit)
     due = on_paper(right[task.find], unit)
     if (decimal := _decimal_comma(answer, task)) and not tolerance.accepts(quantity.value, due):
@@ -96,7 +97,7 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     digit = _last_digit(answer, quantity, task, unit)
     rounded = abs(quantity.value - due) < digit <= 0.1 * abs(due) and quantity.value * due > 0
     turns = []
-    for wrong, found in calculation.wrong_turns(known, task.find):
+    for wrong, found in turns_of:
         slip = on_paper(found[task.find], unit)
         off = abs(quantity.value - slip)
         near = allowed(tolerance, wrong, right[task.find], found[task.find])
@@ -121,6 +122,14 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     cases = [("What is asked for", right), (f"With {first.name}", found)]
     drawing = (lambda: draw_construction(calculation, car, cases)) if first.put else None
     return Verdict("wrong", task.key, (lead, *named, *note), mistakes, drawing)
+
+
+@lru_cache(maxsize=64)
+def _turns(of: str, find: str, given: tuple[tuple[str, tuple[float, str, str]], ...], car: Car) -> Any:
+    """Return the right values, and each known mistake with its values; kept, since a task is answered more than once."""
+    calculation = library()[0][of]
+    known = {name: figure.value for name, figure in calculation.known(figures(car), dict(given)).items()}
+    return calculation.values(known), calculation.wrong_turns(known, find)
 
 
 def reason(wrong: Mistake, task: Task) -> str:
@@ -151,7 +160,7 @@ def _last_digit(answer: object, quantity: Quantity, task: Task, unit: str) -> fl
     """Return what the last digit of a number is worth as it was written, in the unit of the task."""
     text = _unnamed(answer, task)
     read = read_number(text)
-    digit = place(text.strip(), read.value) if isinstance(text, str) else place(f"{read.value:.12g}", read.value)
+    digit = place(text.strip() if isinstance(text, str) else f"{read.value:.12g}", read.value)
     return abs(Quantity(digit, read.unit).to(unit).value)
 
 

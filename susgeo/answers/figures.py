@@ -11,6 +11,7 @@ from typing import Any
 
 from ..car.car import Car
 from ..geometry.measure import coordinates
+from ..geometry.scalars import is_array
 from ..geometry.space import Point
 
 POINTS: dict[str, tuple[str, str]] = {
@@ -96,7 +97,7 @@ class Figure:
     symbol: str
     words: str
     unit: str
-    value: float
+    value: Any
 
 
 @lru_cache(maxsize=256)
@@ -113,12 +114,16 @@ def figures(car: Car) -> dict[str, Figure]:
         if isinstance(point, Point):
             for axis, value in zip("xyz", coordinates(point), strict=True):
                 name = f"{axis}_{code}"
-                found[name] = Figure(name, f"{words}: {AXES[axis]}", "mm", float(value))
+                found[name] = Figure(name, f"{words}: {AXES[axis]}", "mm", _number(value))
     for name, (place, words, unit) in LENGTHS.items():
         value = _measured(car, place)
         if value is not None:
-            found[name] = Figure(name, words, unit, float(value))
+            found[name] = Figure(name, words, unit, _number(value))
     return found
+
+
+def _number(value: Any) -> Any:
+    return value if is_array(value) else float(value)
 
 
 def _measured(thing: Any, place: str) -> Any:

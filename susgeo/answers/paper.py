@@ -8,6 +8,7 @@ import ast
 import copy
 import math
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 from ..tables import DIGITS
 
@@ -17,9 +18,9 @@ MOST_EXTRA = 7
 TURNS, ARCS = ("sin", "cos", "tan"), ("asin", "acos", "atan", "atan2")
 
 
-def on_paper(value: float, unit: str) -> float:
+def on_paper(value: Any, unit: str) -> Any:
     """Return a value as it stands on paper: angles in degrees."""
-    return math.degrees(value) if unit.startswith("deg") else value
+    return value * (180 / math.pi) if unit.startswith("deg") else value
 
 
 def written(value: float, unit: str = "", extra: int = 0) -> str:

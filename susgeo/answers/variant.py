@@ -10,25 +10,28 @@ equally high, since the sums on paper rest on it. Left and right stay mirror ima
 import hashlib
 import math
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields, is_dataclass, replace
-from functools import cache
+from functools import cache, reduce
 from itertools import combinations
 from typing import Any
+
+import numpy as np
 
 from ..car.axle import LiveAxle
 from ..car.car import Car
 from ..car.links import Link, is_symmetric, pair
 from ..errors import SusgeoError
 from ..files import DATA
+from ..geometry.scalars import is_array
 from ..geometry.space import Point
-from .calculation import Calculation, Task, library
+from .calculation import SLIPS, Calculation, Task, library
 from .figures import figures
 from .paper import last_digit, on_paper, written
 
 REACH = {"x": 40, "y": 30, "z": 25}
 """How far a coordinate moves to either side, in mm."""
-TRIALS = 400
+TRIALS, AT_ONCE = 400, 5
 LARGEST = 20_000
 """An answer beyond this, in its unit, is nearly at infinity and no fair question."""
 APART = 2.2
@@ -51,18 +54,27 @@ def draws(student: str, lesson: str, trial: int) -> Iterator[int]:
         number += 1
 
 
-def shaken(car: Car, stream: Iterator[int]) -> Car:
-    """Return the car with its measurements moved by draws from the stream."""
-    offsets: dict[tuple[str, str, float], int] = {}
+def side_by_side(streams: Sequence[Iterator[int]]) -> Iterator[Any]:
+    """Yield the draws of many streams as arrays: with these :func:`shaken` makes many cars in one."""
+    while True:
+        yield np.array([next(stream) for stream in streams], dtype=object)  # 256 bits each
 
-    def offset(table: str, axis: str, value: float) -> float:
+
+def shaken(car: Car, stream: Iterator[Any]) -> Car:
+    """Return the car with its measurements moved by draws from the stream."""
+    offsets: dict[tuple[str, str, float], Any] = {}
+
+    def draw(reach: int) -> Any:
+        number = next(stream) % (2 * reach + 1) - reach
+        return number.astype(float) if is_array(number) else number
+
+    def offset(table: str, axis: str, value: float) -> Any:
         if value == 0:
             return 0.0
         key = (table, axis, abs(value))
         if key not in offsets or (axis == "z" and not table.startswith("front")):
-            reach = min(REACH[axis], int(abs(value) / 4))
-            offsets[key] = next(stream) % (2 * reach + 1) - reach
-        return math.copysign(offsets[key], value) if axis == "y" else float(offsets[key])
+            offsets[key] = draw(min(REACH[axis], int(abs(value) / 4)))
+        return math.copysign(1.0, value) * abs(offsets[key]) if axis == "y" else 1.0 * offsets[key]
 
     def shake(thing: Any, table: str) -> Any:
         if isinstance(thing, Point):
@@ -88,28 +100,33 @@ def shaken(car: Car, stream: Iterator[int]) -> Car:
         axles[end] = replace(axle, **parts)
     weight = car.weight
     if weight is not None:
-        weight = replace(weight, cg_height=weight.cg_height + 5 * (next(stream) % 13 - 6))
-    wheelbase = car.wheelbase + 10 * (next(stream) % 21 - 10)
+        weight = replace(weight, cg_height=weight.cg_height + 5 * draw(6))
+    wheelbase = car.wheelbase + 10 * draw(10)
     if weight is not None:
-        mass, axle_mass = weight.mass + 5 * (next(stream) % 9 - 4), weight.rear_unsprung_mass
+        mass, axle_mass = weight.mass + 5 * draw(4), weight.rear_unsprung_mass
         reach = min(4, int(axle_mass / 4))  # where none was weighed, none is
-        axle_mass += next(stream) % (2 * reach + 1) - reach
+        axle_mass += draw(reach)
         weight = replace(weight, mass=mass, rear_unsprung_mass=axle_mass)
     for end, axle in car.axles():
         springs = getattr(car, f"{end}_springs")
         if springs is not None and springs.rate is not None and isinstance(axle, LiveAxle):
             reach = min(3, int(springs.rate / 4))
-            rate = springs.rate + next(stream) % (2 * reach + 1) - reach
-            spacing = springs.spacing + 10 * (next(stream) % 7 - 3)
+            rate = springs.rate + draw(reach)
+            spacing = springs.spacing + 10 * draw(3)
             axles[f"{end}_springs"] = replace(springs, rate=rate, spacing=spacing)
     return replace(car, wheelbase=wheelbase, weight=weight, **axles)
 
 
 def variant(student: str, lesson: str, base: Car, tasks: tuple[Task, ...] | None = None) -> Car:
-    """Return a student's own car for a lesson: plausible, solvable, with every known mistake told apart.
+    """Return a student's own car for a lesson; :func:`variants` says how it is chosen. Blank gives the base car itself."""
+    return variants([student], lesson, base, tasks)[0] if student.strip() else base
+
+
+def variants(students: Sequence[str], lesson: str, base: Car, tasks: tuple[Task, ...] | None = None) -> list[Car]:
+    """Return each student's own car for a lesson: plausible, solvable, with every known mistake told apart.
 
     Args:
-        student: a name or number; capitals and outer spaces do not matter. Blank gives the base car itself.
+        students: names or numbers; capitals and outer spaces do not matter.
         lesson: "00" to "13".
         base: the car that is varied.
         tasks: the questions that it must serve; all of the lesson's on this base car when left out.
@@ -117,16 +134,34 @@ def variant(student: str, lesson: str, base: Car, tasks: tuple[Task, ...] | None
     Raises:
         SusgeoError: no suitable car was found, which tests exclude for the bundled cars.
     """
-    if not student.strip():
-        return base
     if tasks is None:
         tasks = tuple(task for task in library()[1].values() if task.key.split(".")[0] == lesson)
-    told = printed().get(lesson, ())
-    for trial in range(TRIALS):
-        car = shaken(base, draws(student, lesson, trial))
-        if suits(car, tasks, told):
-            return car
-    raise SusgeoError(f"No suitable figures were found for {student!r} in lesson {lesson}.")
+    found: dict[str, Car] = {}
+    for first in range(0, TRIALS, AT_ONCE):
+        whose = [(one, first + k) for one in dict.fromkeys(students) if one not in found for k in range(AT_ONCE)]
+        if not whose:
+            break
+        cars = shaken(base, side_by_side([draws(student, lesson, trial) for student, trial in whose]))
+        apart = [clearly_apart(cars, task, printed().get(lesson, ())) for task in tasks if task.find]
+        suited = np.logical_and.reduce(np.broadcast_arrays(np.ones(len(whose), bool), *apart))
+        for student, trial in (who for who, suits in zip(whose, suited, strict=True) if suits):
+            if student not in found and is_located(car := shaken(base, draws(student, lesson, trial))):
+                found[student] = car
+    missing = [student for student in students if student not in found]
+    if missing:
+        raise SusgeoError(f"No suitable figures were found for {missing[0]!r} in lesson {lesson}.")
+    return [found[student] for student in students]
+
+
+def is_located(car: Car) -> bool:
+    """Tell whether each live axle of a car can move as it should, and in no other way."""
+    try:
+        for _, axle in car.axles():
+            if isinstance(axle, LiveAxle):
+                axle.require_located()
+        return True
+    except SusgeoError:
+        return False
 
 
 @cache
@@ -136,53 +171,54 @@ def printed() -> dict[str, tuple[float, ...]]:
     return {lesson: tuple(map(float, numbers)) for lesson, numbers in tomllib.loads(text).items()}
 
 
-def suits(car: Car, tasks: tuple[Task, ...], told: tuple[float, ...] = ()) -> bool:
-    """Tell whether the axle is located and, in each task, no two answers that people give come near each other.
+@np.errstate(all="ignore")
+def clearly_apart(cars: Car, task: Task, told: tuple[float, ...] = ()) -> Any:
+    """Tell whether the right answer, every known mistake of a task, and what was told differ visibly on a car.
 
     Args:
-        car: the car.
-        tasks: what is asked on it.
-        told: numbers, on paper, that are no answer to any task.
+        cars: a car, or many in one: its measurements are arrays.
+        task: what is asked.
+        told: numbers, on paper, that are no answer to it.
+
+    Returns:
+        An array, an element for each car.
     """
-    try:
-        if not all(clearly_apart(car, task, told) for task in tasks if task.find):
-            return False
-        for _, axle in car.axles():
-            if isinstance(axle, LiveAxle):
-                axle.require_located()
-        return True
-    except SusgeoError:
-        return False
-
-
-def clearly_apart(car: Car, task: Task, told: tuple[float, ...] = ()) -> bool:
-    """Tell whether the right answer, every known mistake of a task, and what was told differ visibly on a car."""
     calculation: Calculation = library()[0][task.of]
-    known = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
+    measured = calculation.known(figures(cars), task.given)
+    known = {name: np.atleast_1d(np.asarray(figure.value, float)) for name, figure in measured.items()}
     right = calculation.values(known)
     unit, due = calculation.step(task.find).unit, right[task.find]
     gap = APART * in_radians(task.tolerance, unit)
-    if not gap < abs(due) < LARGEST:
-        return False
+    apart = (gap < abs(due)) & (abs(due) < LARGEST)
     if task.kind == "formula":
-        return True  # it is compared as such
-    meant = [(on_paper(due, unit), task.tolerance), (due, in_radians(task.tolerance, unit))]  # degrees, or radians
-    if any(abs(value - number) <= NEWS * off for value, off in meant for number in told):
-        return False
-    turns = calculation.wrong_turns(known, task.find)
+        return apart  # it is compared as such
+    for value, off in ((on_paper(due, unit), task.tolerance), (due, in_radians(task.tolerance, unit))):  # or radians
+        apart = apart & np.all(abs(value[:, None] - np.array(told)) > NEWS * off, axis=1)
+    turns = [calculation.values(known, wrong.put) for wrong in calculation.mistakes]
     if task.kind == "working":
-        return all(_seen(calculation, task, right, found) for wrong, found in turns if wrong.put)
-    return all(abs(a - b) > gap for a, b in combinations([due, *(found[task.find] for _, found in turns)], 2))
+        return np.logical_and.reduce([apart, *(_seen(calculation, task, right, found) for found in turns)])
+    named = [np.where(found[task.find] == due, np.nan, found[task.find]) for found in turns]  # nan where it is no slip
+    slips = [due * factor for _, factor in SLIPS.get(unit, ())]
+    slips = [
+        reduce(lambda slip, own: np.where(slip == own, np.nan, slip), named, slip) for slip in slips
+    ]  # its own name says more
+    for a, b in combinations([due, *named, *slips], 2):
+        apart = apart & ~(abs(a - b) <= gap)
+    return apart
 
 
-def _seen(calculation: Calculation, task: Task, right: Mapping[str, float], found: Mapping[str, float]) -> bool:
+def _seen(calculation: Calculation, task: Task, right: Mapping[str, Any], found: Mapping[str, Any]) -> Any:
     """Tell whether the first line that a slip changes differs by more than the digits with which one writes it."""
+    ends = np.broadcast_arrays(right[task.find], found[task.find])
+    seen, open_ = np.ones(ends[0].shape, bool), np.isfinite(ends[1]) & (ends[0] != ends[1])
     for step in calculation.lines_to(task.find):
-        off = abs(on_paper(found[step.name], step.unit) - on_paper(right[step.name], step.unit))
-        if off:
-            allowed = task.tolerance if step.name == task.find else 0.0
-            return off > allowed + 2 * last_digit(written(right[step.name], step.unit))
-    return True
+        due = np.broadcast_to(right[step.name], seen.shape)
+        off = np.broadcast_to(abs(on_paper(found[step.name], step.unit) - on_paper(due, step.unit)), seen.shape)
+        allowed = task.tolerance if step.name == task.find else 0.0
+        for one in np.flatnonzero(open_ & (off != 0)):
+            seen[one] = off[one] > allowed + 2 * last_digit(written(float(due[one]), step.unit))
+        open_ = open_ & (off == 0)
+    return seen
 
 
 def in_radians(value: float, unit: str) -> float:

@@ -173,7 +173,8 @@ def _judge(
 
     own, due = from_above(page.values), truth[step.name]
     known = {name: truth[name] for name in calculation.inputs if name in truth}
-    inherited = moved_by(from_above, page.values, page.slack)
+    open_above = {name: page.slack[name] for name in compiled(step.formula)[0] if name in page.slack}
+    inherited = moved_by(from_above, page.values, open_above)
     angles = frozenset(one.name for one in calculation.steps if one.unit == "deg") | page.angles
     least = in_radians(task.tolerance, step.unit) if step.name == task.find else 0.0
     chosen, slacks = [], list[float]()
