@@ -36,6 +36,7 @@ python -m susgeo test                 set up what is missing, then run all tests
 python -m susgeo check                say what is installed, one line each
 python -m susgeo class                for instructors: hand out, collect, mark; says how
 python -m susgeo pages FOLDER         the course as plain pages, for a phone, a stick or a web server
+python -m susgeo paper FOLDER         the lessons as PDFs, A4 and Letter; a browser of this machine prints them
 (On Windows: py -m susgeo ...)"""
 
 
@@ -61,7 +62,7 @@ def main(arguments: list[str]) -> int:
         if command == "class":
             python = prepare(ROOT, "classroom")
             run([str(python), "-m", "susgeo.classroom.command", *rest], Path.cwd(), python)
-        if command == "pages":
+        if command in ("pages", "paper"):
             python = prepare(ROOT, "classroom")
             run([str(python), "-m", "susgeo.pages.command", command, *rest], Path.cwd(), python)
         if command == "check":

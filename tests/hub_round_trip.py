@@ -20,12 +20,12 @@ from pathlib import Path
 from playwright.sync_api import sync_playwright
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "browser")]
+sys.path[:0] = [str(ROOT)]
 
-from labpage import find_chromium  # noqa: E402
 from susgeo.answers.lesson import Lesson  # noqa: E402
 from susgeo.classroom.command import main as instructor  # noqa: E402
 from susgeo.classroom.practice import answers_of  # noqa: E402
+from susgeo.pages import find_browser  # noqa: E402
 
 LESSON, STUDENTS = "02_side_view", {"kim": "perfect", "jo": "mistaken"}
 
@@ -125,7 +125,7 @@ def main():
         try:
             wait_for(f"{hub}/hub/login")
             print("The hub answers.")
-            browser = driver.chromium.launch(executable_path=find_chromium(), args=["--no-sandbox"])
+            browser = driver.chromium.launch(executable_path=find_browser(), args=["--no-sandbox"])
             for student, kind in STUDENTS.items():
                 page = log_in(browser, hub, student)
                 run(homes / student, "fetch_assignment", LESSON, user=student, exchange=exchange)

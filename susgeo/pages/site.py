@@ -188,7 +188,9 @@ def contents() -> str:
     )
 
 
-def make_pages(folder: Path | str, lessons: Sequence[str] = (), fewest: int = FEWEST, workers: int = 2) -> list[Path]:
+def make_pages(
+    folder: Path | str, lessons: Sequence[str] = (), fewest: int = FEWEST, workers: int = 2, live: bool = True
+) -> list[Path]:
     """Write the course as plain pages into a folder, and return the files of the pages.
 
     Args:
@@ -196,6 +198,7 @@ def make_pages(folder: Path | str, lessons: Sequence[str] = (), fewest: int = FE
         lessons: which, by their two digits; all where none is named.
         fewest: frames of a slider, at least.
         workers: how many lessons are made at a time; with one, in this process.
+        live: whether benches move and tasks answer; on paper neither does.
 
     Raises:
         SusgeoError: there is no such lesson, or the notebooks are not beside the library.
@@ -207,7 +210,7 @@ def make_pages(folder: Path | str, lessons: Sequence[str] = (), fewest: int = FE
         raise SusgeoError(f"There is no lesson {unknown[0]}; there are {', '.join(titles())}.")
     for file in ("style.css", "page.js"):
         write_whole(place / file, (TEMPLATE / file).read_bytes())
-    plan = Plan(place.resolve(), fewest)
+    plan = Plan(place.resolve(), fewest, live)
     wanted = [titles()[one][0].removesuffix(".ipynb") for one in (lessons or titles())]
     names = ["index", GUIDE, *wanted]
     if workers == 1:

@@ -31,8 +31,9 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(ROOT / "tests" / "browser")]
 
 from playwright.sync_api import Page, Playwright, sync_playwright  # noqa: E402
 
-from labpage import CHROMIUM_OPTIONS, RUN_ALL, LabPage, find_chromium  # noqa: E402
+from labpage import CHROMIUM_OPTIONS, RUN_ALL, LabPage  # noqa: E402
 from lesson_tools import pack, to_text  # noqa: E402
+from susgeo.pages import find_browser  # noqa: E402
 from susgeo.start import environment, lab_command  # noqa: E402
 
 NOTEBOOK = """\
@@ -322,7 +323,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--moves", type=int, default=0, help="also make that many moves and look at the memory")
     moves = parser.parse_args().moves
-    program = find_chromium()
+    program = find_browser()
     if program is None:
         sys.exit("This needs Chromium, Chrome or Edge.")
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as name:

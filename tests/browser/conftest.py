@@ -15,7 +15,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import BrowserContext, sync_playwright
 
-from labpage import CHROMIUM_OPTIONS, LabPage, find_chromium
+from labpage import CHROMIUM_OPTIONS, LabPage
+from susgeo.pages import find_browser
 from susgeo.start import environment, lab_command
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -31,7 +32,7 @@ class LabServer:
 
 @pytest.fixture(scope="session")
 def chromium() -> str:
-    program = find_chromium()
+    program = find_browser()
     if program is None:
         pytest.skip("this machine has no Chromium, Chrome or Edge; install one of them for the browser tests")
     return program

@@ -6,12 +6,9 @@ collected in its list ``problems``, which a test asserts to be empty at its end.
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
 import time
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import quote
 
@@ -65,18 +62,6 @@ SHOW_ALL = """() => {
 }"""
 CELL_NUMBER = "id => window.jupyterapp.shell.currentWidget.content.widgets.findIndex(c => c.model.id === id)"
 PANEL = ".jp-NotebookPanel:not(.lm-mod-hidden)"
-
-
-def find_chromium() -> str | None:
-    """Return the program of a Chromium-like browser on this machine, or None. Nothing is downloaded."""
-    names = ["chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge"]
-    places = [Path(f"/Applications/{app}.app/Contents/MacOS/{app}") for app in ("Chromium", "Google Chrome")]
-    for variable in ("PROGRAMFILES", "PROGRAMFILES(X86)", "LOCALAPPDATA"):
-        folder = Path(os.environ.get(variable, "nowhere"))
-        for program in ("Google/Chrome/Application/chrome.exe", "Microsoft/Edge/Application/msedge.exe"):
-            places.append(folder / program)
-    found = [shutil.which(name) for name in names] + [str(place) for place in places if place.is_file()]
-    return next((program for program in found if program), None)
 
 
 class LabPage:
