@@ -18,7 +18,7 @@ from .check import check
 from .choices import one_way
 from .contents import contents
 from .figures import Figure, figures
-from .question import Page, Show, paragraphs, question
+from .question import WIDTH, Page, Show, paragraphs, question
 from .variant import variant
 from .verdict import Verdict
 from .worked import Worked, work_out
@@ -106,10 +106,10 @@ class Lesson:
         """Return the unit of what a task asks for."""
         return library()[0][task.of].step(task.find).unit if task.find else ""
 
-    def question(self, number: int | str, show: Show = Picture.html) -> Page:
+    def question(self, number: int | str, show: Show = Picture.html, width: int = WIDTH) -> Page:
         """Return a task without its boxes: the question, the figures drawn by ``show``, and how to write the answer."""
         task = self.find(number)
-        return question(task, self.car(task.car), self.known(number), show)
+        return question(task, self.car(task.car), self.known(number), show, width)
 
     def task(self, number: int | str) -> "TaskBox":
         """Show a task: question, drawing, a box for the answer, and what the course says of it."""

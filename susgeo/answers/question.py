@@ -18,6 +18,8 @@ from .worked import as_given
 
 Show = Callable[[Picture], str]
 """What makes HTML of a drawing: ``Picture.html`` of pixels, :func:`susgeo.draw.vector.vector` of lines."""
+WIDTH = 760
+"""Of a drawing, in pixels."""
 RULE = '<div style="border-bottom: 1px solid #8b96a0; height: 2.2em"></div>'
 
 
@@ -42,11 +44,11 @@ def ruled(lines: int) -> str:
     return f'<div aria-hidden="true">{RULE * lines}</div>'
 
 
-def question(task: Task, car: Car, known: Mapping[str, Figure], show: Show = Picture.html) -> Page:
+def question(task: Task, car: Car, known: Mapping[str, Figure], show: Show = Picture.html, width: int = WIDTH) -> Page:
     """Return a task's question, its figures as a drawing (by ``show``) and as a table, and how to answer."""
     how, rows = how_to_answer(task), rows_of(task, car, known)
     table = html_rows(rows)
-    picture, left_out = drawing(task, car, known, show)
+    picture, left_out = drawing(task, car, known, show, width)
     if picture and task.kind == "formula":
         table = picture + table  # what the symbols stand for is part of the question
     elif picture:
@@ -87,7 +89,9 @@ def rows_of(task: Task, car: Car, known: Mapping[str, Figure]) -> list[tuple[str
     ]
 
 
-def drawing(task: Task, car: Car, known: Mapping[str, Figure], show: Show = Picture.html) -> tuple[str, Sequence[str]]:
+def drawing(
+    task: Task, car: Car, known: Mapping[str, Figure], show: Show = Picture.html, width: int = WIDTH
+) -> tuple[str, Sequence[str]]:
     """Return the drawing of a task's figures as HTML, "" where it has none, and the figures that are not in it."""
     calculation = library()[0].get(task.of)
     given = {**{name: figure.value for name, figure in figures(car).items()},
@@ -121,19 +125,19 @@ def drawing(task: Task, car: Car, known: Mapping[str, Figure], show: Show = Pict
             for code in codes
         )
         wanted = tuple(f"{axis}_{code}" for axis, code in measured if code in codes)
-        pictures.append(_drawn(axle, joints, view, links, wanted, task.kind == "formula", show))
+        pictures.append(_drawn(axle, joints, view, links, wanted, task.kind == "formula", show, width))
     return "".join(pictures), left_out
 
 
 @lru_cache(maxsize=64)
-def _drawn(axle: Any, joints: Any, view: Any, links: Any, wanted: Any, letters: bool, show: Show) -> str:
+def _drawn(axle: Any, joints: Any, view: Any, links: Any, wanted: Any, letters: bool, show: Show, width: int) -> str:
     """Return a dimensioned drawing as HTML; kept, since tasks on the same figures have the same drawing."""
 
     def write(name: str, value: float) -> str:
         return name if letters else f"{name} = {value:.6g}"
 
     places = {code: dict(place) for code, place in joints}
-    return show(dimensioned(axle, places, view, links, write, wanted))
+    return show(dimensioned(axle, places, view, links, write, wanted, width))
 
 
 def how_to_answer(task: Task) -> str:

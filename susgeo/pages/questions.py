@@ -24,12 +24,13 @@ from ..answers.paper import on_paper, written
 from ..answers.question import hints
 from ..car.car import Car
 from ..errors import SusgeoError
-from .flipbook import as_data
+from .flipbook import NARROW, as_data
 
 NODES, MOST = (4, 5, 6, 8, 10, 13), 1500
 """How many places of each bracket a table may have, and how many in all."""
 NEAR = 0.02
 """How far a table may be off, in parts of what counts as near enough."""
+DRAWN = re.compile(r'<img src="([^"]+)"[^>]* (width="\d+" height="\d+")[^>]*>')
 LATER = "The notebook of this lesson checks {} line by line. Here, compare yours with the worked solution."
 
 
@@ -44,9 +45,11 @@ def answer_form(lesson: Lesson, number: int, page: str, live: bool = True) -> st
     """
     task = lesson.find(number)
     asked, mark, rules = page.partition('<div aria-hidden="true">')
-    asked += f'<div class="paper-only">{mark}{rules}</div>'
+    ruled = f'<div class="paper-only">{mark}{rules}</div>'
     if not live:
-        return f'<section class="task">{asked}</section>'
+        return f'<section class="task">{asked}{ruled}</section>'
+    small = iter(DRAWN.findall(lesson.question(number, width=NARROW).page))
+    asked = DRAWN.sub(lambda found: _two_sizes(found, next(small)), asked) + ruled
     table = number_table(lesson, task) if task.kind == "number" else choice_table(task, lesson.car(task.car))
     if table is None:
         kind = {"formula": "a formula", "working": "a working"}.get(task.kind, "this choice")
@@ -59,6 +62,12 @@ def answer_form(lesson: Lesson, number: int, page: str, live: bool = True) -> st
     )
     worked = lesson.solution(number)._repr_mimebundle_()["text/html"].replace(" (click to open)", "", 1)
     return f'<section class="task" id="task-{task.key}">{asked}{boxes}<div class="help">{steps}{worked}</div></section>'
+
+
+def _two_sizes(large: re.Match[str], small: tuple[str, str]) -> str:
+    """Return a drawing that is another one, with letters as large, on a telephone."""
+    source, size = small
+    return f'<picture><source media="(max-width: 480px)" srcset="{source}" {size}>{large[0]}</picture>'
 
 
 def _boxes(task: Task, unit: str, table: dict[str, Any]) -> str:

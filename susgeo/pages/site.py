@@ -29,7 +29,7 @@ from .questions import answer_form, guess_form
 
 TEMPLATE = Path(__file__).parent / "template"
 TASK = re.compile(r"lesson\.task\((\d+)\)")
-PICTURE = re.compile(r'<img src="data:image/png;base64,([^"]+)"([^>]*)>')
+PICTURE = re.compile(r'(src(?:set)?=")data:image/png;base64,([^"]+)')
 GUIDE = "instructors_guide"
 LONG = 28
 """Characters of a formula that may be wider than a telephone."""
@@ -90,10 +90,10 @@ def filed(page: str, folder: Path) -> str:
     """Write the pictures of a page as files, each once, and return the page with links to them."""
 
     def write(found: re.Match[str]) -> str:
-        data = base64.b64decode(found[1])
+        data = base64.b64decode(found[2])
         name = f"pictures/{hashlib.sha256(data).hexdigest()[:12]}.png"
         write_whole(folder / name, data)
-        return f'<img src="{name}"{found[2]}>'
+        return found[1] + name
 
     return PICTURE.sub(write, page)
 
