@@ -47,6 +47,7 @@ def answer_form(lesson: Lesson, number: int, page: str, live: bool = True) -> st
     asked, mark, rules = page.partition('<div aria-hidden="true">')
     ruled = f'<div class="paper-only">{mark}{rules}</div>'
     if not live:
+        asked = asked.replace("<details", "<details open")  # on paper the figures are read from the table
         return f'<section class="task">{asked}{ruled}</section>'
     small = iter(DRAWN.findall(lesson.question(number, width=NARROW).page))
     asked = DRAWN.sub(lambda found: _two_sizes(found, next(small)), asked) + ruled
@@ -67,7 +68,7 @@ def answer_form(lesson: Lesson, number: int, page: str, live: bool = True) -> st
 def _two_sizes(large: re.Match[str], small: tuple[str, str]) -> str:
     """Return a drawing that is another one, with letters as large, on a telephone."""
     source, size = small
-    return f'<picture><source media="(max-width: 480px)" srcset="{source}" {size}>{large[0]}</picture>'
+    return f'<picture><source media="print, (max-width: 480px)" srcset="{source}" {size}>{large[0]}</picture>'
 
 
 def _boxes(task: Task, unit: str, table: dict[str, Any]) -> str:
