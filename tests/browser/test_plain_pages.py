@@ -21,7 +21,8 @@ from playwright.sync_api import BrowserContext, Page
 from susgeo.answers.contents import titles
 from susgeo.answers.lesson import Lesson
 from susgeo.bench import Bench, shown, value_of
-from susgeo.pages import flipbook, make_pages, site
+from susgeo.errors import SusgeoError
+from susgeo.pages import flipbook, make_pages, make_paper, paper, site
 
 NAMES = ["index", site.GUIDE, *(file.removesuffix(".ipynb") for file, _ in titles().values())]
 RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa", "best-practice"]}}
@@ -214,3 +215,23 @@ def test_a_box_says_what_the_notebook_says(reader, lesson):
         box.fill(text)
         box.press("Enter")
         assert head in form.locator("[role=status]").inner_text()
+
+
+def test_a_lesson_is_printed_on_either_paper_in_few_pages(chromium, tmp_path):
+    made = make_paper(tmp_path, ["02"])
+    assert [file.relative_to(tmp_path).as_posix() for file in made] == [
+        "A4/02_side_view.pdf",
+        "Letter/02_side_view.pdf",
+    ]
+    for file, (width, height) in zip(made, ((595, 842), (612, 792)), strict=True):
+        raw = file.read_bytes()
+        assert len(re.findall(rb"/Type\s*/Page\b", raw)) <= 6
+        sides = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", raw)
+        assert {(round(float(w)), round(float(h))) for w, h in sides} == {(width, height)}
+
+
+def test_without_a_browser_paper_says_what_to_do(monkeypatch, tmp_path):
+    monkeypatch.setattr(paper, "find_browser", lambda: None)
+    with pytest.raises(SusgeoError, match="susgeo pages FOLDER"):
+        make_paper(tmp_path, ["02"])
+    assert not list(tmp_path.iterdir())
