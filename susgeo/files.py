@@ -51,9 +51,9 @@ def write_whole(path: Path | str, content: str | bytes) -> None:
         ) from None
 
 
-def sweep(folder: Path) -> None:
-    """Take away what a killed :func:`write_whole` left in a folder and below."""
-    for left in folder.rglob(".writing-*.part"):
+def sweep(folder: Path, below: bool = True) -> None:
+    """Take away what a killed :func:`write_whole` left in a folder, and in those below it."""
+    for left in (folder.rglob if below else folder.glob)(".writing-*.part"):
         with contextlib.suppress(OSError):
             left.unlink()
 

@@ -45,6 +45,8 @@ def make(course: Path, lessons: list[str], students: list[Student]) -> list[Path
     What is there is written again; settings, submissions, marks and feedback are left alone.
     """
     paths = [master(lesson) for lesson in lessons]
+    sweep(course, below=False)
+    sweep(course / "source")  # nbgrader would give out what lies there
     if not (course / "nbgrader_config.py").exists():
         write_whole(course / "nbgrader_config.py", CONFIG)
     table = io.StringIO(newline="")

@@ -13,7 +13,7 @@ from nbconvert.exporters import Exporter
 from nbformat import NotebookNode
 
 from ..errors import SusgeoError
-from ..files import write_whole
+from ..files import sweep, write_whole
 from .assignment import name_of, role_of
 from .names import master
 
@@ -108,6 +108,7 @@ def hand_back(course: Path, lesson: str) -> list[Path]:
     """Lay each student's feedback into one folder, ``hand_back/LESSON``, one page for each, named by the student."""
     assignment = master(lesson).stem
     folder, written = course / "hand_back" / assignment, []
+    sweep(folder)
     for page in sorted(course.glob(f"feedback/*/{assignment}/{assignment}.html")):
         target = folder / f"{assignment}--{page.parent.parent.name}.html"
         write_whole(target, page.read_bytes())

@@ -16,7 +16,7 @@ import nbformat
 from nbformat import NotebookNode
 
 from ..errors import SusgeoError
-from ..files import write_whole
+from ..files import sweep, write_whole
 from .assignment import typed, with_answers
 from .collect import keep
 from .course import class_list, fingerprint, nbgrader_api, source_of
@@ -263,6 +263,7 @@ def _tidy(course: Path, student: str, assignment: str, source: NotebookNode) -> 
     On a hub nbgrader itself collects, and takes files as they are: damaged ones, and under any name.
     """
     folder = course / "submitted" / student / assignment
+    sweep(folder)
     right = folder / f"{assignment}.ipynb"
     found = [right] if right.is_file() else sorted(folder.glob("*.ipynb"), key=lambda path: path.stat().st_mtime)
     raw = b""

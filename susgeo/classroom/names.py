@@ -72,6 +72,10 @@ def master(lesson: str) -> Path:
     """Return the notebook of a lesson, given as "02" or by its whole name."""
     found = masters()
     path = found.get(str(lesson)[:2])
+    if not found:
+        raise SusgeoError(
+            "The lessons are not beside the library: install it from the course's folder, pip install -e."
+        )
     if path is None or str(lesson) not in (path.name[:2], path.stem):
         raise SusgeoError(f"There is no lesson {lesson}; there are {', '.join(found)}.")
     return path

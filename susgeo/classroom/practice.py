@@ -13,7 +13,7 @@ from nbformat import NotebookNode
 
 from ..answers.calculation import library
 from ..answers.figures import figures
-from ..answers.lesson import Lesson
+from ..answers.lesson import CLUB, Lesson
 from ..answers.paper import on_paper
 from .assignment import checks, grade_id
 from .glance import Glance, Seen, seen
@@ -95,7 +95,7 @@ def answered(copy: NotebookNode, lesson: str, student: str, kind: str) -> Notebo
 
 def answers_of(lesson: str, student: str, kind: str) -> dict[str, Any]:
     """Return answers to all tasks: right ones, or with the mistakes of a kind of student, on the student's figures."""
-    own, calculations = Lesson(lesson, "" if kind == "stranger" else student), library()[0]
+    own, calculations = Lesson(lesson, CLUB if kind == "stranger" else student), library()[0]
     found: dict[str, Any] = {}
     for number, (key, task) in enumerate(own.tasks.items()):
         if kind == "half" and number % 2:

@@ -18,7 +18,7 @@ from typing import Any
 
 from nbformat import NotebookNode, from_dict
 
-from ..answers.lesson import Lesson
+from ..answers.lesson import CLUB, Lesson
 from ..draw.vector import vector
 from .assignment import name_of, points, role_of
 from .fence import fence_in
@@ -36,7 +36,7 @@ def can_fork() -> bool:
 @cache
 def warm(number: str) -> None:
     """Do once, before the first fork, what every student's marking needs: letters, formulas, the lesson's tables."""
-    lesson = Lesson(number)
+    lesson = Lesson(number, CLUB, folder=os.devnull)
     for key in lesson.tasks:
         task_outputs(lesson, key, "1", solved=bool(lesson.tasks[key].find))
 

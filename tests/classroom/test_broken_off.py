@@ -3,7 +3,7 @@
     python tests/classroom/test_broken_off.py 100 30
 
 kills each command at 100 random moments and fills a real disk under it at 30 (Linux, as root); the tests do it a little.
-Each command is given in a process forked from this one, where all is loaded: so the moments fall into its work.
+Names of commands behind the numbers try these alone. Each command is given in a process forked from this one, where all is loaded: so the moments fall into its work.
 """
 
 import errno
@@ -126,6 +126,19 @@ def test_a_killed_command_given_again_ends_as_if_nothing_had_happened(undisturbe
     kill_once(place, tmp_path / "again", ends, 2, 2, random.Random(2).uniform(0.05, 0.3))
 
 
+def test_what_a_killed_command_left_half_written_is_swept_away(undisturbed, tmp_path):
+    """A part of a file lies beside every file; nbgrader would give out, and hand back, what lies there."""
+    place, ends = undisturbed
+    course = copy_of(place, tmp_path / "parts", 3)
+    files = [path for part in COMPARED for path in (course / part).rglob("*") if path.is_file()]
+    for folder in {course, *(path.parent for path in files)}:
+        (folder / ".writing-killed.part").write_text("half a fi", "utf-8")
+    for step in steps(course)[:3]:
+        run(step)
+    assert len(files) > 10 and not list(course.rglob(".writing-*.part"))
+    assert content(course) == ends[2]
+
+
 @pytest.mark.parametrize("number", [0, 2])
 def test_a_full_disk_is_a_sentence_and_what_is_there_stays_whole(undisturbed, tmp_path, number, monkeypatch, capsys):
     """The disk is full at the k-th file that is written; then it has room again and the command is given again."""
@@ -177,6 +190,7 @@ def used(place):
 
 if __name__ == "__main__":
     kills, fills = map(int, sys.argv[1:3] or (100, 30))
+    wanted = sys.argv[3:]
     with tempfile.TemporaryDirectory() as folder:
         place, ends = prepare(Path(folder) / "whole")
         dice, disk = random.Random(1), Path(folder) / "disk"
@@ -187,6 +201,8 @@ if __name__ == "__main__":
 
         for number in range(6):
             name, start = steps(place)[number][0], time.monotonic()
+            if wanted and name not in wanted:
+                continue
             work = apart(steps(copy_of(place, Path(folder) / "timed", number))[number])
             work.join()
             assert work.exitcode == 0
