@@ -62,7 +62,7 @@ function readNumber(text, unit, name) {            // {values, digit} in the uni
   let plain = text.replace(/[½¼¾⅛⅜⅝⅞⅓⅔]/g, (one) => " " + one.normalize("NFKC")).replace(/″/g, '"').normalize("NFKC")
     .replace(/[−–—‐‑‒―﹣˗➖]/g, "-").replace(/⁄/g, "/").replace(/[\u200b\u200e\u2060\ufeff]/g, "").replace(/\s+/g, " ").trim();
   if (plain.split("=")[0].trim() === name) plain = plain.slice(plain.indexOf("=") + 1).trim();
-  const found = /^([+-]?) ?(?:(\d+) (\d+)\/(\d+)|(\d[\d.,'’_]*(?: \d{3})*(?:[.,]\d+)?|[.,]\d+)(?:e([+-]?\d{1,2}))?(?: ?\/ ?(\d+))?) ?(\D*)$/i.exec(plain);
+  const found = plain.match(/^([+-]?) ?(?:(\d+) (\d+)\/(\d+)|(\d[\d.,'’_]*(?: \d{3})*(?:[.,]\d+)?|[.,]\d+)(?:e([+-]?\d{1,2}))?(?: ?\/ ?(\d+))?) ?(\D*)$/i);
   if (!found) return { why: `'${text.slice(0, 30)}' cannot be read as one number: write something like 12.5 mm or 1/3.` };
   const [, sign, whole, top, bottom, digits, power, below, behind] = found;
   const word = behind.trim().replace(/\.$/, ""), known = SPELLINGS[word.toLowerCase()] ?? (word in UNITS || word === unit ? word : word.toLowerCase());
