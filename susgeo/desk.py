@@ -70,7 +70,7 @@ def last_lesson(desk: Path) -> str:
     for line in reversed(lines):
         try:
             found = re.match(r"\d\d", json.loads(line)["task"])
-        except (ValueError, KeyError, TypeError):
+        except (ValueError, KeyError, TypeError, RecursionError):
             continue
         if found:
             return found[0]

@@ -30,7 +30,7 @@ from .equality import Different, Same, Undecided, compare
 from .figures import LENGTHS, figures
 from .formula import find_name, read_formula, read_line
 from .lines import place
-from .numbers import Blank, Quantity, Tolerance, Unreadable, WrongUnit, read_number, read_quantity
+from .numbers import Blank, Quantity, Tolerance, Unreadable, WrongUnit, read_number, read_quantity, shorten
 from .paper import on_paper, written
 from .verdict import Verdict, samples
 from .working import check_working
@@ -300,7 +300,7 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
         given = []
     for name, value in given:
         if name not in task.move:
-            raise Unreadable(f"{name[:40]} is not to be moved here; choose {' and '.join(task.move)}.")
+            raise Unreadable(f"{shorten(name)} is not to be moved here; choose {' and '.join(task.move)}.")
         if isinstance(value, sympy.Expr):
             raise Unreadable(f"A number is expected for {name}.")
         number = value.to("mm").value if isinstance(value, Quantity) else read_quantity(value, "mm").value

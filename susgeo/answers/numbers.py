@@ -68,8 +68,9 @@ def clean(text: str, longest: int) -> str:
 
 
 def shorten(text: str) -> str:
-    """Text in quotation marks, cut to a length that fits a sentence."""
-    return "'" + (text if len(text) <= 30 else text[:29] + "…") + "'"
+    """Text in quotation marks, cut to a length that fits a sentence; what cannot be seen shows as a box."""
+    seen = "".join(c if c.isprintable() else "\u25a1" for c in text[:31])
+    return "'" + (seen if len(text) <= 30 else seen[:29] + "…") + "'"
 
 
 _POWER = re.compile(r"([A-Za-z]+) ?(?:(?:\^|\*\*) ?([234])|([²³⁴]))")

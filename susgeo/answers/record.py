@@ -69,9 +69,11 @@ def entries(folder: Path | str = ".") -> Iterator[Entry]:
         return
     for line in path.read_bytes().splitlines():
         try:
-            yield Entry(**json.loads(line.decode("utf-8")))
-        except (ValueError, TypeError):
+            found = Entry(**json.loads(line.decode("utf-8")))
+        except (ValueError, TypeError, RecursionError):
             continue
+        if all(type(part) is str for part in asdict(found).values()):
+            yield found
 
 
 def reader(folder: Path | str = ".") -> str:
