@@ -8,9 +8,10 @@ import hashlib
 import json
 import re
 import secrets
-import shutil
 from datetime import date
 from pathlib import Path
+
+from .files import write_whole
 
 NAME, STAMP, RECORD, FIGURES = "my_course", ".lessons.json", "my_answers.jsonl", "my_figures.txt"
 
@@ -24,9 +25,9 @@ def lay_out(root: Path) -> Path:
     desk.mkdir(exist_ok=True)
     earlier = lessons / RECORD  # where answers were kept before there was a desk
     if earlier.exists() and not (desk / RECORD).exists():
-        shutil.copyfile(earlier, desk / RECORD)
+        write_whole(desk / RECORD, earlier.read_bytes())
     if not (desk / FIGURES).exists():  # a reader's tasks have figures of their own, the same for good
-        (desk / FIGURES).write_text(f"reader {secrets.token_hex(4)}\n", "utf-8")
+        write_whole(desk / FIGURES, f"reader {secrets.token_hex(4)}\n")
     try:
         known = dict(json.loads((desk / STAMP).read_text("utf-8")))
     except (OSError, ValueError, TypeError):
@@ -43,11 +44,9 @@ def lay_out(root: Path) -> Path:
                 number += 1
                 kept = copy.with_name(f"{stem}, as I left it {day} ({number}).ipynb")
             copy.rename(kept)
-        shutil.copyfile(master, copy)
+        write_whole(copy, master.read_bytes())
         known[master.name] = [now, written(copy)]
-    new = desk / f"{STAMP}.new"
-    new.write_text(json.dumps(known), "utf-8")
-    new.replace(desk / STAMP)
+    write_whole(desk / STAMP, json.dumps(known))
     return desk
 
 

@@ -22,11 +22,14 @@ def write_whole(path: Path | str, content: str | bytes) -> None:
     Raises:
         SusgeoError: the disk is full, the folder may not be written to, or the like; the old file is unharmed.
     """
-    place = Path(path)
-    raw = content if isinstance(content, bytes) else content.encode("utf-8")
-    beside = ""
+    place, beside = Path(path), ""
     try:
-        if place.is_file() and place.stat().st_size == len(raw) and place.read_bytes() == raw:
+        raw = content if isinstance(content, bytes) else content.encode("utf-8")
+        place = place.resolve()  # a link stays one, and what it leads to is written
+        if place.exists() and not place.is_file():
+            raise OSError("a folder, a device or a pipe has this name")
+        mode = place.stat().st_mode & 0o777 if place.exists() else 0o644
+        if place.exists() and place.stat().st_size == len(raw) and place.read_bytes() == raw:
             return
         place.parent.mkdir(parents=True, exist_ok=True)
         handle, beside = tempfile.mkstemp(dir=place.parent, prefix=".writing-", suffix=".part")
@@ -34,14 +37,16 @@ def write_whole(path: Path | str, content: str | bytes) -> None:
             file.write(raw)
             file.flush()
             os.fsync(file.fileno())
-        os.chmod(beside, 0o644)
+        os.chmod(beside, mode)
         os.replace(beside, place)
-    except OSError as problem:
+    except (OSError, ValueError, RuntimeError) as problem:  # Python 3.11 and 3.12 tell of links in a circle by the last
         if beside:
             with contextlib.suppress(OSError):
                 os.unlink(beside)
+        name = "".join(c if c.isprintable() else "\u25a1" for c in place.name[:60])
+        reason = getattr(problem, "strerror", None) or str(problem)[:100]
         raise SusgeoError(
-            f"{place.name} could not be written ({problem.strerror or problem}); what was there before is unharmed. "
+            f"{name} could not be written ({reason}); what was there before is unharmed. "
             "See to space on the disk and to the rights of its folder, then do it again."
         ) from None
 

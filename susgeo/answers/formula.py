@@ -96,7 +96,8 @@ def _unknown(word: str, names: Names, spellings: Spellings) -> Unreadable:
         hint = f": for a product write {'*'.join(pieces)}"
     else:
         hint = f": did you mean {known[near[0]]}?" if near else ""
-    return Unreadable(f"{shorten(word)} is no name here{hint} (the names here: {', '.join(names) or 'none'}).")
+    here = ", ".join(name if len(name) <= 30 else shorten(name) for name in names)
+    return Unreadable(f"{shorten(word)} is no name here{hint} (the names here: {here or 'none'}).")
 
 
 class _Token(NamedTuple):

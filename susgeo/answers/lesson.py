@@ -130,11 +130,14 @@ class Lesson:
         if (keep or self.test) and verdict.kind not in ("blank", "unreadable") and self.sealed:
             verdict = Verdict("kept", task.key, ("This is a test: your instructor marks it.",))
         if keep and verdict.kind != "blank":
-            kept = self.keep(task.key, answer, verdict.kind)
-            if not kept:
-                lost = "Your answer could not be kept: the disk is full, or this folder cannot be written to."
-                verdict = replace(verdict, sentences=(*verdict.sentences, lost))
+            verdict = self.kept(verdict, answer)
         return verdict
+
+    def kept(self, verdict: Verdict, answer: object) -> Verdict:
+        """Keep an answer with its verdict; return the verdict, which says so where it could not be kept."""
+        if self.keep(verdict.task, answer, verdict.kind):
+            return verdict
+        return replace(verdict, sentences=(*verdict.sentences, record.LOST))
 
     @cached_property
     def watchers(self) -> list[Callable[[], None]]:

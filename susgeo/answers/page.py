@@ -11,6 +11,7 @@ from typing import Any, cast
 import ipywidgets as widgets
 
 from ..tables import ASLEEP
+from . import record
 from .question import Page, hints, paragraphs, ruled
 from .verdict import HEADS, Verdict
 
@@ -126,7 +127,8 @@ class TaskBox(Sheet):
     def _typed(self, _: Any) -> None:
         """Check what was entered; of several boxes not before all are filled, and lines not before they are done."""
         if self.task.kind == "working":
-            self.lesson.keep(self.task.key, self.answer, "draft")
+            if not self.lesson.keep(self.task.key, self.answer, "draft"):
+                self.verdict.value = f'<p role="status">{record.LOST}</p>'
         elif len(self.boxes) == 1 or all(box.value.strip() for box in self.boxes.values()):
             self._look_if_new()
 
@@ -148,7 +150,7 @@ class TaskBox(Sheet):
         if verdict.kind == "blank":
             verdict = Verdict("blank", self.task.key, (BLANK,))
         elif self.answer != self._looked:
-            self.lesson.keep(self.task.key, self.answer, verdict.kind)
+            verdict = self.lesson.kept(verdict, self.answer)
         self._looked = self.answer
         self._show(verdict)
 
@@ -209,9 +211,11 @@ class GuessBox(Sheet):
 
     def keep(self, guess: str) -> None:
         """Keep a guess."""
-        if guess.strip() and guess.strip() != self.made:
-            self.lesson.keep(self.lesson.guess_key(self.question), guess.strip(), "guess")
-        self._say()
+        mine = guess.strip()
+        if mine in ("", self.made) or self.lesson.keep(self.lesson.guess_key(self.question), mine, "guess"):
+            self._say()
+        else:
+            self.said.value = f'<p role="status">{record.LOST}</p>'
 
     def _say(self) -> None:
         words = f"Your guess is kept: {self.made}" if self.made else ""

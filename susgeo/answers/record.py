@@ -8,21 +8,21 @@ and a torn last line, should the power fail, costs that line alone.
 import hashlib
 import json
 import os
-from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
 NAME, FIGURES = "my_answers.jsonl", "my_figures.txt"
 ANYBODY = "a reader"
 """Whose figures a lesson shows where nobody has figures of their own, as in the pages of the course itself."""
+LOST = "Your answer could not be kept: the disk is full, or this folder cannot be written to."
 LONGEST = 4000
 """Characters of an answer that are kept; no answer on paper is longer."""
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(NamedTuple):
     """One answer: when, who, which task, what was written, and the verdict's kind."""
 
     time: str
@@ -43,7 +43,7 @@ def keep(student: str, task: str, answer: object, verdict: str, folder: Path | s
     except ValueError:  # Python writes out no whole number of more than 4300 digits
         text = "a number too long to be written out"
     entry = Entry(now, student, task, text[:LONGEST], verdict)
-    line = (json.dumps(asdict(entry), ensure_ascii=False) + "\n").encode("utf-8", "backslashreplace")
+    line = (json.dumps(entry._asdict(), ensure_ascii=False) + "\n").encode("utf-8", "backslashreplace")
     try:
         handle = os.open(Path(folder) / NAME, os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o644)
     except OSError:
@@ -62,18 +62,25 @@ def keep(student: str, task: str, answer: object, verdict: str, folder: Path | s
     return written == len(line)
 
 
-def entries(folder: Path | str = ".") -> Iterator[Entry]:
-    """Yield the answers kept in a folder, oldest first; lines that are no answer are passed over."""
+def entries(folder: Path | str = ".") -> tuple[Entry, ...]:
+    """Return the answers kept in a folder, oldest first; lines that are no answer are passed over, and stay."""
     path = Path(folder) / NAME
-    if not path.is_file():
-        return
+    try:
+        now = path.stat()
+        return _read(path.absolute(), now.st_size, now.st_mtime_ns) if path.is_file() else ()
+    except OSError:
+        return ()
+
+
+@lru_cache(maxsize=2)  # a page of ten tasks asks fifty times, and years of answers take a tenth of a second
+def _read(path: Path, size: int, changed: int) -> tuple[Entry, ...]:
+    found = []
     for line in path.read_bytes().splitlines():
-        try:
-            found = Entry(**json.loads(line.decode("utf-8")))
-        except (ValueError, TypeError, RecursionError):
-            continue
-        if all(type(part) is str for part in asdict(found).values()):
-            yield found
+        with suppress(ValueError, TypeError, RecursionError):
+            entry = Entry(**json.loads(line.decode("utf-8")))
+            if {*map(type, entry)} == {str}:
+                found.append(entry)
+    return tuple(found)
 
 
 def reader(folder: Path | str = ".") -> str:

@@ -269,7 +269,7 @@ class _Reader:
             raise self.fail(table, field, f"got {as_typed(value)}, expected a number{hint}.")
         if not abs(value) <= largest:  # not even nan is
             raise self.fail(table, field, f"got {as_typed(value)}, expected a finite number of a car's size.")
-        return float(value)
+        return float(value) + 0.0  # a zero has no sign in a file
 
     def axle(self, end: str) -> tuple[Axle, Springs | None]:
         """Read one axle and its springs."""

@@ -207,6 +207,7 @@ def as_typed(value: Any) -> str:
         text = "a number of more than 30 digits"
     else:
         text = f"{value:.12g}" if isinstance(value, float) else str(value)
+    text = "".join(c if c.isprintable() else "\u25a1" for c in text[:61])
     return text if len(text) <= 60 else text[:57] + "..."
 
 

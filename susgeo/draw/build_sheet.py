@@ -19,6 +19,7 @@ from matplotlib.lines import Line2D
 
 from ..car.pickup import dimensions
 from ..errors import SusgeoError
+from ..files import write_whole
 from ..geometry.flat import View
 from ..results.build import Plan
 from ..results.turns import ORDER
@@ -79,9 +80,11 @@ class BuildSheet:
         if path.suffix == ".html":
             self.sheet.save(path)
         elif path.suffix == ".pdf":
-            with PdfPages(path, metadata={"Title": self.sheet.title, "CreationDate": None}) as pages:
+            whole = io.BytesIO()
+            with PdfPages(whole, metadata={"Title": self.sheet.title, "CreationDate": None}) as pages:
                 for page in self.pages:
                     pages.savefig(page)
+            write_whole(path, whole.getvalue())
         else:
             raise SusgeoError(f"{path.name}: give a name that ends in .pdf or .html.")
 

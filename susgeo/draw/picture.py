@@ -23,6 +23,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon
 
+from ..files import write_whole
 from ..geometry.flat import View
 from .lettering import Words, leader, place_labels
 from .look import FONT, INK, MOVING, PALE, PENCIL, PIXELS_PER_INCH, ROLES, SIZE
@@ -345,7 +346,7 @@ class Picture:
 
     def save(self, path: str | Path) -> None:
         """Write the picture to a PNG file, twice as fine as shown."""
-        Path(path).write_bytes(self.still().data)
+        write_whole(path, self.still().data)
 
     def html(self) -> str:
         """Return it as an HTML image of pixels with alt text; :func:`susgeo.draw.vector.vector` gives one of lines."""

@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from ..car.car import Axle, Car, as_number, whole
 from ..car.pickup import dimensions
+from ..files import write_whole
 from ..geometry.measure import in_units
 from ..results.compare import compare_table
 from ..results.tolerance import LENGTHS
@@ -50,7 +51,7 @@ class Sheet:
         title = html.escape(self.title)
         head = f'<meta charset="utf-8"><title>{title}</title><style>{STYLE.replace("PAPER", self.paper)}</style>'
         page = f'<!DOCTYPE html><html lang="en"><head>{head}</head><body><h1>{title}</h1>{self.body}</body></html>'
-        Path(path).write_text(page, encoding="utf-8")
+        write_whole(path, page)
 
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
         head = f"<p><strong>{html.escape(self.title)}</strong></p>"
