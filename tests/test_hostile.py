@@ -1,8 +1,9 @@
 """Hostile input, some hundreds of each kind with every run; the long run is ``python tests/hostile.py``."""
 
 import pytest
-from hostile import KINDS, STRATEGIES, TASKS, answer, long_run
 from hypothesis import HealthCheck, given, settings
+
+from hostile import KINDS, STRATEGIES, TASKS, answer, long_run
 
 BUDGET = {"answers": 800, "cars": 400, "records": 150, "submissions": 150}
 
