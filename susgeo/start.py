@@ -173,6 +173,7 @@ def project_hash(root: Path) -> str:
     """Return a fingerprint of what decides about the packages; the settings of tools are left out."""
     project = tomllib.loads((root / "pyproject.toml").read_text("utf-8"))
     parts = {key: project.get(key) for key in ("build-system", "project")}
+    parts["locks"] = [path.read_text("utf-8") for path in sorted(root.glob(".locks/*.txt"))]
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 
 
@@ -211,8 +212,25 @@ def install(venv: Path, root: Path, extra: str) -> str:
         subprocess.run([str(python), "-I", "-m", "ensurepip"], capture_output=True)  # it needs no network
     command = [str(python), "-m", "pip", "install", "--disable-pip-version-check", "--retries", "2"]
     command += ["--no-compile"] if extra == "test" else []  # the tests load a small part of it: half the time
-    command += ["-e", f".[{extra}]" if extra else "."]
-    said = []
+    lock, own = root / ".locks" / f"{extra or 'course'}.txt", ["-e", f".[{extra}]" if extra else "."]
+    said: list[str] = []
+    if lock.exists() and run_pip([*command, "--require-hashes", "-r", str(lock)], root, python, said):
+        own = ["--no-build-isolation", *own]  # what builds it is locked too
+    elif lock.exists():
+        print("The tried versions could not be had here; taking the newest that fit.", flush=True)
+    if run_pip([*command, *own], root, python, said):
+        return ""
+    log = venv / "susgeo-install.log"
+    log.write_text("".join(said), "utf-8")
+    print("".join(said[-6:]), file=sys.stderr)
+    return (
+        f"The packages could not be installed (pip's last words stand above, all of them in {log}): this "
+        "needs the internet and 1 GB of disk; see to both, then give this command again."
+    )
+
+
+def run_pip(command: list[str], root: Path, python: Path, said: list[str]) -> bool:
+    """Run pip, show which packages it is at, keep all that it says, and return whether it did what was asked."""
     with subprocess.Popen(
         command,
         cwd=root,
@@ -227,15 +245,7 @@ def install(venv: Path, root: Path, extra: str) -> str:
             said.append(line)
             if line.startswith(("Collecting ", "Installing collected packages")):
                 print(" ", line.split(" (from")[0].split(":")[0].strip(), flush=True)
-    if pip.returncode == 0:
-        return ""
-    log = venv / "susgeo-install.log"
-    log.write_text("".join(said), "utf-8")
-    print("".join(said[-6:]), file=sys.stderr)
-    return (
-        f"The packages could not be installed (pip's last words stand above, all of them in {log}): this "
-        "needs the internet and 1 GB of disk; see to both, then give this command again."
-    )
+    return pip.returncode == 0
 
 
 def environment(python: Path) -> dict[str, str]:
