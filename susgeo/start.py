@@ -6,6 +6,7 @@ Standard library only, since it runs before anything is installed. All that it m
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import importlib.metadata
 import importlib.util
@@ -24,7 +25,8 @@ from typing import NoReturn
 from urllib.parse import quote
 
 from .desk import last_lesson, lay_out
-from .files import alone_in
+from .errors import SusgeoError
+from .files import alone_in, write_whole
 
 ROOT = Path(__file__).resolve().parent.parent
 SETTINGS = ROOT / ".jupyterlab"
@@ -67,6 +69,15 @@ def main(arguments: list[str]) -> int:
             run([str(python), "-c", "import sys, susgeo.start as s; sys.exit(s.check())"], ROOT, python)
     except SetupError as error:
         print(error, file=sys.stderr)
+        return 1
+    except SusgeoError as error:
+        print(error, file=sys.stderr)
+        return 1
+    except OSError as error:
+        print(
+            f"The course could not do its work here ({error.strerror or error}: {error.filename or ROOT}): see to space on the "
+            "disk and to your rights in this folder, then give this command again.", file=sys.stderr,
+        )  # fmt: skip
         return 1
     except KeyboardInterrupt:
         print("\nStopped. The same command goes on from here.", file=sys.stderr)
@@ -135,7 +146,7 @@ def relocate(venv: Path, old: str, new: str) -> None:
         for path in venv.glob(pattern):
             content = b"" if path.is_symlink() or path.is_dir() else path.read_bytes()
             if old.encode() in content and b"\0" not in content:  # a program of Windows is left alone
-                path.write_bytes(content.replace(old.encode(), new.encode()))
+                write_whole(path, content.replace(old.encode(), new.encode()))
 
 
 def venv_python(venv: Path) -> Path:
@@ -148,8 +159,10 @@ def python_version(python: Path) -> str:
     ask = "import sys; print('%d.%d' % sys.version_info[:2])"
     try:
         answer = subprocess.run([str(python), "-I", "-c", ask], capture_output=True, text=True, timeout=60)
-    except (OSError, subprocess.TimeoutExpired):
+    except OSError:
         return ""
+    except subprocess.TimeoutExpired:  # a working one on a very slow disk is not to be made anew
+        raise SetupError(f"{python} does not answer: close what else runs, then give this command again.") from None
     return answer.stdout.strip() if answer.returncode == 0 else ""
 
 
@@ -164,9 +177,7 @@ def read_stamp(venv: Path) -> dict[str, str]:
 
 def write_stamp(venv: Path, stamp: dict[str, str]) -> None:
     """Note what the environment is complete for, in one step, so that the note is never half written."""
-    new = venv / "susgeo-ready.new"
-    new.write_text(json.dumps(stamp), "utf-8")
-    new.replace(venv / "susgeo-ready.json")
+    write_whole(venv / "susgeo-ready.json", json.dumps(stamp))
 
 
 def project_hash(root: Path) -> str:
@@ -221,7 +232,8 @@ def install(venv: Path, root: Path, extra: str) -> str:
     if run_pip([*command, *own], root, python, said):
         return ""
     log = venv / "susgeo-install.log"
-    log.write_text("".join(said), "utf-8")
+    with contextlib.suppress(SusgeoError):  # a full disk is the likeliest reason
+        write_whole(log, "".join(said))
     print("".join(said[-6:]), file=sys.stderr)
     return (
         f"The packages could not be installed (pip's last words stand above, all of them in {log}): this "
