@@ -6,6 +6,7 @@ Standard library only, since it runs before anything is installed. All that it m
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import importlib.metadata
 import importlib.util
@@ -24,7 +25,8 @@ from typing import NoReturn
 from urllib.parse import quote
 
 from .desk import last_lesson, lay_out
-from .files import alone_in
+from .errors import SusgeoError
+from .files import alone_in, write_whole
 
 ROOT = Path(__file__).resolve().parent.parent
 SETTINGS = ROOT / ".jupyterlab"
@@ -72,6 +74,15 @@ def main(arguments: list[str]) -> int:
             run([str(python), "-c", "import sys, susgeo.start as s; sys.exit(s.check())"], ROOT, python)
     except SetupError as error:
         print(error, file=sys.stderr)
+        return 1
+    except SusgeoError as error:
+        print(error, file=sys.stderr)
+        return 1
+    except OSError as error:
+        print(
+            f"The course could not do its work here ({error.strerror or error}: {error.filename or ROOT}): see to space on the "
+            "disk and to your rights in this folder, then give this command again.", file=sys.stderr,
+        )  # fmt: skip
         return 1
     except KeyboardInterrupt:
         print("\nStopped. The same command goes on from here.", file=sys.stderr)
@@ -140,7 +151,7 @@ def relocate(venv: Path, old: str, new: str) -> None:
         for path in venv.glob(pattern):
             content = b"" if path.is_symlink() or path.is_dir() else path.read_bytes()
             if old.encode() in content and b"\0" not in content:  # a program of Windows is left alone
-                path.write_bytes(content.replace(old.encode(), new.encode()))
+                write_whole(path, content.replace(old.encode(), new.encode()))
 
 
 def venv_python(venv: Path) -> Path:
@@ -153,8 +164,10 @@ def python_version(python: Path) -> str:
     ask = "import sys; print('%d.%d' % sys.version_info[:2])"
     try:
         answer = subprocess.run([str(python), "-I", "-c", ask], capture_output=True, text=True, timeout=60)
-    except (OSError, subprocess.TimeoutExpired):
+    except OSError:
         return ""
+    except subprocess.TimeoutExpired:  # a working one on a very slow disk is not to be made anew
+        raise SetupError(f"{python} does not answer: close what else runs, then give this command again.") from None
     return answer.stdout.strip() if answer.returncode == 0 else ""
 
 
@@ -169,15 +182,14 @@ def read_stamp(venv: Path) -> dict[str, str]:
 
 def write_stamp(venv: Path, stamp: dict[str, str]) -> None:
     """Note what the environment is complete for, in one step, so that the note is never half written."""
-    new = venv / "susgeo-ready.new"
-    new.write_text(json.dumps(stamp), "utf-8")
-    new.replace(venv / "susgeo-ready.json")
+    write_whole(venv / "susgeo-ready.json", json.dumps(stamp))
 
 
 def project_hash(root: Path) -> str:
     """Return a fingerprint of what decides about the packages; the settings of tools are left out."""
     project = tomllib.loads((root / "pyproject.toml").read_text("utf-8"))
     parts = {key: project.get(key) for key in ("build-system", "project")}
+    parts["locks"] = [path.read_text("utf-8") for path in sorted(root.glob(".locks/*.txt"))]
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 
 
@@ -216,8 +228,26 @@ def install(venv: Path, root: Path, extra: str) -> str:
         subprocess.run([str(python), "-I", "-m", "ensurepip"], capture_output=True)  # it needs no network
     command = [str(python), "-m", "pip", "install", "--disable-pip-version-check", "--retries", "2"]
     command += ["--no-compile"] if extra == "test" else []  # the tests load a small part of it: half the time
-    command += ["-e", f".[{extra}]" if extra else "."]
-    said = []
+    lock, own = root / ".locks" / f"{extra or 'course'}.txt", ["-e", f".[{extra}]" if extra else "."]
+    said: list[str] = []
+    if lock.exists() and run_pip([*command, "--require-hashes", "-r", str(lock)], root, python, said):
+        own = ["--no-build-isolation", *own]  # what builds it is locked too
+    elif lock.exists():
+        print("The tried versions could not be had here; taking the newest that fit.", flush=True)
+    if run_pip([*command, *own], root, python, said):
+        return ""
+    log = venv / "susgeo-install.log"
+    with contextlib.suppress(SusgeoError):  # a full disk is the likeliest reason
+        write_whole(log, "".join(said))
+    print("".join(said[-6:]), file=sys.stderr)
+    return (
+        f"The packages could not be installed (pip's last words stand above, all of them in {log}): this "
+        "needs the internet and 1 GB of disk; see to both, then give this command again."
+    )
+
+
+def run_pip(command: list[str], root: Path, python: Path, said: list[str]) -> bool:
+    """Run pip, show which packages it is at, keep all that it says, and return whether it did what was asked."""
     with subprocess.Popen(
         command,
         cwd=root,
@@ -232,15 +262,7 @@ def install(venv: Path, root: Path, extra: str) -> str:
             said.append(line)
             if line.startswith(("Collecting ", "Installing collected packages")):
                 print(" ", line.split(" (from")[0].split(":")[0].strip(), flush=True)
-    if pip.returncode == 0:
-        return ""
-    log = venv / "susgeo-install.log"
-    log.write_text("".join(said), "utf-8")
-    print("".join(said[-6:]), file=sys.stderr)
-    return (
-        f"The packages could not be installed (pip's last words stand above, all of them in {log}): this "
-        "needs the internet and 1 GB of disk; see to both, then give this command again."
-    )
+    return pip.returncode == 0
 
 
 def environment(python: Path) -> dict[str, str]:

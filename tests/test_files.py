@@ -1,15 +1,19 @@
 """Files written whole: killed or on a full disk, the old content stands; two commands in a folder wait."""
 
+import ast
 import errno
 import os
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
 
 from susgeo.errors import SusgeoError
 from susgeo.files import alone_in, sweep, write_whole
+
+ROOT = Path(__file__).resolve().parent.parent
 
 
 def test_a_file_is_replaced_whole_and_a_full_disk_leaves_the_old_one(tmp_path, monkeypatch):
@@ -57,3 +61,34 @@ def test_a_second_command_waits_for_the_first_and_goes_on_when_that_is_killed(tm
         one.communicate()
     with alone_in(tmp_path):
         pass
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes in folders are Unix's")
+def test_what_is_no_file_is_never_replaced_and_a_link_stays_one(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "round").symlink_to("round")
+    (tmp_path / "folder").mkdir()
+    for name in ("pipe", "round", "folder", "a" * 300, "nul\0l"):
+        with pytest.raises(SusgeoError, match="could not be written") as caught:
+            write_whole(tmp_path / name, "x")
+        assert len(str(caught.value)) < 300 and str(caught.value).isprintable()
+    with pytest.raises(SusgeoError, match="could not be written"):
+        write_whole(tmp_path / "half.txt", "half \ud800")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["folder", "pipe", "round"]
+    (tmp_path / "folder" / "real.toml").write_text("old")
+    (tmp_path / "folder" / "real.toml").chmod(0o600)
+    (tmp_path / "link.toml").symlink_to("folder/real.toml")
+    write_whole(tmp_path / "link.toml", "new")
+    assert (tmp_path / "link.toml").is_symlink() and (tmp_path / "folder" / "real.toml").read_text() == "new"
+    assert (tmp_path / "folder" / "real.toml").stat().st_mode & 0o777 == 0o600
+
+
+def test_every_write_of_the_library_is_whole():
+    """Others are few and known: the record is only added to, a log is the program's own, a practice class is made up."""
+    found = set()
+    for path in ROOT.joinpath("susgeo").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+                if node.func.attr in ("write_text", "write_bytes", "copyfile", "savetxt", "to_csv"):
+                    found.add(path.name)
+    assert found <= {"start.py", "practice.py"}

@@ -7,12 +7,15 @@ that nothing is fetched and the checkout's own ``.venv`` is left alone.
 import ast
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
 
 import susgeo
 from susgeo import start
@@ -237,6 +240,59 @@ def test_two_set_ups_at_once_wait_for_each_other(made, tmp_path):
     assert [one.returncode for one in both] == [0, 0], said
     assert sum("Making .venv" in text for text in said) == 1
     assert sum("waiting for it to end" in text for text in said) == 1
+
+
+@pytest.mark.parametrize("place", ["prepare", "lay_out"])
+def test_a_folder_that_cannot_be_written_to_is_a_sentence(monkeypatch, capsys, place):
+    def locked(*_):
+        raise PermissionError(13, "Permission denied", "somewhere")
+
+    monkeypatch.setattr(start, "prepare", lambda *_: Path("python"))
+    monkeypatch.setattr(start, place, locked)
+    assert start.main(["course"]) == 1
+    said = capsys.readouterr()
+    assert "Permission denied: somewhere" in said.err and "rights in this folder" in said.err and not said.out
+
+
+def test_an_environment_whose_python_is_slow_is_not_made_anew(made, no_venv, no_pip, monkeypatch):
+    def slow(command, **more):
+        raise subprocess.TimeoutExpired(command, 60)
+
+    monkeypatch.setattr(start.subprocess, "run", slow)
+    with pytest.raises(start.SetupError, match="does not answer"):
+        start.prepare(made)
+
+
+def test_a_lock_is_tried_first_and_a_new_one_is_installed(made, monkeypatch):
+    """One that cannot be had gives way to the versions that pyproject.toml allows."""
+    called = []
+    monkeypatch.setattr(start, "run_pip", lambda command, *_: called.append(command) or "-r" not in command)
+    (made / ".locks").mkdir()
+    (made / ".locks" / "course.txt").write_text("tiny==1.0 --hash=sha256:00", "utf-8")
+    before = start.project_hash(made)
+    start.prepare(made)
+    assert ["-r" in command for command in called] == [True, False]
+    assert "--require-hashes" in called[0] and "--no-build-isolation" not in called[1]
+    (made / ".locks" / "course.txt").unlink()
+    assert start.project_hash(made) != before
+    start.prepare(made)
+
+
+@pytest.mark.parametrize("name", ["course", "classroom", "test"])
+def test_the_locks_hold_what_the_project_asks_for_with_hashes(name):
+    """Every package of it in a version that pyproject.toml allows, none without its hashes."""
+    lines = (ROOT / ".locks" / f"{name}.txt").read_text("utf-8").replace("\\\n", "").splitlines()
+    assert all("==" in line and "--hash=sha256:" in line for line in lines)
+    held = {Requirement(line.partition("--hash")[0]).name: line for line in lines}
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    wanted = [*project["project"]["dependencies"], *project["build-system"]["requires"]]
+    wanted += [
+        one for extra in {name} & {"classroom", "test"} for one in project["project"]["optional-dependencies"][extra]
+    ]
+    for one in map(Requirement, wanted):
+        if one.name != "susgeo":
+            version = re.search(r"==([^\s;]+)", held[one.name])[1]
+            assert one.specifier.contains(version), f"{one} and {version}: run python tests/locks.py"
 
 
 def test_what_is_no_checkout_is_refused(tmp_path):

@@ -2,8 +2,12 @@
 
 import subprocess
 import sys
+from pathlib import Path
+
+import pytest
 
 from susgeo.answers import Lesson, record
+from susgeo.desk import last_lesson
 
 
 def test_answers_come_back_as_written(tmp_path):
@@ -64,3 +68,51 @@ def test_a_full_disk_or_an_endless_number_does_not_withhold_the_verdict(tmp_path
     monkeypatch.setattr(record.os, "write", full)
     said = lesson.check(1, "1782.6")
     assert said.kind == "right" and "could not be kept" in said.sentences[-1]
+
+
+STRANGE = [
+    '{"task": ["a"], "verdict": ["a"], "time": "", "student": "", "answer": ""}',
+    "[" * 200_000,
+    "null",
+    "9" * 5000,
+    '{"task"',
+    "\ud800",
+]
+
+
+def test_lines_that_are_no_answer_are_passed_over_and_stay(tmp_path):
+    raw = "\n".join(STRANGE).encode("utf-8", "surrogatepass")
+    (tmp_path / record.NAME).write_bytes(raw)
+    assert record.keep("kim", "02.1", "5", "wrong", tmp_path)
+    assert record.progress("kim", tmp_path) == {"02.1": "wrong"} and last_lesson(tmp_path) == "02"
+    assert (tmp_path / record.NAME).read_bytes().startswith(raw)
+
+
+def test_a_record_that_cannot_be_read_is_none(tmp_path, monkeypatch):
+    record.keep("kim", "02.1", "5", "wrong", tmp_path)
+
+    def locked(*_, **__):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "stat", locked)
+    assert record.entries(tmp_path) == ()
+
+
+def test_a_page_says_when_an_answer_or_a_guess_is_not_kept(tmp_path):
+    lesson = Lesson("02", "club", folder=str(tmp_path / "nowhere"))
+    box, guess = lesson.task(1), lesson.guess("How far?")
+    (box.boxes["x_IC"] if "x_IC" in box.boxes else next(iter(box.boxes.values()))).value = "1782.6 mm"
+    guess.keep("600 mm")
+    assert "Right" in box.verdict.value and "could not be kept" in box.verdict.value
+    assert "could not be kept" in guess.said.value and "is kept" not in guess.said.value
+
+
+def test_the_record_is_read_once_for_all_that_a_page_asks(tmp_path, monkeypatch):
+    record.keep("kim", "02.1", "5", "wrong", tmp_path)
+    record.entries(tmp_path)
+    monkeypatch.setattr(Path, "read_bytes", lambda path: pytest.fail("it was read again"))
+    lesson = Lesson("02", "kim", folder=str(tmp_path))
+    assert lesson.last("02.1").answer == "5" and lesson.seal == ""
+    monkeypatch.undo()
+    record.keep("kim", "02.1", "6", "wrong", tmp_path)  # by whichever notebook
+    assert lesson.last("02.1").answer == "6"

@@ -367,6 +367,11 @@ def test_a_pipe_a_broken_link_and_a_long_name_are_refused_in_a_sentence(tmp_path
             load_car(tmp_path / name)
 
 
+def test_a_zero_has_no_sign():
+    text = write_car(read_car(GOOD.replace("front_share = 0.65", "front_share = -0.0")))
+    assert "= -0" not in text and write_car(read_car(text)) == text
+
+
 def test_types_guard_themselves():
     car = BUNDLED["three_link"]
     with pytest.raises(SusgeoError, match="for 53 % write 0.53"):
@@ -421,6 +426,7 @@ def test_a_class_refuses_what_the_reader_refuses_and_speaks_of_no_file(make, wor
         ("track = 1400", "track = 1e6", "of a car's size", "Error"),
         ("track = 1400", "x" * 100_000 + " = 1", "there is no field", "x" * 100),
         ("[rear.panhard_bar]", "[rear]", "the table [rear] stands twice", "declare"),
+        ('"live axle"', '"live \\u202eaxle"', 'got "live \u25a1axle"', "\u202e"),
     ],
 )
 def test_advice_helps_and_nothing_huge_is_echoed(old, new, words, never):

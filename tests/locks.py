@@ -1,0 +1,23 @@
+"""Renew the locks: ``python tests/locks.py`` writes ``.locks/*.txt``, the newest versions that pyproject.toml allows.
+
+Each has every package with its hashes, for Linux, macOS and Windows; pip reads them. It needs ``uv`` (pip install uv).
+"""
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+LOCKS = {"course": [], "classroom": ["--extra", "classroom"], "test": ["--extra", "test"]}
+
+if __name__ == "__main__":
+    uv = shutil.which("uv") or sys.exit("uv is missing: pip install uv")
+    for name, extra in LOCKS.items():
+        command = f"{uv} pip compile -q --upgrade --universal --python-version 3.11 --generate-hashes --no-header --no-annotate --no-strip-extras".split()
+        place = ROOT / ".locks" / f"{name}.txt"
+        place.parent.mkdir(exist_ok=True)
+        subprocess.run(
+            [*command, *extra, "-o", str(place), "pyproject.toml", "-"],
+            cwd=ROOT, input="hatchling>=1.27,<2\n", text=True, check=True,
+        )  # fmt: skip
