@@ -212,11 +212,12 @@ def _seen(calculation: Calculation, task: Task, right: Mapping[str, Any], found:
     ends = np.broadcast_arrays(right[task.find], found[task.find])
     seen, open_ = np.ones(ends[0].shape, bool), np.isfinite(ends[1]) & (ends[0] != ends[1])
     for step in calculation.lines_to(task.find):
-        due = np.broadcast_to(right[step.name], seen.shape)
-        off = np.broadcast_to(abs(on_paper(found[step.name], step.unit) - on_paper(due, step.unit)), seen.shape)
+        due, made = (np.broadcast_to(values[step.name], seen.shape) for values in (right, found))
+        off = abs(on_paper(made, step.unit) - on_paper(due, step.unit))
         allowed = task.tolerance if step.name == task.find else 0.0
         for one in np.flatnonzero(open_ & (off != 0)):
-            seen[one] = off[one] > allowed + 2 * last_digit(written(float(due[one]), step.unit))
+            digits = [last_digit(written(float(value[one]), step.unit)) if value[one] else 0.0 for value in (due, made)]
+            seen[one] = off[one] > allowed + max(2 * digits[0], 0.6 * digits[1])  # 442 mm has fewer of them than 441.8
         open_ = open_ & (off == 0)
     return seen
 

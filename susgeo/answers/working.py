@@ -129,7 +129,15 @@ def _checked(
         )
         said = f"{so_far}, but {task.find} is asked for within {task.tolerance:g} {unit}".rstrip()
         credit = 0.0 if bare else round(min(credit, 0.99), 2)
-        return Verdict("wrong", task.key, (f"{said}: carry more digits.", *sentences), credit=credit)
+        made = [
+            (abs(page.values[task.find] - found[task.find]), wrong)
+            for wrong, found in calculation.wrong_turns(known, task.find)
+            if wrong.put
+        ]
+        apart, slip = min(made, key=lambda one: one[0], default=(math.inf, None))
+        followed = (slip,) if slip and apart <= in_radians(task.tolerance, unit) / 2 else ()  # hidden by its digits
+        why = [f"If the digits are all there: that is what comes out with {one.name}. {one.why}" for one in followed]
+        return Verdict("wrong", task.key, (f"{said}: carry more digits.", *why, *sentences), followed, credit=credit)
     if bare:
         result = f"{task.find} = {written(truth[task.find], unit)}"
         if alone:
@@ -223,16 +231,24 @@ def _judge(
             f"Line {line.number}: the formula is right, the arithmetic is not; it gives {written(own, step.unit)}, not {written(value, step.unit)}.",
             [],
         )
-    turns = [
-        (_own(wrong.put[step.name], page.values, truth), wrong)
-        for wrong in calculation.mistakes
-        if step.name in wrong.put
-    ]
+    turns = []
+    for wrong in (one for one in calculation.mistakes if step.name in one.put):
+        formula = wrong.put[step.name]
+
+        def with_it(values: dict[str, float], formula: str = formula) -> float:
+            return _own(formula, values, truth)
+
+        moved = moved_by(with_it, page.values, page.slack) if isinstance(line.parts[-1], Quantity) else 0.0
+        turns.append((with_it(page.values), wrong, max(slacks[-1], chosen[-1].open + moved)))
     if step.name == task.find and page.judged == 1:  # nothing but a result: any slip on the way may have led to it
-        turns = [(made[step.name], wrong) for wrong, made in calculation.wrong_turns(known, task.find) if wrong.put]
-    turns = [(abs(value - slip), wrong) for slip, wrong in turns if near(value, slip, slacks[-1])]
-    nearest = min((off for off, _ in turns), default=0.0)
-    found = [wrong for off, wrong in turns if near(off, nearest)]
+        turns = [
+            (made[step.name], wrong, slacks[-1])
+            for wrong, made in calculation.wrong_turns(known, task.find)
+            if wrong.put
+        ]
+    turns = [(abs(value - slip), wrong, slack) for slip, wrong, slack in turns if near(value, slip, slack)]
+    nearest = min((off for off, *_ in turns), default=0.0)
+    found = [wrong for off, wrong, _ in turns if near(off, nearest)]
     where = "is the first line that does not follow" if first else "does not follow either"
     if short and not found:
         return f"Line {line.number}: {step.name} is right as far as it goes. Carry four digits.", []
