@@ -29,7 +29,14 @@ class SusgeoError(ValueError):
 
 
 class UndefinedError(SusgeoError):
-    """A construction that determines nothing, such as the line through a point and itself."""
+    """A construction that determines nothing, such as the line through a point and itself.
+
+    >>> from susgeo import Point, join
+    >>> join(Point(1, 2, 3), Point(1, 2, 3))
+    Traceback (most recent call last):
+        ...
+    susgeo.errors.UndefinedError: A point joined with itself gives no line: the two points are the same.
+    """
 
 
 class NotFiniteError(SusgeoError):
@@ -41,7 +48,14 @@ class ViewError(SusgeoError):
 
 
 class LinkageError(SusgeoError):
-    """An axle that is not located, binds, or lacks the part that was asked for."""
+    """An axle that is not located, binds, or lacks the part that was asked for.
+
+    >>> from susgeo import Arm, Point
+    >>> Arm(Point(0, 600, 200), Point(0, 500, 200), Point(0, 400, 200))
+    Traceback (most recent call last):
+        ...
+    susgeo.errors.LinkageError: The arm's ball joint and its two pivots lie on one line, so the arm has no plane.
+    """
 
 
 class MeasurementError(LinkageError):
@@ -58,4 +72,11 @@ class MeasurementError(LinkageError):
 
 
 class CarFileError(SusgeoError):
-    """A car file that cannot be read as a car; the sentence names file, table, field and value."""
+    """A car file that cannot be read as a car; the sentence names file, table, field and value.
+
+    >>> from susgeo import read_car
+    >>> read_car("wheelbase = 27OO")
+    Traceback (most recent call last):
+        ...
+    susgeo.errors.CarFileError: the car file does not follow the rules of TOML: Expected newline or end of document after a statement (at line 1, column 15); write fields as name = value, text in quotes, points as [x, y, z], tables as [rear.lower_links], and a decimal point instead of a comma.
+    """

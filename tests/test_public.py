@@ -1,4 +1,4 @@
-"""What the library gives to whoever imports it: every public function tells its arguments and shows an example that runs."""
+"""What the library gives to whoever imports it: every public name tells what it is and shows an example that runs."""
 
 import inspect
 import re
@@ -7,6 +7,7 @@ import pytest
 
 import susgeo
 
+CLASSES = [name for name in susgeo.__all__ if inspect.isclass(getattr(susgeo, name))]
 FUNCTIONS = [name for name in susgeo.__all__ if inspect.isfunction(getattr(susgeo, name))]
 
 
@@ -18,3 +19,8 @@ def test_a_public_function_tells_its_arguments_and_shows_an_example(name):
     missing = [each for each in inspect.signature(function).parameters if not re.search(rf"\b{each}\b", arguments)]
     assert not missing, f"{name} does not tell {missing}"
     assert ">>> " in told, f"{name} shows no example"
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_a_public_class_shows_an_example(name):
+    assert ">>> " in inspect.getdoc(getattr(susgeo, name)), f"{name} shows no example"

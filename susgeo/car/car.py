@@ -26,6 +26,9 @@ class Weight:
         cg_height: height of the center of gravity over the ground in mm.
         front_unsprung_mass: of everything that moves with the front wheels, in kg.
         rear_unsprung_mass: of the rear axle with wheels, in kg.
+
+    >>> Weight(mass=1150, front_share=0.53, cg_height=540, rear_unsprung_mass=140).mass
+    1150
     """
 
     mass: Scalar
@@ -56,6 +59,9 @@ class Springs:
         anti_roll_rate: roll stiffness of the anti-roll bar, in N m per degree of body roll.
         coil: the left spring as a line. damper: the left damper. bar: the anti-roll bar by its dimensions, and its
             left drop link.
+
+    >>> Springs(rate=27, spacing=960, anti_roll_rate=90).rate
+    27
     """
 
     rate: Scalar | None = None
@@ -87,6 +93,12 @@ class Car:
         units, mass_units, rate_units: those of lengths, masses and spring rates in the car's file; inside it is always
             mm, kg and N/mm.
         shaft: the propeller shaft, from the rear axle's origin.
+
+    >>> from susgeo import load_car
+    >>> axle = load_car("three_link").rear
+    >>> car = Car("ours", wheelbase=2700, rear=axle, weight=Weight(1150, 0.53, 540))
+    >>> car.weight.front_share
+    0.53
     """
 
     title: str

@@ -40,6 +40,9 @@ class Damper:
     Args:
         axle: the end on axle, knuckle, link or arm. chassis: the end on the body.
         on: what the moving end sits on.
+
+    >>> Damper(axle=Point(-60, 480, 260), chassis=Point(-60, 400, 620)).length
+    368.7817782917155
     """
 
     axle: Point
@@ -61,6 +64,9 @@ class Coil(Damper):
 
     Args:
         rate: along its own line, in N/mm, as the maker gives it.
+
+    >>> round(Coil(Point(-60, 480, 260), Point(-60, 400, 620), rate=27).length, 1)
+    368.8
     """
 
     rate: Scalar = 0.0
@@ -81,6 +87,10 @@ class AntiRollBar(Damper):
         diameter, bore: of the bar, in mm; bore 0 for a solid one.
         span: of the part across the car that twists, in mm.
         arm: from the axis of that part square to the drop link's joint, in mm.
+
+    >>> bar = AntiRollBar(Point(0, 450, 200), Point(0, 450, 350), diameter=18, span=900, arm=220)
+    >>> round(bar.end_rate, 2)
+    33.34
     """
 
     diameter: Scalar = 0.0

@@ -41,7 +41,12 @@ def on_the_left(part: Any) -> None:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Arm:
-    """A wishbone or track control arm: two pivots on the body and the ball joint of the knuckle."""
+    """A wishbone or track control arm: two pivots on the body and the ball joint of the knuckle.
+
+    >>> from susgeo import Point
+    >>> tuple(Arm(Point(0, 650, 200), Point(150, 320, 215), Point(-200, 320, 215)).plane)
+    (0, -5250, -115500, 26512500)
+    """
 
     ball_joint: Point
     front_pivot: Point
@@ -65,7 +70,12 @@ class Arm:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StrutLeg:
-    """A telescopic strut fixed to the knuckle: its top mount on the body and a lower point of its axis."""
+    """A telescopic strut fixed to the knuckle: its top mount on the body and a lower point of its axis.
+
+    >>> from susgeo import Point
+    >>> tuple(StrutLeg(Point(0, 560, 800), Point(0, 600, 300)).plane)  # square to the strut
+    (0, -40, 500, -377600)
+    """
 
     top_mount: Point
     lower_point: Point
@@ -91,6 +101,12 @@ class IndependentFront:
         tie_rod: steering rod, axle end on the knuckle; held, it is the knuckle's fifth rod. None: not measured.
         track: distance between the middles of the two tires.
         tire_radius: height of the wheel centers.
+
+    >>> from susgeo import Point
+    >>> leg = StrutLeg(Point(-30, 560, 800), Point(0, 620, 300))
+    >>> front = IndependentFront(Arm(Point(5, 650, 200), Point(150, 320, 215), Point(-200, 320, 215)), leg, track=1430)
+    >>> round(front.roll_center_height, 1)
+    69.9
     """
 
     lower: Arm

@@ -19,7 +19,11 @@ from .links import Link
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PanhardBar:
-    """A bar across the car with one end on the axle and one on the chassis."""
+    """A bar across the car with one end on the axle and one on the chassis.
+
+    >>> round(PanhardBar(Point(-40, 460, 290), Point(-40, -440, 330)).length, 1)  # joints measured to the millimeter
+    900.9
+    """
 
     axle: Point
     chassis: Point
@@ -53,6 +57,11 @@ class WattsLinkage:
         right_end: far end of that rod.
         pivot_on: "axle" or "chassis".
         pin: direction of the crank's pin; None: fore and aft. A pin on the axle turns with it in travel.
+
+    >>> crank = Point(0, 0, 300), Point(0, 0, 380), Point(0, 450, 380), Point(0, 0, 220), Point(0, -450, 220)
+    >>> from susgeo import Plane, coordinates, meet
+    >>> coordinates(meet(WattsLinkage(*crank).line, Plane(0, 1, 0, 0)))  # both rods level: it pushes across through the pivot
+    (0, 0, 300)
     """
 
     pivot: Point
@@ -98,6 +107,12 @@ class MumfordLinkage:
         left_end: the outer rod's end on the axle.
         left_center: joint between the left crank and the center link.
         right_pivot: pivot of the right crank, and so on.
+
+    >>> left = [Point(0, y, z) for y, z in ((250, 300), (250, 220), (620, 230), (250, 360))]
+    >>> right = [Point(0, y, z) for y, z in ((-250, 300), (-250, 220), (-620, 230), (-250, 240))]
+    >>> from susgeo import Plane, coordinates, meet
+    >>> coordinates(meet(MumfordLinkage(*left, *right).line, Plane(0, 1, 0, 0)))  # where both outer rods point
+    (0, 0, 213.24324324324326)
     """
 
     left_pivot: Point

@@ -21,6 +21,10 @@ class PropellerShaft:
     Args:
         gearbox, pinion: the middles of the two joints.
         gearbox_angle, pinion_angle: of the output shaft and of the pinion, in rad, rising toward the front.
+
+    >>> shaft = PropellerShaft(gearbox=Point(1350, 0, 360), pinion=Point(260, 0, 320))
+    >>> [round(57.2958 * float(angle), 2) for angle in shaft.joint_angles]  # in degrees
+    [2.1, 2.1]
     """
 
     gearbox: Point

@@ -56,7 +56,13 @@ class FlatPoint:
 
 @dataclass(frozen=True, eq=False)
 class FlatLine:
-    """The points of a view with a u + b v + c w = 0."""
+    """The points of a view with a u + b v + c w = 0.
+
+    >>> from susgeo import meet, coordinates
+    >>> ground, sloped = FlatLine("side", 0, 1, 0), FlatLine("side", 1, 10, -2000)
+    >>> coordinates(meet(ground, sloped))
+    (2000, 0)
+    """
 
     view: View
     a: Scalar

@@ -56,6 +56,11 @@ class Line:
     condition that a rod along it puts on a motion. A combination of two such forces need not be a single
     force: then d.m is not zero, and the six numbers are a *screw*; everything that is linear in them still
     holds.
+
+    >>> from susgeo import project, slope
+    >>> lower_link = Line(-510, 0, 68, 0, 0, 0)  # down and to the rear, through the origin
+    >>> slope(project(lower_link, "side"))
+    -0.13333333333333333
     """
 
     dx: Scalar
@@ -76,7 +81,13 @@ class Line:
 
 @dataclass(frozen=True, eq=False)
 class Plane:
-    """The points with a x + b y + c z + k w = 0; (a, b, c) is its normal."""
+    """The points with a x + b y + c z + k w = 0; (a, b, c) is its normal.
+
+    >>> from susgeo import coordinates, join, meet
+    >>> level = Plane(0, 0, 1, -250)  # 250 mm over the ground
+    >>> coordinates(meet(level, join(Point(0, 0, 0), Point(1000, 0, 500))))
+    (500, 0, 250)
+    """
 
     a: Scalar
     b: Scalar

@@ -50,6 +50,10 @@ class TireForces:
         body_torque: about y, that half shafts or inboard brakes of the body put on the wheels, in N mm: tire radius
             times driving force. Zero where the axle reacts its own torque.
         shaft_torque: about x, that the propeller shaft puts on the axle at its pinion, in N mm.
+
+    >>> forces = TireForces(left=(1500, 0, 3000), right=(1500, 0, 3000))
+    >>> forces.left[0] + forces.right[0]  # driving
+    3000
     """
 
     left: Force

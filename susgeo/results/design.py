@@ -140,6 +140,11 @@ class Target:
 
     For :func:`susgeo.results.search.search` alone: ``weight`` multiplies the steps, a ``limit`` is kept by every choice that is
     shown, and ``heights`` are ride heights of the target's own, such as both ends of the travel.
+
+    >>> import numpy
+    >>> height = Target("rear roll center height", low=260, high=280)
+    >>> height.miss(numpy.array([270, 280, 300])).tolist()  # in steps of half the band
+    [-1.0, 0.0, 2.0]
     """
 
     quantity: str

@@ -45,6 +45,11 @@ class Obstacle:
         name: for people. rod: the link, as :func:`susgeo.travel.live.straight_rods` names it; it is taken as straight.
         points: along the middle of the metal. radius: half of its thickness. on: the part that carries it.
         rod_radius: half of the link's thickness.
+
+    >>> from susgeo import Point
+    >>> pipe = Obstacle("exhaust", "left lower link", [Point(100, 430, 330), Point(500, 430, 330)], radius=30)
+    >>> pipe.on
+    'chassis'
     """
 
     name: str
@@ -64,6 +69,9 @@ class Conditions:
         cases: loads for the rods.
         outer, wall, rating, strength: of every rod, for its margins: mm, mm, N, N/mm^2 (:func:`susgeo.loads.forces.margin`).
         obstacles: what the links must clear.
+
+    >>> Conditions(lateral=0.7 * GRAVITY, outer=32, wall=4).wall
+    4
     """
 
     lateral: float = 0.5 * GRAVITY

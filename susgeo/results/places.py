@@ -41,6 +41,11 @@ class Bracket:
             moves alone.
         x, y, z: lowest and highest of a coordinate that may change; or of the dimension, as ``value``.
         holes: instead, what may stand there: (x, y, z) for each hole of a row, in order, or numbers.
+
+    >>> Bracket("rear.lower.chassis", z=(250, 330)).z
+    (250, 330)
+    >>> Bracket("rear.upper.axle", holes=[(-50, 0, 440), (-50, 0, 470)]).holes[1]
+    (-50, 0, 470)
     """
 
     place: str

@@ -83,7 +83,11 @@ AGAIN = "Measure both ends again."
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """One thing that looks wrong: the dimension's place, as :func:`susgeo.moved` takes it, and a sentence or two."""
+    """One thing that looks wrong: the dimension's place, as :func:`susgeo.moved` takes it, and a sentence or two.
+
+    >>> print(Remark("rear.track", "55.1 mm is no track: inches?"))
+    55.1 mm is no track: inches?
+    """
 
     place: str
     says: str
