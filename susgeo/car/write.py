@@ -1,6 +1,7 @@
 """Writing car files."""
 
 import math
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -9,7 +10,7 @@ from ..files import write_whole
 from ..geometry.measure import coordinates
 from ..geometry.space import Point
 from .axle import LiveAxle
-from .car import Car
+from .car import Car, Springs
 from .carfile import read_car
 from .fields import (
     ARM,
@@ -27,8 +28,8 @@ from .fields import (
     digits,
     quoted,
 )
-from .front import StrutLeg
-from .links import LEAF_SHARES, Group, is_symmetric
+from .front import IndependentFront, StrutLeg
+from .links import LEAF_SHARES, is_symmetric
 from .locators import WattsLinkage
 
 
@@ -38,14 +39,12 @@ def write_car(car: Car) -> str:
     Raises:
         CarFileError: the car is no car at rest with numbers for measurements, so that no file can hold it.
     """
-    scale = UNITS["units"][car.units]
-    sizes = {"length": scale, "mass": UNITS["mass_units"][car.mass_units], "rate": UNITS["rate_units"][car.rate_units],
-             "roll rate": ROLL_RATES[car.rate_units], "angle": math.pi / 180}  # fmt: skip
+    sizes = {"length": UNITS["units"][car.units], "mass": UNITS["mass_units"][car.mass_units],
+             "rate": UNITS["rate_units"][car.rate_units], "roll rate": ROLL_RATES[car.rate_units],
+             "angle": math.pi / 180}  # fmt: skip
     lines: list[str] = []
-
-    def put(table: str, holder: Any, known: dict[str, Field]) -> None:
-        if table:
-            lines.extend(["", f"[{table}]"])
+    for table, holder, known in _tables(car):
+        lines += ["", f"[{table}]"] if table else []
         for field, rule in known.items():
             value = holder[field] if isinstance(holder, dict) else getattr(holder, field)
             usual = rule.kind in UNITS and value == next(iter(UNITS[rule.kind]))
@@ -54,67 +53,74 @@ def write_car(car: Car) -> str:
             if isinstance(value, str):
                 shown = quoted(value)
             elif rule.kind == "point":
-                shown = "[" + ", ".join(digits(getattr(value, axis) / scale) for axis in "xyz") + "]"
+                shown = "[" + ", ".join(digits(getattr(value, axis) / sizes["length"]) for axis in "xyz") + "]"
             else:
                 shown = digits(value / sizes.get(rule.kind, 1.0))
             lines.append(f"{f'{field} = {shown}':<44}# {rule.measure}")
-
-    put("", car, TABLES[""])
-    if car.weight is not None:
-        put("weight", car.weight, TABLES["weight"])
-    if car.brake_front_share is not None:
-        put("brakes", {"front_share": car.brake_front_share}, TABLES["brakes"])
-    if car.shaft is not None:
-        put("propeller_shaft", car.shaft, TABLES["propeller_shaft"])
-    for end, axle in car.axles():
-        kind = (
-            "live axle"
-            if isinstance(axle, LiveAxle)
-            else "strut"
-            if isinstance(axle.upper, StrutLeg)
-            else "double wishbone"
-        )
-        put(end, {"type": kind, "track": axle.track, "tire_radius": axle.tire_radius}, AXLE)
-        if isinstance(axle, LiveAxle):
-            for height in ("lower", "upper"):
-                group: Group = getattr(axle, height)
-                if axle.leaves and group:
-                    (x, y, _), (u, v, _) = coordinates(group[0].chassis), coordinates(group[0].axle)
-                    upper, lower = LEAF_SHARES[axle.leaves]
-                    seat = Point(x + (u - x) * lower / upper, y + (v - y) * lower / upper, group[0].axle.z)
-                    leaf = {"eye": group[0].chassis, "seat": seat, "leaf": axle.leaves}
-                    put(f"{end}.leaf_springs", leaf, LIVE_TABLES["leaf_springs"])
-                elif len(group) == 1:
-                    put(f"{end}.{height}_link", group[0], LINK)
-                elif group and is_symmetric(group):
-                    apex = height == "upper" and group[0].axle.y == 0
-                    name = "a_frame" if apex else f"{height}_links"
-                    put(f"{end}.{name}", group[0], LIVE_TABLES[name])
-                elif group:
-                    for side, link in zip(("left", "right"), group, strict=True):
-                        put(f"{end}.{height}_links.{side}", link, LINK)
-            if isinstance(axle.locator, WattsLinkage) and axle.locator.pin is not None:
-                raise CarFileError(
-                    "This axle has moved, and a car file holds the axle at rest; save the car it came from."
-                )
-            for name, kind_of in LOCATORS.items():
-                if isinstance(axle.locator, kind_of):
-                    put(f"{end}.{name}", axle.locator, LIVE_TABLES[name])
-        else:
-            put(f"{end}.lower_arm", axle.lower, ARM)
-            name = "strut" if isinstance(axle.upper, StrutLeg) else "upper_arm"
-            put(f"{end}.{name}", axle.upper, FRONT_TABLES[name])
-            if axle.tie_rod is not None:
-                put(f"{end}.tie_rod", axle.tie_rod, FRONT_TABLES["tie_rod"])
-        springs = car.rear_springs if end == "rear" else car.front_springs
-        if springs is not None:
-            if springs.rate is not None or springs.anti_roll_rate:
-                put(f"{end}.springs", springs, SPRINGS)
-            for name, fields in SPRUNG_TABLES.items():
-                line = getattr(springs, "bar" if name == "anti_roll_bar" else name)
-                if line is not None:
-                    put(f"{end}.{name}", line, fields)
     return "\n".join(lines) + "\n"
+
+
+Part = tuple[str, Any, dict[str, Field]]
+"""A table of the file: its name, what holds its values, and its fields."""
+
+
+def _tables(car: Car) -> Iterator[Part]:
+    yield "", car, TABLES[""]
+    brakes = None if car.brake_front_share is None else {"front_share": car.brake_front_share}
+    for name, holder in {"weight": car.weight, "brakes": brakes, "propeller_shaft": car.shaft}.items():
+        if holder is not None:
+            yield name, holder, TABLES[name]
+    for end, axle in car.axles():
+        own = _live_tables(axle) if isinstance(axle, LiveAxle) else _front_tables(axle)
+        for name, holder, known in (*own, *_spring_tables(car.rear_springs if end == "rear" else car.front_springs)):
+            yield f"{end}.{name}" if name else end, holder, known
+
+
+def _axle_table(kind: str, axle: LiveAxle | IndependentFront) -> Part:
+    return "", {"type": kind, "track": axle.track, "tire_radius": axle.tire_radius}, AXLE
+
+
+def _live_tables(axle: LiveAxle) -> Iterator[Part]:
+    yield _axle_table("live axle", axle)
+    for height, group in (("lower", axle.lower), ("upper", axle.upper)):
+        if axle.leaves and group:
+            (x, y, _), (u, v, _) = coordinates(group[0].chassis), coordinates(group[0].axle)
+            upper, lower = LEAF_SHARES[axle.leaves]
+            seat = Point(x + (u - x) * lower / upper, y + (v - y) * lower / upper, group[0].axle.z)
+            leaf = {"eye": group[0].chassis, "seat": seat, "leaf": axle.leaves}
+            yield "leaf_springs", leaf, LIVE_TABLES["leaf_springs"]
+        elif len(group) == 1:
+            yield f"{height}_link", group[0], LINK
+        elif group and is_symmetric(group):
+            name = "a_frame" if height == "upper" and group[0].axle.y == 0 else f"{height}_links"
+            yield name, group[0], LIVE_TABLES[name]
+        elif group:
+            for side, link in zip(("left", "right"), group, strict=True):
+                yield f"{height}_links.{side}", link, LINK
+    if isinstance(axle.locator, WattsLinkage) and axle.locator.pin is not None:
+        raise CarFileError("This axle has moved, and a car file holds the axle at rest; save the car it came from.")
+    for name, kind in LOCATORS.items():
+        if isinstance(axle.locator, kind):
+            yield name, axle.locator, LIVE_TABLES[name]
+
+
+def _front_tables(front: IndependentFront) -> Iterator[Part]:
+    strut = isinstance(front.upper, StrutLeg)
+    yield _axle_table("strut" if strut else "double wishbone", front)
+    yield "lower_arm", front.lower, ARM
+    name = "strut" if strut else "upper_arm"
+    yield name, front.upper, FRONT_TABLES[name]
+    if front.tie_rod is not None:
+        yield "tie_rod", front.tie_rod, FRONT_TABLES["tie_rod"]
+
+
+def _spring_tables(springs: Springs | None) -> Iterator[Part]:
+    if springs is not None and (springs.rate is not None or springs.anti_roll_rate):
+        yield "springs", springs, SPRINGS
+    for name, fields in SPRUNG_TABLES.items():
+        line = getattr(springs, "bar" if name == "anti_roll_bar" else name, None)
+        if line is not None:
+            yield name, line, fields
 
 
 def save_car(car: Car, path: str | Path) -> None:
