@@ -130,73 +130,94 @@ def search(
     """
     unit_of: Literal["mm", "in"] = car.units if units is None else units
     scale, given = (MM_PER_INCH if unit_of == "in" else 1.0), given or Conditions()
-    base, kept, refused = Many(car, np.zeros(1), given), [], []
-    for target in targets:
-        _ = target.size  # one without a step is to be mended, not left out
-        try:
-            base.value(target.quantity)
-            kept.append(_in_mm(target, base.unit(target.quantity), unit_of))
-        except SusgeoError as lack:
-            if "no quantity called" in str(lack):
-                raise
-            refused.append(f"Left out: {plain_name(target.quantity)}. {lack}")
+    base = Many(car, np.zeros(1), given)
+    kept, refused = _that_can_be_told(base, targets, unit_of)
     if not brackets or not (kept or refused):
         raise SusgeoError("A search needs a bracket that may move, and a target.")
     if not kept:
         raise SusgeoError(" ".join(refused))
     problem = Problem(car, brackets, kept, np.asarray(heights, dtype=float) * scale, given, unit_of)
-    limits, everything = np.array([target.limit for target in kept]), range(len(kept))
+    limits = np.array([target.limit for target in kept])
     weigh = np.array([LIMIT if target.limit else target.weight for target in kept])
-    count = len(problem.row)
-    tried_u: list[Array] = []
-    tried_v: list[list[Array]] = []
-
-    def try_(u: Array) -> Array:
-        """Build these places, remember what they come to, and return each target's worst miss."""
-        values = problem.values(u, everything)
-        misses = [target.miss(value) for target, value in zip(kept, values, strict=True)]
-        worst = [np.argmax(np.nan_to_num(miss, nan=np.inf), axis=1)[:, None] for miss in misses]
-        tried_u.append(u)
-        tried_v.append([np.stack([np.take_along_axis(v, w, 1)[:, 0] for v, w in zip(side, worst, strict=True)], axis=1) for side in (values, misses)])  # fmt: skip
-        return tried_v[-1][1]
-
+    tried = _Tried(problem, kept)
     sizes = [len(table) for _, table, holes in problem.parts if holes]
-    all_holes = bool(np.all(problem.row)) and math.prod(sizes) <= GRID
-    if all_holes:
+    if np.all(problem.row) and math.prod(sizes) <= GRID:
         grids = np.meshgrid(*(np.linspace(0, 1, size) for size in sizes), indexing="ij")
-        try_(np.stack([grid.reshape(-1) for grid in grids], axis=1))
+        tried.add(np.stack([grid.reshape(-1) for grid in grids], axis=1))
     else:
-        _look(problem, try_, weigh)
-    u, (values, misses) = np.concatenate(tried_u), (np.concatenate(part) for part in zip(*tried_v, strict=True))
-    numbers_, sentences = _picked(misses, limits, weigh, most)
+        _look(problem, tried.add, weigh)
+    u, values, misses = (np.concatenate(part) for part in (tried.places, tried.values, tried.misses))
+    picked, sentences = _picked(misses, limits, weigh, most)
     names = [plain_name(target.quantity) for target in kept]
     factors = [in_units(1.0, base.unit(name), unit_of) for name in names]
-
-    def choice(number: int) -> Choice:
-        places = {name: float(column[0]) for name, column in problem.places(u[number : number + 1]).items()}
-        return made(problem.built(places), places, values[number], misses[number])
 
     def made(with_it: Car, places: Mapping[str, float], value: Array, miss: Array) -> Choice:
         own = {place: mm / (scale if place.rpartition(".")[2] in LENGTHS else 1.0) for place, mm in places.items()}
         in_own = {name: float(v) * f for name, v, (f, _) in zip(names, value, factors, strict=True)}
         return Choice(with_it, own, in_own, dict(zip(names, map(float, miss), strict=True)))
 
-    chosen = [choice(number) for number in numbers_]
+    def choice(number: int) -> Choice:
+        places = {name: float(column[0]) for name, column in problem.places(u[number : number + 1]).items()}
+        return made(problem.built(places), places, values[number], misses[number])
+
+    chosen = [choice(number) for number in picked]
     best = int(np.argmin([max(np.maximum(list(each.misses.values()), -1e-3) * weigh) for each in chosen]))
-    as_it_is = {name: _start(problem, name) for name in chosen[0].places}
-    first = [v[0] for v in problem.of(lambda: car, np.zeros((1, count)), everything, True)]
-    worst = [int(np.argmax(np.nan_to_num(t.miss(v), nan=np.inf))) for t, v in zip(kept, first, strict=True)]
-    came = np.array([v[w] for v, w in zip(first, worst, strict=True)])
-    missed = np.array([float(t.miss(v)) for t, v in zip(kept, came, strict=True)])
     if not chosen[best].met:
         sentences += _prevented(problem, u, misses, names, chosen[best], factors)
+    came, missed = _worst(kept, problem.of(lambda: car, np.zeros((1, len(problem.row))), range(len(kept)), True))
+    before = made(car, {name: _start(problem, name) for name in chosen[0].places}, came[0], missed[0])
     allowed = np.all(misses[:, limits] <= 1e-9, axis=1)
-    tried = {name: values[allowed, k] * factors[k][0] for k, name in enumerate(names)}
     return Search(
-        made(car, as_it_is, came, missed), tuple(chosen), best, (*sentences, *refused), tried, unit_of,
+        before, tuple(chosen), best, (*sentences, *refused),
+        {name: values[allowed, k] * factors[k][0] for k, name in enumerate(names)}, unit_of,
         {name: unit for name, (_, unit) in zip(names, factors, strict=True)},
         {name: (target.low * by, target.high * by) for name, target, (by, _) in zip(names, kept, factors, strict=True)},
     )  # fmt: skip
+
+
+def _that_can_be_told(
+    base: Many, targets: Sequence[Target], units: Literal["mm", "in"]
+) -> tuple[list[Target], list[str]]:
+    """Return the targets whose quantity this car has, in mm, and why each of the others is left out."""
+    kept, refused = [], []
+    for target in targets:
+        _ = target.size  # one without a step is to be mended, not left out
+        try:
+            base.value(target.quantity)
+            kept.append(_in_mm(target, base.unit(target.quantity), units))
+        except SusgeoError as lack:
+            if "no quantity called" in str(lack):
+                raise
+            refused.append(f"Left out: {plain_name(target.quantity)}. {lack}")
+    return kept, refused
+
+
+def _worst(targets: Sequence[Target], values: Sequence[Array]) -> tuple[Array, Array]:
+    """Return each target's value where it misses most, and by how much, both (places, targets), of (places, heights) each."""
+    pairs = []
+    for target, value in zip(targets, values, strict=True):
+        miss = target.miss(value)
+        at = np.argmax(np.nan_to_num(miss, nan=np.inf), axis=1)[:, None]
+        pairs.append([np.take_along_axis(side, at, 1)[:, 0] for side in (value, miss)])
+    return np.stack([value for value, _ in pairs], axis=1), np.stack([miss for _, miss in pairs], axis=1)
+
+
+class _Tried:
+    """All places that were tried, and what they come to at their worst."""
+
+    def __init__(self, problem: Problem, targets: Sequence[Target]) -> None:
+        self.problem, self.targets = problem, targets
+        self.places: list[Array] = []
+        self.values: list[Array] = []
+        self.misses: list[Array] = []
+
+    def add(self, u: Array) -> Array:
+        """Build these places, keep what they come to, and return each target's worst miss."""
+        values, misses = _worst(self.targets, self.problem.values(u, range(len(self.targets))))
+        self.places.append(u)
+        self.values.append(values)
+        self.misses.append(misses)
+        return misses
 
 
 def _in_mm(target: Target, unit: str, units: str) -> Target:
