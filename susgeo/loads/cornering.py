@@ -35,6 +35,7 @@ from ..geometry.scalars import Scalar, choose, is_array, is_symbolic, plain, quo
 from ..geometry.space import Line, Point
 from .springs import NEWTON_METER as NEWTON_METER
 from .springs import roll_stiffness as roll_stiffness
+from .springs import wheel_rate
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall in m/s^2 (ISO 80000-3; exact by definition)."""
@@ -220,6 +221,25 @@ def cornering(car: Car, acceleration: Scalar) -> Cornering:
         )
         found[end] = AxleLoads(*parts, left=standing - sum(parts), right=standing + sum(parts))
     return Cornering(acceleration, roll, **found)
+
+
+def jacking(car: Car, end: Literal["front", "rear"]) -> Scalar:
+    """Return how far the body rises over a live axle for each m/s^2 of lateral acceleration to the left, in mm.
+
+    A locator that pushes along a slope takes the axle sideways as it rises. By virtual work the body's share of the side
+    force, times that way for each mm, stands against both springs: up in one turn, down in the other. For small motion.
+    (Also what rises over unequal links; an independent front's two sides cancel.) Common practice, no source: under 5 mm/g.
+
+    >>> from dataclasses import replace
+    >>> from susgeo import load_car
+    >>> coupe, tilted = load_car("club_coupe"), load_car("tilted_bar")
+    >>> round(jacking(replace(coupe, rear=tilted.rear), "rear") * GRAVITY, 2)
+    4.92
+    """
+    axle: Any = getattr(car, end)
+    _, aside, up, *_ = axle.lifting
+    force = getattr(_masses(car), end)
+    return quotient(-force * aside, 2 * up * wheel_rate(getattr(car, f"{end}_springs"), axle))
 
 
 def lift_acceleration(car: Car, end: Literal["front", "rear"]) -> Scalar:

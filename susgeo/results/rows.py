@@ -15,7 +15,7 @@ from ..geometry.measure import slope
 from ..geometry.scalars import Scalar, atan, choose, degrees, magnitude, quotient
 from ..geometry.space import Point
 from ..loads.anti import anti_dive, anti_lift, anti_squat
-from ..loads.cornering import GRAVITY, car_roll_axis, cornering, lift_acceleration, moment_arm, roll_gradient
+from ..loads.cornering import GRAVITY, car_roll_axis, cornering, jacking, lift_acceleration, moment_arm, roll_gradient
 from ..loads.springs import DEGREE, motion_ratio, ride_frequency, roll_arm, roll_stiffness, wheel_rate
 
 Of = Callable[[Car, str], Scalar | None]
@@ -174,6 +174,9 @@ ROWS: tuple[Row, ...] = (
     ("unsprung load transfer", "N/g", "dF_u", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
      "The part of an axle's load transfer that comes from its own mass and not by way of the body.",
      transfer("unsprung"), EACH),
+    ("jacking", "mm/g", "dz_b", 'jacking(car, "rear")', "the body rises in a left turn", HERE,
+     "How far the body rises over a live axle for each g to the left, because its locator pushes along a slope; to the right it sinks.",
+     lambda car, end: jacking(car, end) * GRAVITY if isinstance(getattr(car, end), LiveAxle) else None, EACH),  # type: ignore[arg-type]
     ("inner tire lift", "g", "a_lift", 'lift_acceleration(car, "rear")', "lateral acceleration", HERE,
      "Where an axle's inner tire would carry nothing more if the load transfer stayed in proportion; no result beyond the linear limit.",
      lambda car, end: quotient(lift_acceleration(car, end), GRAVITY), EACH),  # type: ignore[arg-type]
