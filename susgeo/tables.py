@@ -7,18 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 DIGITS = {"mm": 1, "in": 2, "deg": 2, "deg/mm": 4, "deg/in": 3, "deg/deg": 4, "%": 1, "N": 0, "kg": 0}
-DIGITS |= {
-    "deg/g": 2,
-    "g": 2,
-    "N/g": 0,
-    "N m/deg": 0,
-    "mm/g": 1,
-    "in/g": 2,
-    "mm/mm": 4,
-    "mm/rad": 1,
-    "N/mm": 1,
-    "Hz": 2,
-}
+DIGITS |= {"deg/g": 2, "g": 2, "N/g": 0, "N m/deg": 0, "mm/mm": 4, "mm/rad": 1, "N/mm": 1, "Hz": 2}
+DIGITS |= {"mm/g": 1, "in/g": 2, "mm/kg": 1, "in/kg": 2}
 """Decimals of a number in each unit, on the screen and on paper; three of any other."""
 CELL = "padding: 0.1em 0.8em 0.1em 0; text-align: "
 """How a cell of a table stands on a page; not every page that shows a notebook keeps cells apart by itself."""

@@ -31,13 +31,8 @@ from .worked import Worked, work_out
 PLACE = DATA / "solutions" / "ways.toml"
 AGREE = 1e-9
 """How near a way must come to the library's number, in parts of it."""
-INCHES = {
-    "mm": ("in", 25.4),
-    "mm^2": ("in^2", 25.4**2),
-    "1/mm": ("1/in", 1 / 25.4),
-    "deg/mm": ("deg/in", 1 / 25.4),
-    "mm/g": ("in/g", 25.4),
-}
+INCHES = {"mm": ("in", 25.4), "mm^2": ("in^2", 25.4**2), "1/mm": ("1/in", 1 / 25.4), "deg/mm": ("deg/in", 1 / 25.4)}
+INCHES |= {"mm/g": ("in/g", 25.4), "mm/kg": ("in/kg", 25.4)}
 """What a unit becomes on a car that is measured in inches, and how many of the old make one of the new."""
 OF_THE_FRONT = {"t": "t_f", "r": "r_f"} | {name: f"{name}f" for name in ("k_c", "d_b", "i_b", "L_b", "a_b")}
 
@@ -201,7 +196,7 @@ def _in_inches(calculation: Calculation, known: Mapping[str, Figure]) -> tuple[C
     values = calculation.values({name: figure.value for name, figure in known.items()})
     units = {name: figure.unit for name, figure in known.items()} | {s.name: s.unit for s in calculation.steps}
     scaled = {name: value / INCHES.get(units[name], ("", 1.0))[1] for name, value in values.items()}
-    inch = {"in": "25.4", "in/g": "25.4", "in^2": "25.4^2"}
+    inch = {"in": "25.4", "in/g": "25.4", "in/kg": "25.4", "in^2": "25.4^2"}
     scales = {name: inch.get(INCHES.get(unit, (unit,))[0], "") for name, unit in units.items()}
     parts = {name: tree(f"{name}*{scale}") for name, scale in scales.items() if scale}
     steps = []

@@ -67,7 +67,7 @@ def in_units(number: float, unit: str, units: str) -> tuple[float, str]:
     >>> in_units(50.8, "mm", "in")
     (2.0, 'in')
     """
-    if units == "in" and unit in ("mm", "mm/g"):
+    if units == "in" and unit in ("mm", "mm/g", "mm/kg"):
         return number / MM_PER_INCH, unit.replace("mm", "in")
     if units == "in" and unit == "deg/mm":
         return number * MM_PER_INCH, "deg/in"

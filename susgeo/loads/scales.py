@@ -50,6 +50,11 @@ def scales_gain(car: Car, lift: Scalar = 500.0) -> Scalar:
     return quotient(weight.mass * (weight.cg_height - _axis_height(car)) * _tangent(car, lift), car.wheelbase)
 
 
+def height_per_kg(car: Car, lift: Scalar = 500.0) -> Scalar:
+    """Return how many mm higher the center of gravity is for each kg that the front scales gain."""
+    return quotient(car.wheelbase, weighed(car).mass * _tangent(car, lift))
+
+
 @dataclass(frozen=True)
 class RaisedWeighing:
     """The height of the center of gravity in mm, how far off one kg misread puts it, and what can hurt."""
@@ -70,7 +75,7 @@ def raised_weighing(car: Car, gain: float, lift: float = 500.0) -> RaisedWeighin
     >>> round(found.height), round(found.per_kg, 1)
     (540, 12.5)
     """
-    per_kg = quotient(car.wheelbase, weighed(car).mass * _tangent(car, lift))
+    per_kg = height_per_kg(car, lift)
     return RaisedWeighing(_axis_height(car) + gain * per_kg, per_kg)
 
 

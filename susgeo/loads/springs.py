@@ -150,11 +150,15 @@ def ride_frequency(car: Car, end: Literal["rear", "front"]) -> Scalar:
     >>> round(ride_frequency(load_car("data/club_coupe.toml"), "rear"), 2)
     2.15
     """
-    weight, springs = weighed(car), getattr(car, f"{end}_springs")
+    rate = wheel_rate(getattr(car, f"{end}_springs"), getattr(car, end))
+    return quotient(sqrt(quotient(2000 * rate, body_over(car, end))), 2 * math.pi)
+
+
+def body_over(car: Car, end: str) -> Scalar:
+    """Return the body's mass over one axle in kg."""
+    weight = weighed(car)
     share = weight.front_share if end == "front" else 1 - weight.front_share
-    body = weight.mass * share - getattr(weight, f"{end}_unsprung_mass")
-    rate = wheel_rate(springs, getattr(car, end))
-    return quotient(sqrt(quotient(2000 * rate, body)), 2 * math.pi)
+    return weight.mass * share - getattr(weight, f"{end}_unsprung_mass")
 
 
 def spring_table(

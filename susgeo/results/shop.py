@@ -12,6 +12,7 @@ from ..car.axle import LiveAxle
 from ..car.car import Car, weighed
 from ..car.coils import Damper
 from ..car.front import IndependentFront
+from ..car.links import Link
 from ..car.locators import PanhardBar
 from ..car.pickup import dimensions
 from ..car.rods import response
@@ -22,7 +23,7 @@ from ..geometry.scalars import Scalar, asin, degrees, hypot, is_array, is_symbol
 from ..loads.corner import corner_end, linear_limit
 from ..loads.cornering import GRAVITY, cornering
 from ..loads.forces import shaft_torque_transfer
-from ..loads.scales import perch, scales_gain
+from ..loads.scales import height_per_kg, perch, scales_gain
 from ..loads.springs import DEGREE, bar_stiffness, shortening
 from .rows import EACH, FRONT, HERE, REAR, TRADE, WHOLE, Of, Row, live
 
@@ -164,6 +165,9 @@ ROWS: tuple[Row, ...] = (
     ("shaft ripple", "%", "v_r", "car.shaft.joint_angles", "the gearbox's joint does more", HERE,
      "How unevenly the pinion turns at a steady speed, plus and minus, both shafts and the yokes in one plane.",
      _joint(lambda front, rear: 50 * (front * front - rear * rear)), REAR),
+    ("shaft length", "mm", "l_s", "car.shaft", "from joint to joint", HERE,
+     "How long the propeller shaft is; at another height, less its length at rest, it is how far the spline has slid.",
+     lambda car, end: None if car.shaft is None else Link(car.shaft.pinion, car.shaft.gearbox).length, REAR),
     ("shaft plunge", "mm/mm", "p_s", "shaft_travel(car.shaft, travel)", "longer as the axle rises", HERE,
      "How far the propeller shaft's spline slides for each mm that the axle rises.", _plunge, REAR),
     ("instant center height for no plunge", "mm", "z_N", "car.shaft, axle.side_view_instant_center", "above the ground", HERE,
@@ -182,8 +186,14 @@ ROWS: tuple[Row, ...] = (
      lambda car, end: shim(car.front) if isinstance(car.front, IndependentFront) else None, FRONT),
     ("anti-roll bar stiffness", "N m/deg", "K_a", "bar_stiffness(car.rear_springs, car.rear)", "against roll", HERE,
      "The moment with which an axle's anti-roll bar answers one degree of body roll.", _bar, EACH),
+    ("anti-roll bar end rate", "N/mm", "C_a", "car.rear_springs.bar.end_rate", "against bending and twist", HERE,
+     "The force at each arm's end for each mm, one end going up as far as the other goes down.",
+     lambda car, end: getattr(getattr(getattr(car, f"{end}_springs"), "bar", None), "end_rate", None), EACH),
     ("scales' gain", "kg", "dW", "scales_gain(car)", "more in front", HERE,
      "What the front scales gain with the rear wheels lifted by 500 mm.", lambda car, end: scales_gain(car), WHOLE),
+    ("height misread", "mm/kg", "h_k", "height_per_kg(car)", "higher for more gain", HERE,
+     "How much higher the center of gravity comes out for each kg misread on the front scales, the rear wheels lifted by 500 mm.",
+     lambda car, end: height_per_kg(car), WHOLE),
     ("tire load by perch", "N/mm", "P_o", 'perch(car, "rear")', "more on the raised side", HERE,
      "What each mm of one raised spring perch adds to that tire, and takes off the one beside it.",
      lambda car, end: perch(car, end)[0], EACH),  # type: ignore[arg-type]

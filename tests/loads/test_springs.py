@@ -12,7 +12,8 @@ from scipy.spatial.transform import Rotation
 
 from outside import fronts, rigid
 from outside.axles import KINDS, car_file, mechanism, plausible
-from outside.mechanism import Mechanism
+from outside.workshop import bars, energy_stiffness, lengths, xyz
+from outside.workshop import ratios as rates
 from susgeo import (
     CarFileError,
     Point,
@@ -20,7 +21,6 @@ from susgeo import (
     SusgeoError,
     Target,
     best_design,
-    coordinates,
     cornering,
     effects,
     load_car,
@@ -46,47 +46,6 @@ COIL = Coil(Point(*SEAT), Point(*TOP), rate=27.0)
 BAR = AntiRollBar(Point(-60, 450, 200), Point(-70, 440, 380), "axle", 18, 900, 220)
 
 
-def xyz(point):
-    return np.array([float(value) for value in coordinates(point)])
-
-
-def bars(axle):
-    """An axle of the library as the tests' own mechanism: three links and a bar."""
-    links = [(xyz(link.axle), xyz(link.chassis)) for link in (*axle.lower, *axle.upper)]
-    made = Mechanism(middle=(0.0, 0.0, axle.tire_radius))
-    for one, other in (*links, (xyz(axle.locator.axle), xyz(axle.locator.chassis))):
-        made = made.rod(one, other)
-    return made
-
-
-def lengths(made, seat, top, heave, roll, link=None):
-    """Lengths of the left and right line at a solved position; ``link`` carries the seat without twisting."""
-    pose = rigid.solve(made, heave, roll)
-    turn, shift = rigid.rotation(pose.roll, pose.pitch, pose.yaw), np.array(pose[:3])
-    found = []
-    for side in (1, -1):
-        mirror = np.array([1, side, 1])
-        p, q = np.array(seat) * mirror, np.array(top) * mirror
-        if link is None:
-            p = turn.apply(p - made.middle) + made.middle + shift
-        else:
-            one, other = made.bars[link[side < 0]].first, made.bars[link[side < 0]].second
-            now = turn.apply(one - made.middle) + made.middle + shift
-            before, after = one - other, now - other
-            axis = np.cross(before, after)
-            angle = math.atan2(np.linalg.norm(axis), before @ after)
-            size = np.linalg.norm(axis)
-            p = other + Rotation.from_rotvec(axis / size * angle if size else axis).apply(p - other)
-        found.append(np.linalg.norm(q - p))
-    return np.array(found)
-
-
-def rates(made, seat, top, link=None):
-    heave = -rigid.difference(lambda rise: lengths(made, seat, top, rise, 0.0, link), 0.5)
-    roll = -rigid.difference(lambda angle: lengths(made, seat, top, 0.0, angle, link), 1e-3)
-    return heave.mean(), (roll[0] - roll[1]) / 2
-
-
 @pytest.mark.parametrize(("car", "h", "r"), [(M, 0.9718, 419.81), (C, 1.0310, 408.24)])
 def test_the_two_cars_by_library_by_solved_positions_and_on_paper(car, h, r):
     assert motion_ratio(car.rear, COIL) == pytest.approx(h, abs=5e-5)
@@ -102,14 +61,7 @@ def test_the_two_cars_by_library_by_solved_positions_and_on_paper(car, h, r):
 
 def test_inclined_coils_by_energy_and_by_their_seats():
     """166 N m/deg, where rate and the seats' spacing say 208."""
-    made = bars(M.rear)
-    rest = lengths(made, SEAT, TOP, 0, 0)
-
-    def energy(roll):  # N mm, springs free of load at rest, so that only k r^2 is left
-        return 27.0 / 2 * np.sum((lengths(made, SEAT, TOP, 0.0, roll) - rest) ** 2)
-
-    step = 1e-3
-    by_energy = (energy(step) + energy(-step)) / step**2 / 1000 * math.pi / 180
+    by_energy = energy_stiffness(bars(M.rear), SEAT, TOP, 27.0)
     found = roll_stiffness(Springs(coil=COIL), M.rear) / 1000 * math.pi / 180
     assert found == pytest.approx(by_energy, rel=1e-5) and found == pytest.approx(166.1, abs=0.05)
     upright = roll_stiffness(Springs(rate=27.0, spacing=2 * SEAT[1])) / 1000 * math.pi / 180

@@ -7,19 +7,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.integrate import trapezoid
-from scipy.optimize import brentq, minimize, root
+from scipy.optimize import brentq, minimize
 from scipy.spatial.transform import Rotation
 
 from outside import fronts, rigid
 from outside.axles import KINDS, car_file, mechanism, plausible
 from outside.mechanism import Mechanism
+from outside.workshop import shaft_at, with_lengths, xyz
 from susgeo import (
     CarFileError,
     LinkageError,
     Point,
     Springs,
     SusgeoError,
-    coordinates,
     cornering,
     dimension,
     draw,
@@ -57,10 +57,6 @@ THREE = math.radians(3.0)
 M, C = (load_car(DATA / f"{name}.toml") for name in ("three_link", "club_coupe"))
 M = replace(M, shaft=PropellerShaft(Point(1350, 0, 360), Point(260, 0, 320), THREE, THREE))
 C = replace(C, shaft=PropellerShaft(Point(1300, 0, 330), Point(260, 0, 320), THREE, THREE))
-
-
-def xyz(point):
-    return np.array([float(value) for value in coordinates(point)])
 
 
 def bars(axle):
@@ -104,20 +100,6 @@ def test_every_row_of_every_car_has_its_way(path):
             assert float(line.rpartition(" = ")[2].split()[0]) == pytest.approx(shown, rel=1e-3, abs=0.06)
             met += 1
     assert met >= 6
-
-
-def with_lengths(made, longer):
-    """Where an axle with rods of other lengths stands, heave and roll zero: SciPy, on the rods' lengths alone."""
-    wanted, unknown = rigid.at_rest(made) + longer, np.zeros(4 + len(made.cranks))
-    scale = np.r_[1, 1, np.full(2 + len(made.cranks), 1e-3)]
-
-    def off(scaled):
-        x, y, pitch, yaw, *turns = scaled * scale
-        return rigid.lengths(made, rigid.rotation(0, pitch, yaw), np.array([x, y, 0.0]), turns) - wanted
-
-    found = root(off, unknown, options={"xtol": 1e-14})
-    assert np.abs(found.fun).max() < 1e-9
-    return (found.x * scale)[:4]
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -168,38 +150,22 @@ def test_the_tables_of_turns():
         adjusted(M.rear, {"left lower link": -900.0})
 
 
-def pose_of(car, heave):
-    made = bars(car.rear)
-    pose = rigid.solve(made, heave, 0.0)
-    turn, shift = rigid.rotation(*pose[3:6]), np.array(pose[:3])
-    return lambda place: turn.apply(np.array(place) - made.middle) + made.middle + shift, turn
-
-
-def shaft_at(car, heave):
-    """Both joints' angles in degrees and the length, by SciPy's rotations at a solved position."""
-    carried, turn = pose_of(car, heave)
-    along = xyz(car.shaft.gearbox) - carried(xyz(car.shaft.pinion))
-    own = np.array([math.cos(THREE), 0, math.sin(THREE)])
-    size = np.linalg.norm(along)
-    return [math.degrees(math.acos(way @ along / size)) for way in (own, turn.apply(own))], size
-
-
 @pytest.mark.parametrize(("car", "up", "plunge"), [(M, (3.52, 1.27), None), (C, None, -20.0)])
 def test_the_propeller_shaft_through_travel(car, up, plunge):
     heaves = np.array([-60.0, 0.0, 60.0])
     found = shaft_travel(car.shaft, solve_travel(car.rear, heaves))
     for number, heave in enumerate(heaves):
-        angles, size = shaft_at(car, heave)
+        angles, size = shaft_at(car.rear, car.shaft, heave)
         assert np.degrees([found.gearbox[number], found.pinion[number]]) == pytest.approx(angles, abs=1e-6)
-        assert found.longer[number] == pytest.approx(size - shaft_at(car, 0.0)[1], abs=1e-7)
+        assert found.longer[number] == pytest.approx(size - shaft_at(car.rear, car.shaft, 0.0)[1], abs=1e-7)
     if up:
         assert np.degrees([found.gearbox[2], found.pinion[2]]) == pytest.approx(up, abs=5e-3)
     if plunge:
         assert found.longer[2] == pytest.approx(plunge, abs=0.5)
     low = numbers(at_heave(car, 60.0))  # by the quantities, which leave out that the bar's swing turns the axle
-    assert low["rear gearbox joint angle"] == pytest.approx(shaft_at(car, 60.0)[0][0], abs=1e-4)
-    assert low["rear pinion joint angle"] == pytest.approx(shaft_at(car, 60.0)[0][1], abs=0.05)
-    rate = rigid.difference(lambda heave: shaft_at(car, heave)[1], 0.5)
+    assert low["rear gearbox joint angle"] == pytest.approx(shaft_at(car.rear, car.shaft, 60.0)[0][0], abs=1e-4)
+    assert low["rear pinion joint angle"] == pytest.approx(shaft_at(car.rear, car.shaft, 60.0)[0][1], abs=0.05)
+    rate = rigid.difference(lambda heave: shaft_at(car.rear, car.shaft, heave)[1], 0.5)
     assert numbers(car)["rear shaft plunge"] == pytest.approx(float(rate), rel=1e-6)
     assert "pulls out" in shaft_table(car).note and len(shaft_table(car).rows) == 5
 
