@@ -66,28 +66,6 @@ def bars(axle):
     return made
 
 
-@pytest.mark.parametrize(
-    ("car", "name", "value", "last"),
-    [
-        (M, "rear pinion by upper link", -0.2518, 5e-5), (C, "rear pinion by upper link", -0.2543, 5e-5),
-        (M, "rear pinion by lower links", 0.2559, 5e-5),
-        (M, "rear thrust angle by lower links", 0.1121, 5e-5), (C, "rear thrust angle by lower links", 0.1129, 5e-5),
-        (M, "rear centering by Panhard bar", 0.962, 5e-4), (M, "rear thrust angle by Panhard bar", -0.018, 5e-4),
-        (M, "rear gearbox joint angle", 0.90, 5e-3), (M, "rear pinion joint angle", 0.90, 5e-3),
-        (M, "rear shaft plunge", 0.0071, 5e-5), (C, "rear shaft plunge", -0.2663, 5e-5),
-        (C, "front caster", 3.75, 5e-3), (C, "front steering axis inclination", 7.47, 5e-3),
-        (C, "front scrub radius", 50.1, 0.05), (C, "front trail", 17.5, 0.05), (C, "front bump steer shim", 244.9 - 245, 0.05),
-        (M, "scales' gain", 18.5, 0.05), (C, "rear tire load by perch", 34.2 / 5, 0.01),
-        (C, "front part of load transfer", 51.5, 0.05),
-    ],
-)  # fmt: skip
-def test_the_numbers_that_were_checked_before_by_library_and_on_paper(car, name, value, last):
-    found = numbers(car, [name])[name]
-    assert found == pytest.approx(value, abs=last)
-    line = written_out(car, name).lines[-1][0]
-    assert float(line.rpartition(" = ")[2].split()[0]) == pytest.approx(found, rel=1e-3, abs=0.06)
-
-
 @pytest.mark.parametrize("path", sorted(DATA.glob("*.toml")), ids=lambda path: path.stem)
 def test_every_row_of_every_car_has_its_way(path):
     car, met = load_car(path), 0
