@@ -14,7 +14,7 @@ from ..geometry.flat import FlatLine, FlatPoint
 from ..geometry.incidence import meet, project
 from ..geometry.measure import coordinates
 from ..geometry.space import Point
-from .sketch import Sketch, whereabouts
+from .sketch import Pair, Sketch, whereabouts
 
 Part = Callable[[Sketch, Any], None]
 TIRE_WIDTH = 180.0  # drawn, not measured
@@ -289,3 +289,14 @@ def around(count: int) -> list[float]:
 def block(sketch: Sketch, key: str, h: float, v: float, half_width: float, half_height: float) -> None:
     corners = [(h + a * half_width, v + b * half_height) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
     sketch.path(key, corners, "tire")
+
+
+def zigzag(sketch: Sketch, key: str, foot: Pair, head: Pair, role: str = "thin link", size: float = 42.0) -> None:
+    """Draw a coil spring from the axle to the body."""
+    run, rise = head[0] - foot[0], head[1] - foot[1]
+    length = math.hypot(run, rise) or 1.0
+    places = [foot]
+    for k in range(1, 8):
+        side = size / length * (1 if k % 2 else -1)
+        places.append((foot[0] + k / 8 * run - side * rise, foot[1] + k / 8 * rise + side * run))
+    sketch.path(key, [*places, head], role)

@@ -11,6 +11,7 @@ from typing import Any
 
 from ..car.axle import LiveAxle
 from ..car.car import Car
+from ..car.coils import on_the_right
 from ..car.front import Arm, IndependentFront
 from ..car.links import mirror
 from ..geometry.flat import FlatLine, FlatPoint
@@ -35,6 +36,7 @@ from .live_parts import (
     same,
     scenery,
     words_for,
+    zigzag,
 )
 from .sketch import Sketch, Window, plain
 from .why_space import ROOM, Walk, in_space
@@ -147,8 +149,33 @@ def _of_moved(part: Part) -> Part:
 # A whole car
 
 
+def springs(sketch: Sketch, car: Car, end: str) -> None:
+    """Draw an axle's coils, dampers and drop links, if their ends are known: lines from what moves to the body."""
+    given = getattr(car, f"{end}_springs")
+    lines = {"coil spring": "coil", "damper": "damper", "drop link": "bar"} if given is not None else {}
+    named = {word: getattr(given, part) for word, part in lines.items() if getattr(given, part) is not None}
+    for word, at in named.items():
+        for side in ("left",) if sketch.view == "side" else ("left", "right"):
+            line = at if side == "left" else on_the_right(at)
+            ends = line.axle, line.chassis
+            if word == "coil spring":
+                foot, head = ((h - sketch.shift, v) for h, v in map(sketch.at, ends))
+                zigzag(sketch, f"{side} {word}", foot, head, word, 30 if side == "left" else -30)
+            else:
+                sketch.path(f"{side} {word}", ends, word)
+            sketch.dot(f"{side} {word} axle end", line.axle, "axle end")
+            sketch.dot(f"{side} {word} chassis end", line.chassis, "chassis end")
+        two, place = car.rear is not None and car.front is not None, middle(at.axle, at.chassis)
+        if word == "damper":  # its middle is often the coil's
+            place = middle(place, at.chassis)
+        if not (two and sketch.view == "front"):  # there both axles lie over each other
+            sketch.label(f"{word} word", place, word, "note")
+    if named:
+        sketch.say(f"At their places, {end}: {', '.join(named)}.")
+
+
 def both_ends(sketch: Sketch, car: Car) -> None:
-    """Draw the rear axle where it is and the front one a wheelbase ahead, without their names."""
+    """Draw the rear axle where it is and the front one a wheelbase ahead, without their names, and springs where they are."""
     if sketch.view != "plan":
         ground(sketch)
     else:
@@ -159,7 +186,9 @@ def both_ends(sketch: Sketch, car: Car) -> None:
         aside = Sketch(sketch.view, sketch.window, sketch.mm, shift=ahead)
         SCENES[type(axle)].there(aside, axle)
         aside.marks = [mark for mark in aside.marks if mark.role not in left_out]
+        springs(aside, car, end)
         sketch.include(aside, end)
+        sketch.sentences += [words for words in aside.sentences if words.startswith("At their places")]
     if car.front is None and car.rear is not None and sketch.view == "side":  # not measured, yet it stands there
         ahead, radius = float(car.wheelbase), float(car.rear.tire_radius)
         circle = [(ahead + radius * math.cos(t), radius + radius * math.sin(t)) for t in around(72)]
@@ -188,8 +217,9 @@ def center_of_gravity(sketch: Sketch, car: Car) -> None:
     if sketch.view != "side" or car.weight is None:
         return
     place = (float(car.weight.front_share * car.wheelbase), float(car.weight.cg_height))
-    sketch.dot("center of gravity", place, "weight")
-    sketch.label("center of gravity name", place, "center of gravity", "name")
+    if sketch.shows(place):
+        sketch.dot("center of gravity", place, "weight")
+        sketch.label("center of gravity name", place, "center of gravity", "name")
     words = words_for(sketch, FlatPoint("side", *place)).replace("the wheels", "the rear wheels")
     sketch.say(f"The center of gravity lies {words}.")
     if car.rear is not None and car.front is not None:
@@ -306,8 +336,14 @@ def windows(things: list[Any], views: tuple[str, ...], reach: float | None = Non
     if isinstance(things[0], Walk):
         return dict.fromkeys(views, ROOM)
     axles = [(axle, shift) for thing in things for axle, shift in _axles(thing)]
+    sprung = [
+        (getattr(thing, f"{axle.end}_springs"), shift)
+        for thing in things
+        if isinstance(thing, Car)
+        for axle, shift in _axles(thing)
+    ]
     places = [
-        (x / w + shift, y / w, z / w) for axle, shift in axles for x, y, z, w in map(plain, _joints(axle)) if w
+        (x / w + shift, y / w, z / w) for part, shift in axles + sprung for x, y, z, w in map(plain, _joints(part)) if w
     ]  # a pin is a direction
     outer = [(float(axle.tire_radius), shift) for axle, shift in axles]
     half = max(float(axle.track) for axle, _ in axles) / 2 + TIRE_WIDTH / 2 + 90

@@ -1,12 +1,11 @@
 """The picture of a body that leans: from behind, with the arm H, the springs, and what each tire gains or loses by."""
 
 import math
-from typing import Any
 
 from ..car.car import Car, weighed
 from ..loads.cornering import GRAVITY, cornering, moment_arm
 from .drawings import OPENINGS, TITLES
-from .live_parts import TIRE_WIDTH, block, ground
+from .live_parts import TIRE_WIDTH, block, ground, zigzag
 from .picture import Panel, Picture
 from .sketch import Pair, Sketch
 
@@ -46,7 +45,7 @@ def leaning_body(car: Car, lateral: float = 3.0, times: float = 4.0) -> Picture:
                    (wide, floor), (-wide, floor)]  # fmt: skip
         sketch.path("body", [turned(*corner) for corner in outline], "body")
         for side in (1, -1):
-            _coil(sketch, f"spring {side}", (side * spacing, radius), turned(side * spacing, floor))
+            zigzag(sketch, f"spring {side}", (side * spacing, radius), turned(side * spacing, floor))
         sketch.dot("axis", (0, low), "meet")
         sketch.label("axis name", (0, low), "roll axis", "note")
         top = turned(0, low + height)
@@ -76,15 +75,3 @@ def leaning_body(car: Car, lateral: float = 3.0, times: float = 4.0) -> Picture:
     wide, high = half + 640, low + 1.95 * height + 60
     panel = Panel("front", "front", (-wide, wide, -190.0, high), TITLES["front"], scale=False)
     return Picture([[panel]], 620, {}, tallest=460).draw(paint)
-
-
-def _coil(sketch: Sketch, key: str, foot: Pair, head: Pair, turns: int = 4, size: float = 42.0) -> None:
-    """Draw a coil spring from the axle to the body."""
-    run, rise = head[0] - foot[0], head[1] - foot[1]
-    length = math.hypot(run, rise) or 1.0
-    across: Any = (-rise / length * size, run / length * size)
-    places = [foot]
-    for k in range(1, 2 * turns):
-        part, side = k / (2 * turns), 1 if k % 2 else -1
-        places.append((foot[0] + part * run + side * across[0], foot[1] + part * rise + side * across[1]))
-    sketch.path(key, [*places, head], "thin link")

@@ -6,16 +6,19 @@ twenty places of each slider, its tasks' drawings and worked solutions, and what
 
 import ast
 import itertools
+from dataclasses import replace
 from pathlib import Path
 
 import nbformat
 import numpy as np
 import pytest
 
+from susgeo import Point, Springs, load_car, written_out
 from susgeo.answers import Lesson
 from susgeo.answers.calculation import library
 from susgeo.answers.paper import on_paper
 from susgeo.bench import live
+from susgeo.car.coils import AntiRollBar, Coil, Damper
 from susgeo.draw import drawings
 from susgeo.draw.lettering import lettering
 from susgeo.draw.look import ROLES
@@ -155,3 +158,33 @@ def test_words_lie_on_no_line_and_on_no_other_word(path, monkeypatch):
     slips(path.name[:2])
     assert count[0] > 20
     assert found == []
+
+
+def test_springs_dampers_and_drop_links_stand_where_the_file_has_them():
+    """In every view, both sides but from the side; and no word of theirs lies on a line."""
+    front = Springs(
+        coil=Coil(Point(10, 470, 190), Point(0, 430, 480), "lower arm", rate=60),
+        damper=Damper(Point(20, 560, 210), Point(10, 500, 700), "knuckle"),
+        bar=AntiRollBar(Point(-70, 520, 185), Point(-75, 515, 330), "lower arm", 20, 900, 220),
+    )
+    arm, coupe = load_car("torque_arm"), load_car("club_coupe")
+    both = replace(coupe, front_springs=front, rear_springs=arm.rear_springs)
+    for car, ends in ((arm, ["rear"]), (both, ["rear", "front"])):
+        for views in (("side", "plan", "front"), ("side",), ("plan",), ("front",)):
+            picture = drawings.car(car, views)
+            assert faults(picture) == []
+            for end, view, word in itertools.product(ends, views, ("coil", "damper", "bar")):
+                line, ahead = getattr(getattr(car, f"{end}_springs"), word), car.wheelbase if end == "front" else 0.0
+                name = {"coil": "coil spring", "bar": "drop link"}.get(word, word)
+                for side, sign in (("left", 1), ("right", -1)):
+                    found = picture._shown.get((view, f"{end} {side} {name}"))
+                    if view == "side" and side == "right":
+                        assert found is None
+                        continue
+                    for at, place in zip((line.axle, line.chassis), (found[1][0], found[1][-1]), strict=True):
+                        x, y, z = at.x + ahead, sign * at.y, at.z
+                        assert place == pytest.approx({"side": (x, z), "plan": (x, y), "front": (-y, z)}[view])
+                labels = [text for _, _, text in picture.marks(view)]
+                assert name in labels or view == "front" or len(views) > 1
+    for name in ("rear spring motion ratio", "front drop link roll arm", "front damper motion ratio"):
+        assert faults(written_out(both, name).picture) == []
