@@ -50,7 +50,7 @@ CAUTIONS = (
     "For learning; no proof of a safe car. Brackets, rods and welds carry the whole car and everyone near it: design and welding by someone "
     "qualified, local rules, inspection and insurance first.",
     "Under the car only on rated stands on level ground, wheels chocked, never on a jack. A loaded spring can kill. Battery off before welding; no fuel, no lines near the heat.",
-    "Forces are those of slow loads on a smooth road; potholes and curbs give several times as much. Lock nuts tight; a thread stays in by 1.5 times its diameter or more.",
+    "Forces are those of slow loads on a smooth road; potholes and curbs give several times as much.",
     "After building: turn every joint through the whole travel by hand with the springs out, lock to lock, and look for what binds or touches; then the order of adjusting.",
 )
 CHECKED = "Measured by ________________  on __________     Calculation checked by ________________  on __________     Built as drawn, by ________________  on __________"
@@ -122,6 +122,9 @@ class Page:
         pad, row, top = size * 0.3, size * 0.47, self.y
         columns = range(len(table.head) if grid else 0)
         wide = [max(length(part, size) for line in grid for part in line[k].split("\n")) + pad for k in columns]
+        if sum(wide) > width:  # a table of many columns in smaller letters
+            by = width / sum(wide)
+            size, pad, row, wide = size * by, pad * by, row * by, [by * column for column in wide]
         spare = max(0.0, width - sum(wide)) / max(len(wide), 1)
         edges = [x]
         for column in wide:

@@ -141,7 +141,7 @@ class Plan:
                     f"{end} {name}", "" if old is None else self.length(float(old.length)), self.length(length[0][0]),
                     self.length(length[1]), BLANK, BLANK, *(written(value, 1) for value in angle[0]), f"{angle[1]:.1f}", most.get(f"{end} {name}", ""),
                 ))  # fmt: skip
-        unit, at = self.units, [f"{height / self.scale:g}" for height in self.heights]
+        unit, at = self.units, [f"{height / self.scale:.3g}" for height in self.heights]
         head = (
             "rod", f"eye to eye before [{unit}]", f"after [{unit}]", "±", "less rod ends", "cut to",
             *(f"angle at {height} [deg]" for height in at), "±", f"rod end tilts [deg] (limit {self.limit:g})",

@@ -89,7 +89,10 @@ def joint_name(car: Car, place: str) -> str:
     if isinstance(axle, LiveAxle) and steps[0] == "locator":
         return f"{end} {axle.locator_name}, {steps[-1].replace('_', ' ')}"
     if isinstance(axle, IndependentFront) and steps[0] in ("lower", "upper"):
-        return f"{end} {steps[0]} {'arm' if isinstance(getattr(axle, steps[0]), Arm) else 'strut'}, {steps[-1].replace('_', ' ')}"
+        part = f"{steps[0]} arm" if isinstance(getattr(axle, steps[0]), Arm) else "strut"
+        return f"{end} {part}, {steps[-1].replace('_', ' ')}"
+    if isinstance(axle, IndependentFront) and steps[0] == "tie_rod" and steps[-1] in ("axle", "chassis"):
+        return f"{end} tie rod, {'knuckle' if steps[-1] == 'axle' else 'chassis'}"
     return place.replace("_", " ").replace(".", " ")
 
 

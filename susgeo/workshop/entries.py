@@ -31,7 +31,7 @@ LIVE: dict[str, dict[str, tuple[str, ...]]] = {
 SPRUNG: dict[str, dict[str, tuple[str, ...]]] = {
     "springs": {"not measured": (), "rate and spacing": ("springs",), "where they stand": ("coil",)},
     "damper": {"not measured": (), "where it stands": ("damper",)},
-    "anti-roll bar": {"none, or its rate with the springs": (), "where it stands": ("anti_roll_bar",)},
+    "anti-roll bar": {"none, or by its rate": (), "where it stands": ("anti_roll_bar",)},
 }
 FRONTS = {"not measured": (), "live axle": tuple(LIVE), "strut": ("strut",), "double wishbone": ("upper_arm",)}
 WHOLE = {"weight": ("weight",), "brakes": ("brakes",), "propeller shaft": ("propeller_shaft",)}
@@ -184,8 +184,16 @@ class Entries:
             raise CarFileError(self.locked)
         return read_car(self.text(), self.path.name)
 
+    def boxes(self) -> Iterator[tuple[str, str, str, str]]:
+        """Go through the boxes that a whole car needs: table, field, axis or "", and what was typed, "" for nothing yet."""
+        for table in self.tables():
+            for name, field in fields_of(table).items():
+                for axis in () if field.optional else "xyz" if field.kind == "point" else ("",):
+                    place = f"{name}.{axis}" if axis else name
+                    yield table, name, axis, self.typed.get(table, {}).get(place, "").strip()
+
     def missing(self) -> str:
-        """Return in one sentence what is still missing for a whole car, or ""."""
+        """Return in one sentence what keeps this from being a whole car, or ""."""
         try:
             self.car()
         except SusgeoError as problem:

@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from ..answers.page import Sheet
 from ..answers.question import Page
 from ..car.carfile import load_car
-from ..car.fields import KINDS, TABLES, UNITS
+from ..car.fields import KINDS, TABLES, UNITS, quoted
 from ..draw.dimensioned import dimensioned
 from ..draw.printed import HOW_TO_MEASURE
 from ..draw.printed import Sheet as Printed
@@ -264,10 +264,29 @@ class Form(Sheet):
             return
         self.tell()
 
+    def still_open(self) -> list[str]:
+        """Return which boxes nothing was typed in yet, a sentence for each table, and first what was typed and is no number."""
+        if self.entries.locked:
+            return []
+        said, wrong = dict[str, list[str]](), []
+        for table, name, axis, text in self.entries.boxes():
+            box = f"{letters(table)[name]} {axis}" if axis else name.replace("_", " ")
+            if not text:
+                said.setdefault(table, []).append(box)
+            elif self.entries.value(fields_of(table)[name], text) == quoted(text) and not KINDS[
+                fields_of(table)[name].kind
+            ].startswith(('"', "text")):
+                wrong.append(f"{heading(table)}: {box}: {text[:40]} is no number that can be read here.")
+        return (
+            [*wrong, *(f"{heading(table)}: {', '.join(boxes)}." for table, boxes in said.items())]
+            if said or wrong
+            else []
+        )
+
     def tell(self) -> None:
         """Say what is still missing, or what looks wrong."""
-        missing = self.entries.missing()
-        found = [missing] if missing else [str(each) for each in remarks(self.entries.car())]
+        missing = self.still_open() or list(filter(None, [self.entries.missing()]))
+        found = missing or [str(each) for each in remarks(self.entries.car())]
         head = "Kept. Still open: " if missing else "Kept. It is a whole car." + (" Look again at:" if found else "")
         rows = "".join(f"<li>{html.escape(one)}</li>" for one in found)
         self.said.value = f'<div role="status"><p><strong>{head}</strong></p><ul>{rows}</ul></div>'

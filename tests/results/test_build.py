@@ -41,5 +41,5 @@ def test_a_turn_of_the_upper_link_turns_the_pinion_as_two_equations_say():
 def test_the_joints_of_an_independent_front_have_their_names():
     coupe = load_car("club_coupe")
     assert joint_name(coupe, "front.lower.ball_joint") == "front lower arm, ball joint"
-    assert joint_name(coupe, "front.upper.top_mount") == "front upper strut, top mount"
-    assert joint_name(coupe, "front.tie_rod.axle") == "front tie rod axle"
+    assert joint_name(coupe, "front.upper.top_mount") == "front strut, top mount"
+    assert joint_name(coupe, "front.tie_rod.axle") == "front tie rod, knuckle"

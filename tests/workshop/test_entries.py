@@ -6,6 +6,7 @@ from susgeo import CarFileError, dimensions, load_car, moved
 from susgeo.draw.printed import moves
 from susgeo.files import DATA
 from susgeo.workshop.entries import Entries
+from susgeo.workshop.form import Form
 
 CARS = sorted(DATA.glob("*.toml"))
 
@@ -59,3 +60,18 @@ def test_a_sheet_of_a_car_in_inches_speaks_inches():
         told[name] = str(moves(car, moved(car, {"rear.upper.chassis.z": 462})))
     assert "12.0 mm up" in told["three_link"] and "0.47 in up" in told["inches_three_link"]
     assert "17.72" in told["inches_three_link"] and "mm" not in told["inches_three_link"]
+
+
+def test_the_form_names_its_open_boxes_and_what_is_no_number(tmp_path):
+    """In the words of the page: nobody who fills in boxes reads of fields, quotes and tables of a file."""
+    entries = Entries(tmp_path / "my car.toml")
+    form = Form(entries)
+    assert "The whole car: title, wheelbase." in form.still_open()
+    assert "Rear: Panhard bar: A x, A y, A z, B x, B y, B z." in form.still_open()
+    entries.typed["rear"] = {"track": "55 1/8 in", "tire_radius": "a foot"}
+    assert form.still_open()[0] == "Rear: tire radius: a foot is no number that can be read here."
+    for number, table in enumerate(entries.tables()[2:]):
+        entries.typed[table] = {f"{joint}.{axis}": f"{300 * k + 7 * number}" for k, joint in enumerate(("axle", "chassis")) for axis in "xyz"}  # fmt: skip
+    entries.typed[""].update(title="ours", wheelbase="2.7 m")
+    entries.typed["rear"]["tire_radius"] = "310"
+    assert form.still_open() == []
