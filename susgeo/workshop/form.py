@@ -194,7 +194,8 @@ class Measure(Sheet):
 
     def refresh(self) -> None:
         """Show the sheet anew."""
-        self.shown.value = measuring(self.entries).body
+        body = measuring(self.entries).body
+        self.shown.value = f"<details><summary>The sheet, to look at</summary>{body}</details>"
 
     def write(self) -> None:
         """Write the sheet beside the car's file."""

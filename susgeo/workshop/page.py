@@ -26,10 +26,10 @@ from ..loads.corner import corner_end, linear_limit
 from ..loads.cornering import GRAVITY
 from ..results.many import Conditions
 from ..results.places import dimension_name
-from ..results.quantities import numbers, summary
+from ..results.quantities import QUANTITIES, find, numbers, summary
 from ..results.quantities import remarks as left_out
 from ..results.shop import SOLVED
-from ..results.tolerance import tolerance_table, tolerances
+from ..results.tolerance import Tolerance, tolerance_table, tolerances
 from ..travel.live import solve_travel
 from .choose import ChoosePage, choose_page
 from .entries import Entries
@@ -38,6 +38,13 @@ from .form import Form, Measure
 from .remarks import remarks
 from .sheet import build_page
 
+PARTS = {
+    "side-view instant center x": "Where the lines meet", "bump steer": "The front wheel as it rises",
+    "roll center height": "Roll center, roll axis, roll steer", "anti-squat": "Driving off and braking",
+    "spring motion ratio": "Springs and bars", "load transfer": "In a turn", "pinion by upper link": "What each mm of an adjuster does",
+    "gearbox joint angle": "Propeller shaft", "caster": "Steering axis", "scales' gain": "On the scales", "front part of load transfer": "In a turn",
+}  # fmt: skip
+"""What the numbers are about, by the first of each kind in the order of the summary."""
 FOLLOWED = ["roll center height", "side-view instant center x", "roll steer"]
 
 
@@ -85,16 +92,28 @@ class Look(Step):
         wanted = [name for name in numbers(car) if name not in SOLVED]
         error = self.error.value / (MM_PER_INCH if car.units == "in" else 1.0)
         found_by = tolerances(car, error, names=wanted, units=car.units)
-        table = tolerance_table(found_by, lambda place: dimension_name(car, place))
+        kinds: dict[str, dict[str, Tolerance]] = {}
+        for name, each in found_by.items():
+            kinds.setdefault(_part(name), {})[name] = each
+        tables = "".join(
+            f"<h4>{kind}</h4>{tolerance_table(some, lambda place: dimension_name(car, place))._repr_mimebundle_()['text/html']}"
+            for kind, some in kinds.items()
+        )
         numbers_now = {name.partition(" [")[0]: value for name, value in summary(car).items()}
         means = {name: meaning({name: value}) for name, value in numbers_now.items()}
         road = [f"{name}: {sentence}" for name, sentence in means.items() if sentence]
-        made = [spoken(found), widgets.HTML(views + table._repr_mimebundle_()["text/html"]),
+        made = [spoken(found), widgets.HTML(views + tables),
                 widgets.HTML("<h4>What they mean on the road (common practice)</h4>"), spoken(road + corner(car))]  # fmt: skip
         for _, axle in car.axles():
             if isinstance(axle, LiveAxle):
                 made.append(bench(solve_travel(axle, 0), [heave(), roll()], numbers=FOLLOWED))
         return made
+
+
+def _part(name: str) -> str:
+    """Return what a number of the summary is about."""
+    names = [each.name for each in QUANTITIES]
+    return [PARTS[each] for each in names[: names.index(find(name)[0].name) + 1] if each in PARTS][-1]
 
 
 def not_measured(car: Car) -> list[str]:
