@@ -13,7 +13,7 @@ from ..answers.lesson import Lesson
 from ..answers.page import WIDE, Sheet
 from ..answers.question import Page
 from ..answers.written import written_out
-from ..bench.controls import heave, roll
+from ..bench.controls import Slider, heave, roll
 from ..bench.live import bench
 from ..bench.words import meaning
 from ..car.axle import LiveAxle
@@ -46,6 +46,7 @@ PARTS = {
 }  # fmt: skip
 """What the numbers are about, by the first of each kind in the order of the summary."""
 FOLLOWED = ["roll center height", "side-view instant center x", "roll steer"]
+FOLLOWED_IN_FRONT = ["roll center height", "front-view instant center y", "camber change", "bump steer"]
 
 
 class Step(Sheet):
@@ -107,6 +108,9 @@ class Look(Step):
         for _, axle in car.axles():
             if isinstance(axle, LiveAxle):
                 made.append(bench(solve_travel(axle, 0), [heave(), roll()], numbers=FOLLOWED))
+            else:
+                rise = Slider("Wheels up in the body", lambda rest, mm: solve_travel(rest, mm).moved, -60, 60, 0)
+                made.append(bench(axle, [rise], views=("front",), show=["roll center"], numbers=FOLLOWED_IN_FRONT))
         return made
 
 
