@@ -22,8 +22,11 @@ ON_THE_AXLE = (".axle", ".ball_joint", ".lower_point")
 SLIP = SECOND | {"construction": "other result", "meet": "other point", "note": "other name"}
 FAR = {"h": 3500, "v": 1500}
 """Points beyond these, in mm, do not widen the paper; an arrow points at them."""
-CLOSEST = 100
+CLOSEST = 60
 """The least width of a drawing, in mm, when it is enlarged to show where two constructions part."""
+
+ALIKE = 30
+"""Two constructions look alike if nothing on the paper parts by more than the paper's width over this."""
 
 
 def place(calculation: Calculation, code: str, values: Mapping[str, float]) -> Pair:
@@ -62,14 +65,14 @@ def draw_construction(
     if axle is None or not calculation.lines:
         return None
     places = [{code: place(calculation, code, values) for code in codes} for _, values in cases]
-    parted = [both for both in zip(*(found.values() for found in places), strict=True) if len({*both}) > 1]
+    parted = {code: both for code in codes if len({*(both := tuple(found[code] for found in places))}) > 1}
     if len(cases) > 1 and not parted:
         return None
     view: Any = calculation.view
     window = _around(windows([axle], (view,))[view], [at for found in places for at in found.values()])
-    title = cases[0][0] or TITLES[view]
+    title, enlarged = cases[0][0] or TITLES[view], False
     if len(cases) > 1:
-        window, enlarged = _enlarged(window, [at for both in parted for at in both])
+        window, enlarged = _enlarged(window, parted, calculation.point)
         slip = f"{cases[1][0][:1].lower()}{cases[1][0][1:]}"
         title = f"{title}; in blue: {slip}{'; enlarged' if enlarged else ''}"
 
@@ -78,7 +81,7 @@ def draw_construction(
         for number, (name, _) in enumerate(cases):
             aside = Sketch(view, sketch.window, sketch.mm)
             aside.say(f"{name or TITLES[view]}.")
-            _sketch(aside, calculation, places[number])
+            _sketch(aside, calculation, places[number], enlarged)
             sketch.sentences += aside.sentences
             drawn = {(mark.role, mark.points) for mark in sketch.marks}
             aside.marks = [mark for mark in aside.marks if (mark.role, mark.points) not in drawn]
@@ -87,8 +90,8 @@ def draw_construction(
     return Picture([[Panel(view, view, window, title)]], width, tallest=420).draw(paint)
 
 
-def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair]) -> None:
-    """Sketch links, lines and the point of a calculation."""
+def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair], enlarged: bool) -> None:
+    """Sketch links, lines and the points they lead to; on an enlarged drawing no arrow tells of points outside."""
     joints = [code for pair in calculation.links for code in pair]
     for one, other in calculation.links:
         sketch.path(f"{one} {other}", (places[one], places[other]))
@@ -97,22 +100,18 @@ def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair]
         if sketch.shows(places[code]):
             sketch.dot(code, places[code], role)
             sketch.label(f"{code} name", places[code], code)
+    ends = {code: pair[0] for pair in calculation.lines for code in pair if code not in joints}
     for one, other in calculation.lines:
         a, b = places[one], places[other]
         if all(map(math.isfinite, (*a, *b))) and a != b:
             sketch.reach(f"{one} {other} line", a, a, b)
-    for code in dict.fromkeys(code for pair in calculation.lines for code in pair):
-        if code not in joints and code != calculation.point and sketch.shows(places[code]):
-            sketch.dot(code, places[code], "meet")
-            sketch.label(f"{code} name", places[code], code, "note")
-    if calculation.point and all(map(math.isfinite, places[calculation.point])):
-        h, v = places[calculation.point]
-        start = places[calculation.lines[0][0]]
-        if sketch.shows((h, v)) or sketch.shows(start):  # else nothing on an enlarged drawing leads there
-            sketch.spot(calculation.point, (h, v), calculation.point, start)
-        across, up = AXES[calculation.view]
-        h = -h if calculation.view == "front" else h
-        sketch.say(f"{calculation.point} lies at {across} = {h:.1f} mm, {up} = {v:.1f} mm.")
+    for code, start in (ends | ({calculation.point: calculation.lines[0][0]} if calculation.point else {})).items():
+        at, found = places[code], code == calculation.point
+        if all(map(math.isfinite, at)) and (sketch.shows(at) or sketch.shows(places[start]) and not enlarged):
+            sketch.spot(code, at, code, places[start], role="result" if found else "meet")
+        if found and all(map(math.isfinite, at)):
+            across, up = AXES[calculation.view]
+            sketch.say(f"{code} lies at {across} = {-at[0] if calculation.view == 'front' else at[0]:.1f} mm, {up} = {at[1]:.1f} mm.")
 
 
 def _around(window: Window, places: Sequence[Pair]) -> Window:
@@ -125,10 +124,19 @@ def _around(window: Window, places: Sequence[Pair]) -> Window:
     return left, right, bottom, top
 
 
-def _enlarged(window: Window, places: Sequence[Pair]) -> tuple[Window, bool]:
-    """Return the part of a window around some places, where that is so small that one sees more; and whether it is."""
+def _enlarged(window: Window, parted: Mapping[str, Sequence[Pair]], point: str) -> tuple[Window, bool]:
+    """Return the part of a window around places that part, where that is so small that one sees more; and whether it is.
+
+    Where the two constructions can hardly be told apart in the window, it is the part around the point that is found.
+    """
     left, right, bottom, top = window
-    if not all(left <= h <= right and bottom <= v <= top for h, v in places):
+    inside = {code: [left <= h <= right and bottom <= v <= top for h, v in both] for code, both in parted.items()}
+    gaps = [math.dist(*parted[code]) for code, both in inside.items() if any(both)]
+    if all(inside.get(point, [False])) and max(gaps) < (right - left) / ALIKE:
+        places = parted[point]
+    elif all(all(both) for both in inside.values()):
+        places = [at for both in parted.values() for at in both]
+    else:
         return window, False
     hs, vs = zip(*places, strict=True)
     high = max(1.6 * (max(vs) - min(vs)), CLOSEST / 2)

@@ -162,12 +162,14 @@ class Picture:
     def ticks(self, panel: Panel) -> tuple[dict[float, str], dict[float, str]]:
         """Return what stands on a panel's scales, across and up: place in mm to the number written there."""
         left, right, bottom, top = panel.window
-        step = 1000 if self.scale * 500 < 50 else 500 if self.scale < 1 else 100 if self.scale < 5 else 20
+        rough = 1000 if self.scale * 500 < 50 else 500
 
-        def along(low: float, high: float, sign: int) -> dict[float, str]:
+        def along(low: float, high: float, sign: int, least: float = 60) -> dict[float, str]:
+            fine = next((step for step in (10, 20, 50, 100, 200) if self.scale * step > least), 500)
+            step = rough if self.scale < 1 else fine
             return {step * k: f"{sign * step * k}" for k in range(math.ceil(low / step), math.floor(high / step) + 1)}
 
-        return along(left, right, -1 if panel.view == "front" else 1), along(bottom, top, 1)
+        return along(left, right, -1 if panel.view == "front" else 1), along(bottom, top, 1, 30)
 
     def samples(self) -> list[tuple[str, str, list[float], float]]:
         """Return the legend along the top of the sheet: role, words, ends of the sample, and height, in pixels."""
@@ -255,7 +257,10 @@ class Picture:
         radii = np.array(around)[:, None]
         inside = box + [2, 2, -2, -2]
         if sketch.view != "plan" and shift[1] < (box[1] + box[3]) / 2:
-            inside[1] = max(inside[1], shift[1] + 2)  # words stay above the ground
+            if (anchors[:, 1] > shift[1] - 12).all():
+                inside[1] = max(inside[1], shift[1] + 2)  # words stay above the ground
+            else:  # and out of its hatching, where a point lies below it
+                lines, pens = np.vstack([lines, [box[0], shift[1] - 4, box[2], shift[1] - 4]]), [*pens, (4.0, 60.0)]
         before = [self._places.get((sketch.name, mark.key)) for mark in labels]
         chosen = place_labels(
             labels, anchors, inside, lines, np.reshape(pens, (-1, 2)), np.hstack([dots - radii, dots + radii]), before
