@@ -100,7 +100,7 @@ def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair]
         if sketch.shows(places[code]):
             sketch.dot(code, places[code], role)
             sketch.label(f"{code} name", places[code], code)
-    ends = {code: pair[0] for pair in calculation.lines for code in pair if code not in joints}
+    ends = {code: pair[0] for pair in calculation.lines[::-1] for code in pair if code not in joints}
     for one, other in calculation.lines:
         a, b = places[one], places[other]
         if all(map(math.isfinite, (*a, *b))) and a != b:
@@ -111,7 +111,9 @@ def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair]
             sketch.spot(code, at, code, places[start], role="result" if found else "meet")
         if found and all(map(math.isfinite, at)):
             across, up = AXES[calculation.view]
-            sketch.say(f"{code} lies at {across} = {-at[0] if calculation.view == 'front' else at[0]:.1f} mm, {up} = {at[1]:.1f} mm.")
+            sketch.say(
+                f"{code} lies at {across} = {-at[0] if calculation.view == 'front' else at[0]:.1f} mm, {up} = {at[1]:.1f} mm."
+            )
 
 
 def _around(window: Window, places: Sequence[Pair]) -> Window:
