@@ -25,7 +25,7 @@ sys.path[:0] = [str(ROOT)]
 from susgeo.answers.lesson import Lesson  # noqa: E402
 from susgeo.classroom.command import main as instructor  # noqa: E402
 from susgeo.classroom.practice import answers_of  # noqa: E402
-from susgeo.pages import find_browser  # noqa: E402
+from susgeo.printing import find_browser  # noqa: E402
 
 LESSON, STUDENTS = "02_side_view", {"kim": "perfect", "jo": "mistaken"}
 

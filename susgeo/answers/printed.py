@@ -1,4 +1,4 @@
-"""A lesson's tasks on paper, on one student's figures: the questions with room to write, and the key to them."""
+"""Tasks on paper, on one reader's figures: each question with its drawing and room to write, and the key to them."""
 
 from dataclasses import replace
 
@@ -7,10 +7,27 @@ from ..draw.vector import vector
 from .lesson import Lesson
 from .question import ruled
 
-LAYOUT = "<style>section { break-inside: avoid } section img { max-height: 76mm; width: auto !important } section details { display: none }</style>"
-"""Two tasks on a sheet; the figures stand in the drawing, so their folded table is left out."""
-ROOM = {"number": 4, "formula": 6, "working": 8, "choice": 6}
-"""Empty lines below a task of each kind."""
+LAYOUT = """
+section.task { break-inside: avoid; margin: 0 0 5mm; padding: 0; border: 0 }
+section.task::after { content: ""; display: block; clear: both }
+section.task p { margin: 0 0 1.5mm }
+section.task img { float: right; clear: right; width: 82mm; max-width: none; max-height: none; height: auto; margin: 0 0 2mm 5mm; border-radius: 0 }
+section.task details:not([open]), section.task summary { display: none !important }
+section.task table { font-size: 8pt; line-height: 1.25 }
+section.task td { padding: 0.2mm 2mm 0.2mm 0 !important; border: 0 !important; vertical-align: top }
+section.task div[aria-hidden] > div { display: flow-root }
+"""
+"""The drawing stands at the right and what is written begins beside it. Figures that it shows have no table as well."""
+DRAWN, ROOM = 400, {"number": 6, "formula": 6, "working": 8, "choice": 5}
+"""Of a drawing, in pixels; and empty lines below a task of each kind."""
+
+
+def on_paper(lesson: Lesson, number: int | str) -> str:
+    """Return a task as it stands on paper, as HTML; ``LAYOUT`` is its look."""
+    asked, task = lesson.question(number, vector, DRAWN).page, lesson.find(number)
+    if task.kind == "choice":  # how far a bracket reaches is in the table alone
+        asked = asked.replace("<details>", "<details open>")
+    return f'<section class="task">{asked}{ruled(ROOM[task.kind])}</section>'
 
 
 def task_sheet(lesson: Lesson, title: str = "") -> Sheet:
@@ -20,15 +37,13 @@ def task_sheet(lesson: Lesson, title: str = "") -> Sheet:
     >>> sheet.title, sheet.body.count("<img") >= 5
     ('The side view: Kim', True)
     """
-    asked = {key: lesson.question(key, vector) for key in lesson.tasks}
-    body = LAYOUT + "".join(
-        f"<section>{page.page}{ruled(ROOM[lesson.tasks[key].kind])}</section>" for key, page in asked.items()
-    )
-    return Sheet(title or f"Lesson {lesson.number}", body, "\n\n".join(page.text for page in asked.values()))
+    body = f"<style>{LAYOUT}</style>" + "".join(on_paper(lesson, key) for key in lesson.tasks)
+    text = "\n\n".join(lesson.question(key, vector, DRAWN).text for key in lesson.tasks)
+    return Sheet(title or f"Lesson {lesson.number}", body, text)
 
 
 def key_sheet(lesson: Lesson, title: str = "") -> Sheet:
     """Return the worked solutions of a lesson's tasks, line by line, for whoever marks on paper."""
     worked = [replace(lesson.solution(key, folded=False), drawing=None) for key in lesson.tasks]
-    body = LAYOUT + "".join(f"<section>{one.page()}</section>" for one in worked)
+    body = "".join(f'<section style="break-inside: avoid">{one.page()}</section>' for one in worked)
     return Sheet(title or f"Key to lesson {lesson.number}", body, "\n\n".join(map(str, worked)))

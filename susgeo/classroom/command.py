@@ -7,6 +7,7 @@ from pathlib import Path
 
 from ..errors import SusgeoError
 from ..files import alone_in
+from ..printing import SIZES
 from .collect import Arrival, collect
 from .course import class_list, hand_out, make, make_test, print_tasks
 from .names import master, masters, read_class
@@ -17,7 +18,8 @@ python -m susgeo class practice COURSE           a made-up class of 30, to try e
 python -m susgeo class make COURSE LIST.csv 02   an nbgrader course for a class list, with lesson 02 (or more of them)
 python -m susgeo class hand_out COURSE 02        each student's own copy, in COURSE/hand_out
 python -m susgeo class test COURSE 02            make lesson 02 a test, before handing out: no verdicts, no solutions
-python -m susgeo class print COURSE 02           everybody's tasks on paper, on figures of their own, and the key
+python -m susgeo class print COURSE 02           everybody's tasks on figures of their own, and the key, as PDFs to print
+     --paper Letter   in the place of A4
 python -m susgeo class collect COURSE 02 INBOX   take in what came: notebooks or zips in the folder INBOX
 python -m susgeo class mark COURSE 02            mark it with nbgrader; start it again if it was stopped
      --workers 2   so many at a time   --part 1/4   the first of four parts   --again ID   these once more
@@ -124,10 +126,12 @@ def _hand_out(rest: list[str]) -> int:
 
 
 def _print(rest: list[str]) -> int:
-    told = _read(rest, "course", "lesson")
-    tasks, key = print_tasks(Path(told.course), told.lesson)
-    print(f"{tasks.name} has each student's tasks, {key.name} the answers; both are in {tasks.parent}. Open them in a")
-    print("browser and print them: each student begins on a page of their own.")
+    told = _read(rest, "course", "lesson", paper={"choices": SIZES, "default": SIZES[0]})
+    tasks, key = print_tasks(Path(told.course), told.lesson, told.paper)
+    print(f"{tasks.name} has each student's tasks, {key.name} the answers; both are in {tasks.parent}.")
+    if tasks.suffix != ".pdf":
+        print("No Chromium, Chrome or Edge was found to make PDFs: open both in the browser that you have, and print from there.")  # fmt: skip
+    print("Each student begins on a page of their own.")
     return _next(f"hand_out {told.course} {told.lesson}, for those who answer in boxes")
 
 

@@ -11,7 +11,7 @@ import json
 import os
 import secrets
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,7 @@ from ..answers.lesson import Lesson
 from ..answers.printed import key_sheet, task_sheet
 from ..errors import SusgeoError
 from ..files import sweep, write_whole
+from ..printing import SIZES, find_browser, print_page
 from .assignment import class_notebook, personal
 from .names import Student, file_name, master, read_class
 from .submission import cells_of
@@ -148,16 +149,23 @@ def hand_out(course: Path, lesson: str) -> HandedOut:
     return HandedOut(tuple(files), tuple(worked_in))
 
 
-def print_tasks(course: Path, lesson: str) -> tuple[Path, Path]:
-    """Write every student's tasks on paper, and the key to them all, in the folder ``printed``; return the two files."""
+def print_tasks(course: Path, lesson: str, paper: str = SIZES[0]) -> list[Path]:
+    """Write every student's tasks on paper, and the key to them all, into the folder ``printed``; return the two files.
+
+    They are PDFs where this machine has a browser that prints, else pages to be printed from any browser.
+    """
     path, students = master(lesson), class_list(course)
     source_of(course, path.stem)
     title = nbformat.read(path, as_version=4).cells[0].source.partition("\n")[0].lstrip("# ")
     own = {one: Lesson(path.name[:2], one.id, folder=os.devnull) for one in students.values()}
-    files = course / "printed" / f"{path.stem}--tasks.html", course / "printed" / f"{path.stem}--key.html"
-    for file, sheet in zip(files, (task_sheet, key_sheet), strict=True):
-        first, *more = [sheet(its, f"{title}: {one.name} ({one.id})") for one, its in own.items()]
-        first.save(file, *more)
+    files = []
+    for what, sheet in {"tasks": task_sheet, "key": key_sheet}.items():
+        first, *more = [replace(sheet(its, f"{title}: {one.name} ({one.id})"), paper=paper) for one, its in own.items()]
+        page = course / "printed" / f"{path.stem}--{what}.html"
+        first.save(page, *more)
+        files.append(page.with_suffix(".pdf") if find_browser() else page)
+        if files[-1] != page:
+            print_page(page, files[-1])
     return files
 
 

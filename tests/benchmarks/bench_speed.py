@@ -33,7 +33,7 @@ from playwright.sync_api import Page, Playwright, sync_playwright  # noqa: E402
 
 from labpage import CHROMIUM_OPTIONS, RUN_ALL, LabPage  # noqa: E402
 from lesson_tools import pack, to_text  # noqa: E402
-from susgeo.pages import find_browser  # noqa: E402
+from susgeo.printing import find_browser  # noqa: E402
 from susgeo.start import environment, lab_command  # noqa: E402
 
 NOTEBOOK = """\

@@ -16,7 +16,7 @@ import pytest
 from playwright.sync_api import BrowserContext, sync_playwright
 
 from labpage import CHROMIUM_OPTIONS, LabPage
-from susgeo.pages import find_browser
+from susgeo.printing import find_browser
 from susgeo.start import environment, lab_command
 
 ROOT = Path(__file__).resolve().parent.parent.parent

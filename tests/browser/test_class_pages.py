@@ -1,9 +1,13 @@
 """What the class gets as pages, opened with the network cut: the feedback, and the tasks and key to print."""
 
+import re
+
 import nbformat
 import pytest
 
+from susgeo.classroom import course
 from susgeo.classroom.assignment import class_notebook, marking_sheet, personal
+from susgeo.classroom.command import main
 from susgeo.classroom.course import make, print_tasks
 from susgeo.classroom.feedback import feedback_page
 from susgeo.classroom.names import Student, master
@@ -25,7 +29,7 @@ def files(tmp_path_factory):
     about = {"student": "kim-001", "score": 9, "max_score": 18, "late_penalty": 0}
     (folder / "feedback.html").write_text(feedback_page(sheet, about), "utf-8")
     make(folder, ["02"], [Student("kim", "Kim"), Student("jo", "Jo")])
-    return [folder / "feedback.html", *print_tasks(folder, "02")]
+    return [folder / "feedback.html", *(file.with_suffix(".html") for file in print_tasks(folder, "02"))]
 
 
 def test_no_page_of_a_class_asks_anything_of_a_network(browser, files):
@@ -56,3 +60,19 @@ def test_each_student_has_tasks_of_their_own_on_paper(files):
         right = answered(personal(SOURCE, student), "02", student, "perfect")
         value = float(read_submission(nbformat.writes(right).encode(), SOURCE).answers["02.1"].split()[0])
         assert f"= {value:.1f} mm" in key, student
+
+
+def test_the_class_is_printed_in_one_go_on_the_paper_that_is_asked_for(files):
+    """Tasks and key are PDFs of A4; of thirty sheets none is blank, so two students have as many pages each."""
+    for file, most in zip(files[1:], (4, 2), strict=True):
+        raw = file.with_suffix(".pdf").read_bytes()
+        sides = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", raw)
+        assert {(round(float(w)), round(float(h))) for w, h in sides} == {(595, 842)}
+        assert len(sides) % 2 == 0 and len(sides) <= 2 * most
+
+
+def test_without_a_browser_the_class_gets_pages_to_print_and_is_told_so(files, monkeypatch, capsys):
+    monkeypatch.setattr(course, "find_browser", lambda: None)
+    assert main(["print", str(files[0].parent), "02", "--paper", "Letter"]) == 0
+    assert "open both in the browser that you have, and print from there" in capsys.readouterr().out
+    assert "size: Letter" in files[1].read_text("utf-8")
