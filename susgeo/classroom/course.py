@@ -8,9 +8,12 @@ import csv
 import hashlib
 import io
 import json
+import logging
 import os
+import re
 import secrets
 import sys
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -125,8 +128,9 @@ def hand_out(course: Path, lesson: str) -> HandedOut:
             gradebook.update_or_create_student(one.id, **about)
     done = api.generate_assignment(assignment, force=True)
     if not done["success"]:
-        why = str(done.get("error") or done.get("log") or "it did not say why").strip()[-600:]
-        raise SusgeoError(f"nbgrader could not make the assignment: {why}")
+        raise SusgeoError(
+            f"nbgrader could not make the assignment: {_why(done)}. See to it, then give the command again."
+        )
     release = nbformat.read(course / "release" / assignment / f"{assignment}.ipynb", as_version=4)
     folder = course / "hand_out" / assignment
     sweep(folder)
@@ -189,6 +193,13 @@ def _is_notebook(raw: bytes) -> bool:
         return False
 
 
+def _why(done: Mapping[str, Any]) -> str:
+    """Return the first error that nbgrader's log tells of, without the traceback around it."""
+    log = str(done.get("log") or done.get("error") or "").strip()
+    errors = re.findall(r"(?m)^[\w.]*(?:Error|Exception)\b:? *(?:\([\w.]+\) )?(.+)$", log)
+    return (errors or log.splitlines()[-1:] or ["it did not say why"])[0].strip().rstrip(".")[:200]
+
+
 def nbgrader_api(course: Path) -> Any:
     """Return nbgrader's own interface to a course, with the settings that the course's folder holds."""
     try:
@@ -197,6 +208,9 @@ def nbgrader_api(course: Path) -> Any:
         from traitlets.config.loader import PyFileConfigLoader
     except ImportError:
         raise SusgeoError("nbgrader is not installed: 'python -m susgeo class' installs it.") from None
+    logging.getLogger("tornado.application").setLevel(
+        logging.CRITICAL
+    )  # where its gradebook tells errors, a traceback each
     os.environ["PATH"] = str(Path(sys.executable).parent) + os.pathsep + os.environ.get("PATH", "")
     config = PyFileConfigLoader("nbgrader_config.py", path=str(course)).load_config()
     own = Config({"CourseDirectory": {"root": str(course)}})
