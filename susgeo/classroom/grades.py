@@ -14,7 +14,7 @@ from .names import harmless, master
 
 
 def export_tasks(course: Path) -> list[Path]:
-    """Write ``marks_LESSON.csv`` for each lesson that was marked: a line for each student, a column for each task.
+    """Write ``marks_LESSON.csv`` for each lesson that came in: a line for each student, a column for each task.
 
     No cell begins with a sign that a spreadsheet takes for a formula.
     """
@@ -22,7 +22,7 @@ def export_tasks(course: Path) -> list[Path]:
 
     students, written = class_list(course), []
     with nbgrader_api(course.resolve()).gradebook as gradebook:
-        for assignment in sorted(path.name for path in (course / "source").glob("[0-9]*")):
+        for assignment in sorted({path.name for path in course.glob("submitted/*/[0-9]*")}):
             keys = [key for key, task in library()[1].items() if task.lesson == assignment[:2]]
             table = io.StringIO(newline="")
             rows = csv.writer(table, lineterminator="\n")
