@@ -19,6 +19,7 @@ from outside.workshop import bars, energy_stiffness, per_mm, ratios, shaft_at, x
 from susgeo import Point, Springs, load_car, meet, moved, numbers, residual, solve_travel, written_out
 from susgeo.answers import check_by_hand
 from susgeo.car.coils import AntiRollBar, Coil
+from susgeo.car.front import StrutLeg
 from susgeo.car.links import leaf_link
 from susgeo.car.shaft import PropellerShaft
 from susgeo.car.steering import shim
@@ -49,19 +50,26 @@ def steering():
     return *(math.degrees(math.atan(-each)) for each in along[:2]), C.front.track / 2 - ground[1], ground[0]
 
 
-def coupe_front(z):
-    front = C.front
+def knuckle(car, z):
+    """A car's front as the tests' own solver has it, its tie rod's outer joint at a height."""
+    front = car.front
     plain = {
-        "lower": tuple(tuple(xyz(p)) for p in (front.lower.ball_joint, front.lower.front_pivot, front.lower.rear_pivot)),
-        "strut": (tuple(xyz(front.upper.lower_point)), tuple(xyz(front.upper.top_mount))),
-        "tie_rod": ((-120.0, 620.0, z), tuple(xyz(front.tie_rod.chassis))),
-    }  # fmt: skip
+        "lower": tuple(tuple(xyz(getattr(front.lower, name))) for name in ("ball_joint", "front_pivot", "rear_pivot"))
+    }
+    if isinstance(front.upper, StrutLeg):
+        plain["strut"] = (tuple(xyz(front.upper.lower_point)), tuple(xyz(front.upper.top_mount)))
+    else:
+        plain["upper"] = tuple(
+            tuple(xyz(getattr(front.upper, name))) for name in ("ball_joint", "front_pivot", "rear_pivot")
+        )
+    x, y, _ = xyz(front.tie_rod.axle)
+    plain["tie_rod"] = ((x, y, z), tuple(xyz(front.tie_rod.chassis)))
     return fronts.standing(plain, float(front.track), float(front.tire_radius))
 
 
-def wheel(z, part):
-    """How fast a part of the coupe's left knuckle's pose changes as the wheel rises, by solved positions."""
-    return float(rigid.difference(lambda heave: fronts.solve(coupe_front(z), heave)[part], 0.5))
+def wheel(z, part, car=C):
+    """How fast a part of the left knuckle's pose changes as the wheel rises, by solved positions."""
+    return float(rigid.difference(lambda heave: fronts.solve(knuckle(car, z), heave)[part], 0.5))
 
 
 def planes():
@@ -75,8 +83,10 @@ def planes():
     return -math.degrees(along[0] / rise)
 
 
-def no_steer():
-    return brentq(lambda z: wheel(z, 5), 230, 260, xtol=1e-6)
+def no_steer(car=C):
+    """How far the tie rod's outer joint must rise until solved positions show no steer."""
+    now = float(car.front.tie_rod.axle.z)
+    return brentq(lambda z: wheel(z, 5, car), now - 15, now + 15, xtol=1e-7) - now
 
 
 def raised():
@@ -180,7 +190,8 @@ NUMBERS = [  # where, car, quantity, the number, half of its last digit, second 
     ("D", C, "front trail", 17.5, 0.05, lambda: steering()[3]),
     ("D", C, "front camber change", -0.00696, 5e-6, lambda: -degrees(wheel(245.0, 3))),
     ("D", BARE, "front camber change", -0.00699, 5e-6, planes),
-    ("D", C, "front bump steer shim", 244.9 - 245, 0.05, lambda: no_steer() - 245),
+    ("D", C, "front bump steer shim", 244.9 - 245, 0.05, no_steer),
+    ("D", ARM, "front bump steer shim", -3.73, 5e-3, lambda: no_steer(ARM)),
     ("E", M, "scales' gain", 18.5, 0.05, raised),
     ("E", M, "height misread", 12.5, 0.05, lambda: (M.weight.cg_height - M.rear.tire_radius) / raised()),
     ("E", C, "rear tire load by perch", 34.2 / 5, 0.01, lambda: perched()[0]),
@@ -240,3 +251,17 @@ def test_the_numbers_that_are_no_quantity():
     for leaf, share in (("uniform strength", 3 / 4), ("uniform section", 5 / 6)):
         link = leaf_link(Point(620, 480, 300), Point(0, 480, 300), leaf)
         assert float(link.length) / 620 == pytest.approx(share)
+
+
+@pytest.mark.parametrize("car", [C, ARM], ids=["strut", "double wishbone"])
+def test_the_shim_ends_bump_steer_on_both_kinds_of_front(car):
+    """Solved by SciPy over 50 mm up and down: what steers at ride height is gone, and what is left bends both ways alike."""
+    now = float(car.front.tie_rod.axle.z)
+    toe = {
+        z: [fronts.solve(knuckle(car, z), heave, 4)[5] for heave in (-50.0, -1.0, 1.0, 50.0)]
+        for z in (now, now + shim(car.front))
+    }
+    assert abs(toe[now][2] - toe[now][1]) > 50 * abs(toe[now + shim(car.front)][2] - toe[now + shim(car.front)][1])
+    if car is ARM:  # a shim of millimeters is felt: a third of a degree in 100 mm, and a tenth of that with it
+        slope = {z: degrees(abs(found[3] - found[0])) for z, found in toe.items()}
+        assert slope[now] > 0.3 and slope[now + shim(car.front)] < 0.1 * slope[now]
