@@ -25,7 +25,7 @@ ROUNDING = 1e-9
 EXACT = {*range(10), 0.5, 0.25, 25.4, 100, 180, 360, 1000}
 """Numbers in a formula that nobody rounded to; the figures given are others."""
 LONGEST_LINE = 1000
-LONGEST_WORKING = 80  # lines
+LONGEST_WORKING = 120  # lines
 TURNS, ARCS = (sympy.sin, sympy.cos, sympy.tan), (sympy.asin, sympy.acos, sympy.atan, sympy.atan2)
 
 

@@ -41,6 +41,8 @@ Z, PHI, THETA = range(3)
 TRAVELS, LOADS, SIDES, ACCELERATION = slice(3, 7), slice(7, 11), slice(11, 13), 13
 STEP, SLIGHT = 1e-3, 1e-20j
 """Step of a difference, in mm, and of a slope by an imaginary part."""
+LOOSE = 0.01
+"""How far rods may be off their lengths, in mm, on the way to a state."""
 
 
 AHEAD = np.eye(14, 15, k=1)[:, :, None] * STEP
@@ -114,6 +116,15 @@ class Held(NamedTuple):
         pose[:, 1] *= MIRROR
         slope[:, 1, 1] *= MIRROR
         return q, slopes, pose, slope
+
+    def sound(self, before: Array, after: Array) -> Array:
+        """Return for every state whether the rods have their lengths after a step, and no dead point lies within it."""
+        q = np.stack([before, after], axis=1)
+        rods = self.rods.of(np.tile(np.arange(q.shape[-1]), math.prod(q.shape[1:-1])))
+        found, jacobian = rods.evaluate(q.reshape(len(q), -1), self.unknown)
+        sides = np.linalg.det(np.moveaxis(jacobian, -1, 0)).reshape(q.shape[1:])
+        off = np.max(np.abs(found), axis=0).reshape(q.shape[1:])[1]
+        return np.all((sides[0] * sides[1] > 0) & (off < LOOSE), axis=0)
 
 
 def solve_each(matrix: Array, right: Array) -> Array:

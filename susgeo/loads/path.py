@@ -113,6 +113,9 @@ def followed(system: Equations, paths: Paths, goal: Array) -> Paths:
         found, kept, _ = corrected(some, trial, row, np.sum(row * start.x, axis=0) + step[at], ROUGH)
         turn = np.sum(row * found.along, axis=0)
         found, kept = found._replace(along=found.along * np.sign(turn)), kept & (np.abs(turn) > 0.9)
+        for held, (q, _), (then, _) in zip(some.held, found.state.axles, start.axles, strict=True):
+            kept = kept & held.sound(then, q)
+        blamed = np.full(len(at), LOST)
         lifted = np.any(found.state.x[LOADS] < 0, axis=0) & (system.gravity > 0)
         for stops, code, left in (
             (found.along[ACCELERATION] * back <= 0, TURNED, lambda place: place.along[ACCELERATION]),
@@ -122,10 +125,12 @@ def followed(system: Equations, paths: Paths, goal: Array) -> Paths:
                 end, sure = _between(some.of(stops), here.of(at[stops]), found.of(stops), left)
                 found, kept[stops] = _put(found, stops, end), sure
                 wheel = np.argmin(end.state.x[LOADS], axis=0)
-                ended[at[stops]] = np.where(sure, wheel if code is None else code, REACHED)
+                blamed[stops] = wheel if code is None else code
+                ended[at[stops]] = np.where(sure, blamed[stops], REACHED)
         places.append(_put(here, at[kept], found.of(kept)))
         step[at] = np.where(kept, np.minimum(2 * step[at], LARGEST_STEP), step[at] / 2)
-        ended[at[~kept & (step[at] < SMALLEST_STEP)]] = LOST
+        stuck = ~kept & (step[at] < SMALLEST_STEP)
+        ended[at[stuck]] = blamed[stuck]
 
 
 def _put(place: Place, paths: Any, new: Place) -> Place:
@@ -146,7 +151,11 @@ def _between(system: Equations, start: Place, end: Place, left: Callable[[Place]
     """
     row = WEIGHTS * start.along
     arcs = np.stack([np.zeros(row.shape[1]), np.sum(row * (end.state.x - start.state.x), axis=0)])
-    nothing, values, stayed = 1e-7 * np.abs(left(start)), np.stack([left(start), left(end)]), np.zeros(row.shape[1])
+    nothing, values, stayed = (
+        np.maximum(1e-7 * np.abs(left(start)), 1e-8),
+        np.stack([left(start), left(end)]),
+        np.zeros(row.shape[1]),
+    )
     for _ in range(40):
         share = np.clip(values[0] / (values[0] - values[1]), 0.001, 0.999)
         arc = arcs[0] + share * (arcs[1] - arcs[0])

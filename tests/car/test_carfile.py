@@ -320,8 +320,9 @@ def test_the_same_car_in_inches(path):
     shown, known = summary(inches, units="in"), summary(mm)
     assert len(shown) == len(known)
     for name, value in known.items():
-        scale = {"[mm]": 1 / 25.4, "[deg/mm]": 25.4}.get(name[name.index("[") :], 1.0)  # 25.4 mm to the inch, exact
-        name = name.replace("mm]", "in]") if scale != 1 else name
+        scales = dict.fromkeys(("[mm]", "[mm/g]", "[mm/kg]"), 1 / 25.4) | {"[deg/mm]": 25.4}
+        scale = scales.get(name[name.index("[") :], 1.0)  # 25.4 mm to the inch, exact
+        name = name.replace("mm", "in") if scale != 1 else name
         assert shown[name] == pytest.approx(value * scale, rel=1e-9, abs=1e-9), name
 
 

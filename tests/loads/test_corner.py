@@ -8,10 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from outside import axles, corner, fronts
+from outside import axles, corner, fronts, rigid
 from outside.mechanism import Mechanism
+from outside.workshop import bars
 from susgeo import (
     Car,
+    Link,
     Point,
     Springs,
     SusgeoError,
@@ -25,6 +27,7 @@ from susgeo import (
 from susgeo.car.axle import LiveAxle
 from susgeo.car.carfile import read_car
 from susgeo.car.coils import Coil
+from susgeo.loads.corner import corner_end
 from susgeo.loads.cornering import GRAVITY, moment_arm, roll_stiffness
 from susgeo.loads.forces import shaft_torque_transfer
 from susgeo.loads.springs import wheel_rate
@@ -309,3 +312,36 @@ def test_straight_ahead_is_rest_beside_whatever_else_is_asked(name):
         at = solve_corner(car, np.array([0.0, *others]))
         assert abs(at.roll[0]) < 1e-9
         assert [at.rear.left[0], at.front.left[0]] == pytest.approx(loads, abs=1e-6)
+
+
+@pytest.mark.parametrize("size", [16.0, 20.0])
+def test_it_ends_where_a_linkage_ends(size):
+    """A short upper link on one side comes in line with what it holds. SciPy's axle has a place before, and none beyond."""
+    car = load_car(DATA / "double_wishbone.toml")
+    short = Link(Point(-50, 400, 470), Point(-50 + size, 400, 470), "upper link")
+    car = replace(car, rear=replace(car.rear, upper=(short,)))
+    end = corner_end(car, "right")
+    assert "a linkage ends" in end.sentence
+    found = solve_corner(car, -end.acceleration * np.array([0.5, 0.99, 0.999, 1.0005]))
+    assert np.isnan(found.roll).tolist() == [False, False, False, True]
+    with pytest.raises(SusgeoError, match="a linkage ends"):
+        solve_corner(car, -1.0005 * end.acceleration)
+    made, rear, pitch = bars(car.rear), found.rear, None
+    for number, share in ((1, 1.0), (2, 1.0), (2, 1.03)):
+        heave = (rear.left_travel + rear.right_travel)[number] / 2
+        roll = math.asin((rear.left_travel - rear.right_travel)[number] / car.rear.track)
+        if share == 1:  # it stands, and pitches faster and faster as it comes nearer
+            before, pitch = pitch, rigid.solve(made, heave, roll, steps=60).pitch
+        else:
+            with pytest.raises(ValueError, match="no position"):
+                rigid.solve(made, share * heave, share * roll, steps=60)
+    assert pitch > before * 1.02
+
+
+def test_near_a_dead_point_a_turning_point_is_still_called_one():
+    """A step that passes it is halved until it is found; the path's own slope there is zero, and no rods are in line."""
+    car = load_car(DATA / "live_front.toml")
+    for size, least in ((20.0, 0.35), (40.0, 0.71)):
+        short = Link(Point(-50, 400, 470), Point(-50 + size, 400, 470), "upper link")
+        end = corner_end(replace(car, rear=replace(car.rear, upper=(short,))), "right")
+        assert "no equilibrium is left" in end.sentence and least < end.acceleration / GRAVITY < least + 0.02

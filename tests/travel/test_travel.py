@@ -124,6 +124,9 @@ class RigidAxle:
         self.rods, self.pivots = ends(axle)
         self.middle = np.array([0.0, 0.0, axle.tire_radius])
         self.size = 6 + len(self.pivots)
+        both = [end for rod in zip(*self.rods, strict=True) for end in rod]  # all first ends, then all second ones
+        of = {part: [k for k, (own, _) in enumerate(both) if own == part] for part in {part for part, _ in both}}
+        self.ends = {part: (rows, np.array([both[k][1] for k in rows])) for part, rows in of.items()}
         self.rest = self.lengths(np.zeros(self.size))
 
     def place(self, q, part, point):
@@ -134,7 +137,15 @@ class RigidAxle:
         return point if part == "chassis" else self.middle + q[:3] + turn.apply(point - self.middle)
 
     def lengths(self, q):
-        return np.array([np.linalg.norm(self.place(q, *a) - self.place(q, *b)) for a, b in self.rods])
+        """As by ``place``, the ends that a part carries all at once."""
+        turn, places = Rotation.from_rotvec(q[3:6]).as_matrix(), np.empty((2 * len(self.rods), 3))
+        for part, (rows, points) in self.ends.items():
+            on = part
+            if isinstance(part, int):
+                on, pivot = self.pivots[part]
+                points = pivot + (points - pivot) @ Rotation.from_euler("x", q[6 + part]).as_matrix().T
+            places[rows] = points if on == "chassis" else self.middle + q[:3] + (points - self.middle) @ turn.T
+        return np.linalg.norm(places[: len(self.rods)] - places[len(self.rods) :], axis=1)
 
     def sides(self, q, heave, roll):
         """How far the wheels' mean rise, and the lean of the line through them, are from the given ones."""
