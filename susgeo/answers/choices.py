@@ -1,25 +1,24 @@
 """Choices of pick-up points: what a choice does to the car, which way to go on, and one way to a right one."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from itertools import islice
 
 import numpy as np
 
 from ..car.car import Car, as_number
 from ..car.pickup import moved
 from ..errors import SusgeoError, UndefinedError
+from ..results.design import Target, best_design
 from ..results.quantities import numbers
 from .calculation import Task, library
 from .figures import LENGTHS, POINTS, figures
 from .paper import on_paper, significant
-from .trial import scatter
 from .worked import Worked
 
 WAYS = {"x": ("forward", "rearward"), "y": ("outward", "inward"), "z": ("up", "down")}
-TRIES, STARTS = 8, 20
+TRIES, MANY = 8, 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,9 +122,8 @@ def one_way(task: Task, car: Car, folded: bool = True) -> Worked:
         SusgeoError: the trials did not lead to a right choice, which tests exclude for the course's cars.
     """
     measured = figures(car)
-    starts = scatter({name: (low, high) for name, (_, low, high) in task.move.items()})
     as_it_is = {name: measured[name].value for name in task.move}
-    for start in [as_it_is, *({name: float(value) for name, value in one.items()} for one in islice(starts, STARTS))]:
+    for start in _starts(task, car, as_it_is):
         chosen = {name: float(round(value)) for name, value in start.items()}
         lines = [(_written(as_it_is), f"as it is: {_now(task, car, as_it_is)}")]
         for trial in range(TRIES):
@@ -142,6 +140,19 @@ def one_way(task: Task, car: Car, folded: bool = True) -> Worked:
             except SusgeoError:
                 break
     raise SusgeoError(f"No way to task {task.key} was found by trial; any choice that meets the target is right.")
+
+
+def _starts(task: Task, car: Car, as_it_is: dict[str, float]) -> Iterator[dict[str, float]]:
+    """Yield where the trials start: as it is, then the best of choices spread evenly, more or less densely."""
+    yield as_it_is
+    if task.of:
+        return
+    targets = [Target(name, want - off, want + off) for name, (want, off) in task.want.items()]
+    most = int(MANY ** (1 / len(task.move)))
+    for count in (most, most + 1, most - 1):
+        spread = {place_of(name): np.linspace(low, high, count) for name, (_, low, high) in task.move.items()}
+        best = best_design(car, spread, targets, rows=1).choice.values()
+        yield dict(zip(task.move, map(float, best), strict=True))
 
 
 def _written(chosen: Mapping[str, float]) -> str:

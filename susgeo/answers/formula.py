@@ -302,12 +302,9 @@ class _Rebuild:
     """An expression made anew from allowed parts, its symbols found by name: same name, same symbol."""
 
     def __init__(self, names: Names, spellings: Spellings) -> None:
-        self.names, self.spellings, self.left = names, spellings, MOST_NODES
+        self.names, self.spellings = names, spellings
 
-    def __call__(self, node: sp.Basic, depth: int = 0) -> sp.Expr:
-        self.left -= 1
-        if self.left < 0 or depth > DEEPEST:
-            raise Unreadable(f"The expression is too large: {MOST_NODES} parts, {DEEPEST} deep, at most.")
+    def __call__(self, node: sp.Basic) -> sp.Expr:
         if node in self.names.values():
             return node
         if isinstance(node, sp.Symbol):
@@ -320,12 +317,23 @@ class _Rebuild:
         if node is sp.pi or isinstance(node, sp.Number) or node in (sp.zoo, sp.I):
             return _bounded(node)
         if isinstance(node, sp.Add | sp.Mul | sp.Pow) or node.func in _SYMPY_FUNCTIONS:
-            parts = [self(part, depth + 1) for part in node.args]
+            parts = [self(part) for part in node.args]
             result = _power(*parts) if isinstance(node, sp.Pow) else node.func(*parts)
             return _bounded(result)
         if isinstance(node, sp.Equality):
             raise Unreadable("An equation came where a formula is expected: give its right-hand side alone.")
         raise Unreadable(f"{shorten(type(node).__name__)} cannot stand in a formula here.")
+
+
+def _require_small(expression: sp.Basic) -> None:
+    """Count the parts before any is made anew: one that is small in memory may be a tree of millions."""
+    level, count = [expression], 0
+    for _ in range(DEEPEST + 1):
+        count += len(level)
+        level = [part for node in level for part in node.args] if count <= MOST_NODES else level
+        if not level:
+            return
+    raise Unreadable(f"The expression is too large: {MOST_NODES} parts, {DEEPEST} deep, at most.")
 
 
 def _rational(value: float) -> sp.Rational:
@@ -362,6 +370,7 @@ def read_formula(answer: object, names: Names, spellings: Spellings | None = Non
         answer = _rational(float(answer)) if not isinstance(answer, numbers.Rational) else sp.Rational(str(answer))
     if not isinstance(answer, sp.Basic):
         raise Unreadable(f"A value of type {type(answer).__name__} came where a formula is expected.")
+    _require_small(answer)
     formula = _Rebuild(names, spellings)(answer)
     return parser.real(formula) if parser else formula
 

@@ -196,7 +196,11 @@ def clearly_apart(cars: Car, task: Task, told: tuple[float, ...] = ()) -> Any:
         apart = apart & np.all(abs(value[:, None] - np.array(told)) > NEWS * off, axis=1)
     turns = [calculation.values(known, wrong.put) for wrong in calculation.mistakes]
     if task.kind == "working":
-        return np.logical_and.reduce([apart, *(_seen(calculation, task, right, found) for found in turns)])
+        puts = zip((wrong.put for wrong in calculation.mistakes), turns, strict=True)
+        pairs = [(a, b, one.keys() & other.keys()) for (one, a), (other, b) in combinations(puts, 2)]
+        told_apart = (_told_apart(a[name], b[name], calculation.step(name).unit) for a, b, names in pairs for name in names)  # fmt: skip
+        seen = (_seen(calculation, task, right, found) for found in turns)
+        return np.logical_and.reduce(np.broadcast_arrays(apart, *seen, *told_apart))
     named = [np.where(found[task.find] == due, np.nan, found[task.find]) for found in turns]  # nan where it is no slip
     slips = [due * factor for _, factor in SLIPS.get(unit, ())]
     slips = [
@@ -205,6 +209,16 @@ def clearly_apart(cars: Car, task: Task, told: tuple[float, ...] = ()) -> Any:
     for a, b in combinations([due, *named, *slips], 2):
         apart = apart & ~(abs(a - b) <= gap)
     return apart
+
+
+@np.vectorize
+def _told_apart(one: float, other: float, unit: str) -> bool:
+    """Tell whether two slips of a line are the same, or each as one writes it is nearer to itself than to the other."""
+    a, b = on_paper(one, unit), on_paper(other, unit)
+    shown = (float(written(value, unit).split()[0]) if math.isfinite(value) else value for value in (one, other))
+    return math.isclose(a, b) or all(
+        abs(text - own) < abs(text - not_own) for text, own, not_own in zip(shown, (a, b), (b, a), strict=True)
+    )
 
 
 def _seen(calculation: Calculation, task: Task, right: Mapping[str, Any], found: Mapping[str, Any]) -> Any:
