@@ -150,7 +150,7 @@ def _starts(task: Task, car: Car, as_it_is: dict[str, float]) -> Iterator[dict[s
     targets = [Target(name, want - off, want + off) for name, (want, off) in task.want.items()]
     most = int(MANY ** (1 / len(task.move)))
     for count in (most, most + 1, most - 1):
-        spread = {place_of(name): np.linspace(low, high, count) for name, (_, low, high) in task.move.items()}
+        spread = {place_of(name): np.linspace(low, high, count).tolist() for name, (_, low, high) in task.move.items()}
         best = best_design(car, spread, targets, rows=1).choice.values()
         yield dict(zip(task.move, map(float, best), strict=True))
 
