@@ -66,6 +66,8 @@ def arms(sketch: Sketch, axle: IndependentFront) -> None:
     else:
         sketch.label("upper word", middle(upper.lower_point, upper.top_mount), "strut")
     sketch.label("lower word", middle(axle.lower.ball_joint, axle.lower.front_pivot), "lower arm")
+    if axle.tie_rod is not None:
+        sketch.label("tie rod word", middle(axle.tie_rod.axle, axle.tie_rod.chassis), "tie rod")
 
 
 def front_view_center(sketch: Sketch, axle: IndependentFront) -> None:
