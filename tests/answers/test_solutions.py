@@ -104,10 +104,14 @@ def test_the_solution_of_a_formula_task_ends_in_its_formula_in_the_symbols_asked
     assert lesson.check(key, formula, keep=False).kind == "right"
 
 
+HARD = {"13.8": ("1", "5", "9", "42", "59"), "13.9": ("10", "31", "113")}
+"""Readers whose figures leave little room: the first had no right choice once, or none was found."""
+
+
 @pytest.mark.parametrize("key", [key for key, task in TASKS.items() if task.kind == "choice"])
 def test_a_choice_has_one_worked_way_and_a_wrong_one_is_told_which_way_to_go(key):
     task = TASKS[key]
-    for student in STUDENTS[:3]:
+    for student in (*STUDENTS[:3], *HARD.get(key, ())):
         lesson = Lesson(key[:2], student)
         worked = lesson.solution(key)
         assert lesson.check(key, worked.lines[-1][0], keep=False).kind == "right", student
