@@ -25,7 +25,7 @@ from .paper import last_digit, on_paper, written
 from .variant import draws, in_radians
 from .verdict import Verdict, samples
 from .working import check_working
-from .written import Chain, chain
+from .written import INCHES, Chain, chain
 
 CLOSE = 0.001
 """A number counts as the right one within this share of it, as on paper; or to its last digit, if it has three."""
@@ -233,13 +233,15 @@ def _in_our_names(text: str, names: Mapping[str, str]) -> str:
 
 def overlay(car: Car, calculation: Calculation, title: str, put: Mapping[str, str]) -> Picture | None:
     """Draw a construction with some lines replaced over the right one, as the lesson that has these lines draws it."""
-    measured = figures(car)
+    measured, in_mm = figures(car), dict(INCHES.values())
     for key, names in _counterparts(calculation.steps).items():
         lesson = library()[0][key]
         back = {ours: name for name, ours in reversed(names.items())}
         if not lesson.lines or not all(name in back for name in put):
             continue
         there = {back[name]: _in_our_names(formula, back) for name, formula in put.items()}
+        for name in (name for name in put if not names_in(put[name])):  # a number, in the unit of its line
+            there[back[name]] = f"({put[name]})*{in_mm.get(calculation.step(name).unit, 1)}"
         try:
             known = {name: one.value for name, one in lesson.known(measured).items()}
             cases = [("What is asked for", lesson.values(known)), (title, lesson.values(known, there))]

@@ -89,6 +89,19 @@ def test_inches_are_shown_and_read():
     assert not check_by_hand(car, name, "307.3")
 
 
+def test_a_wrong_line_in_inches_is_drawn_where_it_is():
+    """The pivot 1 in too high, over the right one: 25.4 mm in the drawing."""
+    car = replace(load_car(DATA / "three_link.toml"), units="in")
+    lines = [line for line, _ in written_out(car, "rear roll center height").lines]
+    at = next(k for k, line in enumerate(lines) if line.startswith("z_P = "))
+    right = float(lines[at].split()[-2])
+    verdict = check_by_hand(car, "rear roll center height", "\n".join([*lines[:at], f"z_P = {right + 1:.4f} in"]))
+    heights = [float(z) for z in re.findall(r"P lies at y = [-\d.]+ mm, z = ([-\d.]+) mm", verdict.picture.alt)]
+    assert heights[0] == pytest.approx(25.4 * right, abs=0.1) and heights[1] - heights[0] == pytest.approx(
+        25.4, abs=0.11
+    )
+
+
 def test_another_route_is_right_where_it_leads_to_the_value():
     """Similar triangles with names of one's own, one of them a name that the library uses for something else."""
     car = load_car(DATA / "club_coupe.toml")
