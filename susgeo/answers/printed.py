@@ -8,21 +8,21 @@ from .lesson import Lesson
 from .question import ruled
 
 LAYOUT = """
-section.task { break-inside: avoid; margin: 0 0 5mm; padding: 0; border: 0 }
+section.task { break-inside: avoid; margin: 0 0 3mm; padding: 0; border: 0 }
 section.task::after { content: ""; display: block; clear: both }
 section.task p { margin: 0 0 1.5mm }
-section.task img { float: right; clear: right; width: 82mm; max-width: none; max-height: none; height: auto; margin: 0 0 2mm 5mm; border-radius: 0 }
+section.task img { float: right; clear: right; width: auto; max-width: 66mm !important; max-height: 76mm; height: auto; margin: 0 0 1mm 5mm; border-radius: 0 }
 section.task details:not([open]), section.task summary { display: none !important }
 section.task table { font-size: 8pt; line-height: 1.25 }
 section.task td { padding: 0.2mm 2mm 0.2mm 0 !important; border: 0 !important; vertical-align: top }
 section.task div[aria-hidden] > div { display: flow-root }
 """
 """The drawing stands at the right and what is written begins beside it. Figures that it shows have no table as well."""
-DRAWN, ROOM = 400, {"number": 6, "formula": 6, "working": 8, "choice": 5}
+DRAWN, ROOM = 400, {"number": 5, "formula": 4, "working": 7, "choice": 4}
 """Of a drawing, in pixels; and empty lines below a task of each kind."""
 
 
-def on_paper(lesson: Lesson, number: int | str) -> str:
+def task_on_paper(lesson: Lesson, number: int | str) -> str:
     """Return a task as it stands on paper, as HTML; ``LAYOUT`` is its look."""
     asked, task = lesson.question(number, vector, DRAWN).page, lesson.find(number)
     if task.kind == "choice":  # how far a bracket reaches is in the table alone
@@ -37,7 +37,7 @@ def task_sheet(lesson: Lesson, title: str = "") -> Sheet:
     >>> sheet.title, sheet.body.count("<img") >= 5
     ('The side view: Kim', True)
     """
-    body = f"<style>{LAYOUT}</style>" + "".join(on_paper(lesson, key) for key in lesson.tasks)
+    body = f"<style>{LAYOUT}</style>" + "".join(task_on_paper(lesson, key) for key in lesson.tasks)
     text = "\n\n".join(lesson.question(key, vector, DRAWN).text for key in lesson.tasks)
     return Sheet(title or f"Lesson {lesson.number}", body, text)
 

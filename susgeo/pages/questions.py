@@ -21,8 +21,10 @@ from ..answers.choices import outcomes
 from ..answers.lesson import Lesson
 from ..answers.numbers import Tolerance
 from ..answers.paper import on_paper, written
+from ..answers.printed import task_on_paper
 from ..answers.question import hints
 from ..car.car import Car
+from ..draw.vector import vector
 from ..errors import SusgeoError
 from .flipbook import NARROW, as_data
 
@@ -30,27 +32,21 @@ NODES, MOST = (4, 5, 6, 8, 10, 13), 1500
 """How many places of each bracket a table may have, and how many in all."""
 NEAR = 0.02
 """How far a table may be off, in parts of what counts as near enough."""
-DRAWN = re.compile(r'<img src="([^"]+)"[^>]* (width="\d+" height="\d+")[^>]*>')
+IMAGE = re.compile(r"<img [^>]+>")
 LATER = "The notebook of this lesson checks {} line by line. Here, compare yours with the worked solution."
 
 
-def answer_form(lesson: Lesson, number: int, page: str, live: bool = True) -> str:
-    """Return a task's question as committed, its boxes, hints, and the worked solution behind a fold.
+def answer_form(lesson: Lesson, number: int) -> str:
+    """Return a task's question, its boxes, hints, and the worked solution behind a fold; in print its sheet of paper.
 
     Args:
         lesson: with the figures of the reader for whom the page was committed.
         number: of the task.
-        page: the task as the notebook shows it without a kernel: question, figures, ruled lines.
-        live: whether boxes, hints and solution follow; without them it is a task on paper.
     """
     task = lesson.find(number)
-    asked, mark, rules = page.partition('<div aria-hidden="true">')
-    ruled = f'<div class="paper-only">{mark}{rules}</div>'
-    if not live:
-        asked = asked.replace("<details", "<details open")  # on paper the figures are read from the table
-        return f'<section class="task">{asked}{ruled}</section>'
-    small = iter(DRAWN.findall(lesson.question(number, width=NARROW).page))
-    asked = DRAWN.sub(lambda found: _two_sizes(found, next(small)), asked) + ruled
+    asked, worked = lesson.question(number, vector).page, lesson.solution(number)
+    small = iter(IMAGE.findall(lesson.question(number, vector, NARROW).page))
+    asked = IMAGE.sub(lambda found: _two_sizes(found, next(small)), asked)
     table = number_table(lesson, task) if task.kind == "number" else choice_table(task, lesson.car(task.car))
     if table is None:
         kind = {"formula": "a formula", "working": "a working"}.get(task.kind, "this choice")
@@ -61,14 +57,18 @@ def answer_form(lesson: Lesson, number: int, page: str, live: bool = True) -> st
         f"<details><summary>Hint {place} of {len(hints(task))}</summary><p>{html.escape(words)}</p></details>"
         for place, words in enumerate(hints(task), 1)
     )
-    worked = lesson.solution(number)._repr_mimebundle_()["text/html"].replace(" (click to open)", "", 1)
-    return f'<section class="task" id="task-{task.key}">{asked}{boxes}<div class="help">{steps}{worked}</div></section>'
+    solved = worked.page(vector).replace(" (click to open)", "", 1)
+    solved = IMAGE.sub(r'<div class="drawn" tabindex="0">\g<0></div>', solved)
+    return (
+        f'<section class="task" id="task-{task.key}">{asked}{boxes}<div class="help">{steps}{solved}</div></section>'
+        f'<div class="paper-only">{task_on_paper(lesson, number)}</div>'
+    )
 
 
-def _two_sizes(large: re.Match[str], small: tuple[str, str]) -> str:
+def _two_sizes(large: re.Match[str], small: str) -> str:
     """Return a drawing that is another one, with letters as large, on a telephone."""
-    source, size = small
-    return f'<picture><source media="print, (max-width: 480px)" srcset="{source}" {size}>{large[0]}</picture>'
+    source, size = re.findall(r'src="([^"]+)"|(width="\d+" height="\d+")', small)
+    return f'<picture><source media="(max-width: 480px)" srcset="{source[0]}" {size[1]}>{large[0]}</picture>'
 
 
 def _boxes(task: Task, unit: str, table: dict[str, Any]) -> str:
@@ -185,23 +185,41 @@ def basis(u: float, nodes: int) -> list[float]:
 
 
 def _table(function: Any, dimensions: int, within: float) -> dict[str, Any] | None:
-    """Return a function's values, or their reciprocals, at as few places as give it everywhere near enough."""
+    """Return a function's values, or their reciprocals, at as few places as give it everywhere near enough.
+
+    So many places must first do along each bracket alone: that costs little, and tells when a whole table would be too coarse.
+    """
+    places = [-0.95, -0.6, -0.2, 0.25, 0.65, 0.95]
+    alone = [[[u * (k == d) for k in range(dimensions)] for u in places] for d in range(dimensions)]
     probes = [[math.sin(7.3 * k + 2.1 * j) for j in range(dimensions)] for k in range(1, 25)]
-    truth = [function(probe) for probe in probes]
+    truth = {tuple(probe): function(probe) for probe in itertools.chain(probes, *alone)}
     for nodes in NODES:
         if nodes**dimensions > MOST:
             return None
         at = [math.cos(math.pi * (k + 0.5) / nodes) for k in range(nodes)]
-        values = np.array([function(place) for place in itertools.product(at, repeat=dimensions)])
+        lines = [np.array([function([u * (k == d) for k in range(dimensions)]) for u in at]) for d in range(dimensions)]
         for turned in (False, True):
-            with np.errstate(all="ignore"):
-                table = (1 / values if turned else values).reshape([nodes] * dimensions)
-            off = 0.0
-            for probe, true in zip(probes, truth, strict=True):
-                got: Any = table
-                for u in probe:
-                    got = np.tensordot(basis(u, nodes), got, 1)
-                off = max(off, abs((1 / float(got) if turned and got else float(got)) - true))
-            if off <= NEAR * within:
-                return {"nodes": nodes, "turned": turned, "table": [_short(one) for one in table.ravel()]}
+            near = all(
+                _off(line, turned, [[u] for u in places], [truth[tuple(one)] for one in along]) <= NEAR * within
+                for line, along in zip(lines, alone, strict=True)
+            )
+            if not near:
+                continue
+            values = np.array([function(place) for place in itertools.product(at, repeat=dimensions)])
+            values = values.reshape([nodes] * dimensions)
+            if _off(values, turned, probes, [truth[tuple(one)] for one in probes]) <= NEAR * within:
+                kept = 1 / values if turned else values
+                return {"nodes": nodes, "turned": turned, "table": [_short(one) for one in kept.ravel()]}
     return None
+
+
+def _off(values: Any, turned: bool, probes: list[list[float]], truth: list[float]) -> float:
+    """Return how far a table, or that of the reciprocals, is off at the worst of some places."""
+    off = 0.0
+    with np.errstate(all="ignore"):
+        for probe, true in zip(probes, truth, strict=True):
+            got: Any = 1 / values if turned else values
+            for u in probe:
+                got = np.tensordot(basis(u, len(values)), got, 1)
+            off = max(off, abs((1 / float(got) if turned and got else float(got)) - true))
+    return off if np.isfinite(values).all() else math.inf

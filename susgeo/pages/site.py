@@ -22,6 +22,7 @@ from nbformat import NotebookNode
 
 from ..answers.contents import NOTEBOOKS, titles
 from ..answers.lesson import Lesson
+from ..answers.printed import LAYOUT, task_on_paper
 from ..errors import SusgeoError
 from ..files import write_whole
 from .flipbook import FEWEST, benches, films, flip_book
@@ -29,7 +30,8 @@ from .questions import answer_form, guess_form
 
 TEMPLATE = Path(__file__).parent / "template"
 TASK = re.compile(r"lesson\.task\((\d+)\)")
-PICTURE = re.compile(r'(src(?:set)?=")data:image/png;base64,([^"]+)')
+PICTURE = re.compile(r'(src(?:set)?=")data:image/(png|svg)(?:\+xml)?;base64,([^"]+)')
+IMAGE = re.compile(r'<img src="data:image/[^>]+>')
 GUIDE = "instructors_guide"
 LONG = 28
 """Characters of a formula that may be wider than a telephone."""
@@ -90,8 +92,8 @@ def filed(page: str, folder: Path) -> str:
     """Write the pictures of a page as files, each once, and return the page with links to them."""
 
     def write(found: re.Match[str]) -> str:
-        data = base64.b64decode(found[2])
-        name = f"pictures/{hashlib.sha256(data).hexdigest()[:12]}.png"
+        data = base64.b64decode(found[3])
+        name = f"pictures/{hashlib.sha256(data).hexdigest()[:12]}.{found[2]}"
         write_whole(folder / name, data)
         return found[1] + name
 
@@ -105,7 +107,7 @@ def output(cell: NotebookNode) -> str:
         data = one.get("data", {})
         if "text/html" in data:
             bare = re.sub(r'<style>.*?</style><p class="susgeo-asleep">.*?</p>', "", data["text/html"])
-            shown.append(linked(bare))
+            shown.append(IMAGE.sub(r'<div class="drawn" tabindex="0">\g<0></div>', linked(bare)))
         elif "text/latex" in data:
             shown.append(mathml(data["text/latex"], "block"))
         else:
@@ -123,7 +125,7 @@ def cells(notebook: NotebookNode, number: str, plan: Plan) -> NotebookNode:
             continue
         page, task = output(cell), TASK.fullmatch(cell.source.strip())
         if task:
-            page = answer_form(lesson, int(task[1]), page, plan.live)
+            page = answer_form(lesson, int(task[1])) if plan.live else task_on_paper(lesson, int(task[1]))
         elif cell.id in moving:
             book = flip_book(
                 [list(films(one, plan.fewest)) for one in moving[cell.id]], f"{number}-{cell.id}", plan.folder
@@ -208,8 +210,8 @@ def make_pages(
         raise SusgeoError("The lessons are not here: make the pages in the course's own folder, where README.md is.")
     if unknown := [one for one in lessons if one not in titles()]:
         raise SusgeoError(f"There is no lesson {unknown[0]}; there are {', '.join(titles())}.")
-    for file in ("style.css", "page.js"):
-        write_whole(place / file, (TEMPLATE / file).read_bytes())
+    write_whole(place / "page.js", (TEMPLATE / "page.js").read_bytes())
+    write_whole(place / "style.css", f"{(TEMPLATE / 'style.css').read_text('utf-8')}\n@media print {{ {LAYOUT} }}\n")
     plan = Plan(place.resolve(), fewest, live)
     wanted = [titles()[one][0].removesuffix(".ipynb") for one in (lessons or titles())]
     names = ["index", GUIDE, *wanted]

@@ -34,10 +34,10 @@ PAPER = 673
 
 BEYOND = """() => [...document.querySelectorAll("body *")].filter(one => {
     const box = one.getBoundingClientRect(), room = document.documentElement.clientWidth + 1;
-    return box.width > 1 && (box.right > room || box.left < -1) && !(matchMedia("screen").matches && one.closest(".wide, pre, .skip"))
+    return box.width > 1 && (box.right > room || box.left < -1) && !(matchMedia("screen").matches && one.closest(".wide, .drawn, pre, .skip"))
         && getComputedStyle(one).position !== "absolute";
 }).map(one => one.tagName + ": " + one.textContent.slice(0, 60))"""
-"""What reaches beyond the page. On a screen a table may be pushed aside; on paper nothing may."""
+"""What reaches beyond the page. On a screen a table or a drawing may be pushed aside; on paper nothing may."""
 BROKEN = """() => [...document.images].filter(one => !one.naturalWidth || !one.alt.trim()).map(one => one.src)"""
 LOST = """() => [...document.links].filter(one => one.protocol !== "file:" || (one.pathname === location.pathname
     && one.hash && !document.getElementById(decodeURIComponent(one.hash.slice(1))))).map(one => one.href)"""
