@@ -12,7 +12,6 @@ import importlib.metadata
 import importlib.util
 import json
 import os
-import platform
 import re
 import secrets
 import shutil
@@ -24,6 +23,7 @@ from pathlib import Path
 from typing import NoReturn
 from urllib.parse import quote
 
+from .desk import NAME as DESK
 from .desk import last_lesson, lay_out
 from .errors import SusgeoError
 from .files import alone_in, write_whole
@@ -35,11 +35,21 @@ python -m susgeo course               set up what is missing, then open the less
 python -m susgeo course 02            the same, at lesson 02
 python -m susgeo course --no-browser  the same without a browser window; further options go to JupyterLab
 python -m susgeo test                 set up what is missing, then run all tests; further options go to pytest
-python -m susgeo check                say what is installed, one line each
+python -m susgeo check                say what is installed, one line each, and what a start would stop at
 python -m susgeo class                for instructors: hand out, collect, mark; says how
 python -m susgeo pages FOLDER         the course as plain pages, for a phone, a stick or a web server
 python -m susgeo paper FOLDER         the lessons as PDFs, A4 and Letter; a browser of this machine prints them
 (On Windows: py -m susgeo ...)"""
+
+
+REASONS = {
+    "DO NOT MATCH THE HASHES": "what came is not what was tried, so it was not installed; try another network, and tell your instructor",
+    "No space left|Disk quota": "the disk is full; make 1 GB free",
+    "No module named pip": "this Python cannot bring pip back; delete the folder .venv where there is a network",
+    "(?i)proxy": "the proxy that this machine's settings name does not answer as it should; see to HTTPS_PROXY",
+    "(?i)timed? ?out|NewConnectionError|name resolution": "the internet cannot be reached; see to the network",
+}
+"""Why pip failed, by what it says; where the reason is none of these, other versions may help."""
 
 
 class SetupError(Exception):
@@ -68,14 +78,9 @@ def main(arguments: list[str]) -> int:
             python = prepare(ROOT, "classroom")
             run([str(python), "-m", "susgeo.pages.command", command, *rest], Path.cwd(), python)
         if command == "check":
-            python = venv_python(ROOT / ".venv")
-            if not python.exists() or Path(sys.prefix).resolve().parent == ROOT:  # one of ours runs already
-                return check()
-            run([str(python), "-c", "import sys, susgeo.start as s; sys.exit(s.check())"], ROOT, python)
-    except SetupError as error:
-        print(error, file=sys.stderr)
-        return 1
-    except SusgeoError as error:
+            ours = Path(sys.prefix).resolve()
+            return check(ROOT, ours if ours.parent == ROOT else ROOT / ".venv")
+    except (SetupError, SusgeoError) as error:
         print(error, file=sys.stderr)
         return 1
     except OSError as error:
@@ -101,9 +106,9 @@ def prepare(root: Path, extra: str = "") -> Path:
     their own, so that nobody who takes the course meets them. A stamp in the environment tells for what it was
     last completed, so that the usual start costs one short call of its Python.
     """
-    if not (root / "pyproject.toml").is_file():
-        raise SetupError(f"There is no pyproject.toml in {root}: give this command in the folder that holds README.md.")
     venv = root / (".venv-test" if extra == "test" else ".venv")
+    for fault in faults(venv, root, extra):
+        raise SetupError(fault)
     if not is_ready(venv, root, extra):
         with alone_in(root):  # a second set-up waits for the first, and finds all done
             if not is_ready(venv, root, extra):
@@ -111,9 +116,38 @@ def prepare(root: Path, extra: str = "") -> Path:
     return venv_python(venv)
 
 
+def faults(venv: Path, root: Path, extra: str) -> list[str]:
+    """Return what a start cannot mend, a sentence each: ``prepare`` stops at it, and ``check`` says it.
+
+    Nothing is changed, and no network is asked.
+    """
+    missing = [name for name in ("pyproject.toml", "notebooks") if not (root / name).exists()]
+    if missing:
+        return [f"There is no {missing[0]} in {root}: give this command in the folder that holds README.md, or fetch it again."]
+    found, desk = [], root / DESK
+    if os.path.lexists(desk) and not (desk.is_dir() and os.access(desk, os.W_OK)):
+        found.append(f"{desk} is no folder that you may write in: give it another name, or yourself the right to write there.")
+    ready = is_ready(venv, root, extra)
+    if not (ready and desk.exists()) and not os.access(root, os.W_OK):
+        found.append(f"You may not write in {root}: move the whole folder to a place of your own, then give this command there.")
+    if ready or python_version(venv_python(venv)):
+        return found
+    if venv.is_symlink() or venv.is_file() or Path(sys.prefix) == venv:
+        found.append(f"{venv} has no working Python: delete it, then give this command again.")
+    if importlib.util.find_spec("venv") is None or importlib.util.find_spec("ensurepip") is None:
+        found.append(
+            f"This Python ({sys.executable}) lacks the modules venv and ensurepip, which the course needs for"
+            " its own packages: on Debian or Ubuntu install them with 'sudo apt install python3-venv' (on"
+            " other systems install Python from python.org), then give this command again."
+        )
+    if (free := shutil.disk_usage(root).free) < 1e9:
+        found.append(f"The disk that holds {root} has {free / 1e6:.0f} MB free, and the course needs 1 GB: make room for it.")
+    return found
+
+
 def is_ready(venv: Path, root: Path, extra: str) -> bool:
     """Return whether the environment runs, and is complete for this project in this folder."""
-    return read_stamp(venv) in wanted(venv, root, extra)
+    return read_stamp(venv) in wanted(venv, root, extra) and all(fine for *_, fine in versions(venv, root))
 
 
 def wanted(venv: Path, root: Path, extra: str) -> list[dict[str, str]]:
@@ -125,24 +159,34 @@ def wanted(venv: Path, root: Path, extra: str) -> list[dict[str, str]]:
 
 def complete(venv: Path, root: Path, extra: str) -> None:
     """Make the environment, or mend it, or bring it up to date, and write its stamp."""
+    before = venv.with_name(venv.name + "-old")
+    if is_ready(before, root, extra):  # its Python runs again, and its successor was never finished
+        shutil.rmtree(venv, ignore_errors=True)
+        before.rename(venv)
+        return
     version = python_version(venv_python(venv))
     if not version or read_stamp(venv).get("python", version) != version:
-        make_venv(venv)
+        make_venv(venv, before)
     stamp = read_stamp(venv)
     if stamp.get("root", str(root)) != str(root):  # copied, with its folder, from another place
         relocate(venv, stamp["root"], str(root))
         stamp = {**stamp, "root": str(root)}
         write_stamp(venv, stamp)
-    if is_ready(venv, root, extra):
-        return
-    pip_failure = install(venv, root, extra)
-    stamps = wanted(venv, root, extra)
-    if not pip_failure:
-        write_stamp(venv, stamps[0])
-    elif {**stamp, "project": project_hash(root)} in stamps:  # it was complete for an earlier version
-        print(f"{pip_failure}\nStarting with the packages that are here.", file=sys.stderr)
-    else:
-        raise SetupError(pip_failure)
+    if not is_ready(venv, root, extra):
+        pip_failure = install(venv, root, extra)
+        stamps = wanted(venv, root, extra)
+        if not pip_failure:
+            write_stamp(venv, stamps[0])
+        elif {**stamp, "project": project_hash(root)} in stamps and is_whole(venv):  # for an earlier version
+            print(f"{pip_failure}\nStarting with the packages that are here.", file=sys.stderr)
+        else:
+            raise SetupError(pip_failure)
+    shutil.rmtree(before, ignore_errors=True)
+
+
+def is_whole(venv: Path) -> bool:
+    """Return whether every package that is installed finds those that it needs: an update may have been broken off."""
+    return subprocess.run([venv_python(venv), "-I", "-m", "pip", "check"], capture_output=True).returncode == 0
 
 
 def relocate(venv: Path, old: str, new: str) -> None:
@@ -193,18 +237,11 @@ def project_hash(root: Path) -> str:
     return hashlib.sha256(json.dumps(parts, sort_keys=True).encode()).hexdigest()
 
 
-def make_venv(venv: Path) -> None:
-    """Make the environment from scratch, replacing one that does not run."""
-    if importlib.util.find_spec("venv") is None or importlib.util.find_spec("ensurepip") is None:
-        raise SetupError(
-            f"This Python ({sys.executable}) lacks the modules venv and ensurepip, which the course needs for"
-            " its own packages: on Debian or Ubuntu install them with 'sudo apt install python3-venv' (on"
-            " other systems install Python from python.org), then give this command again."
-        )
-    if venv.is_symlink() or venv.is_file() or Path(sys.prefix) == venv:
-        raise SetupError(f"{venv} has no working Python: delete it, then give this command again.")
-    print(f"Making the folder {venv.name} anew: it is broken." if venv.exists() else f"Making {venv.name}.")
-    sys.stdout.flush()
+def make_venv(venv: Path, before: Path) -> None:
+    """Make the environment from scratch; one that does not run is kept as ``before`` until this one is complete."""
+    print(f"Making the folder {venv.name} anew: it is broken." if venv.exists() else f"Making {venv.name}.", flush=True)
+    if venv.exists() and not before.exists():
+        venv.rename(before)
     made = subprocess.run([sys.executable, "-m", "venv", "--clear", str(venv)])
     if made.returncode != 0 or not python_version(venv_python(venv)):
         raise SetupError(
@@ -216,11 +253,10 @@ def make_venv(venv: Path) -> None:
 def install(venv: Path, root: Path, extra: str) -> str:
     """Install the library, editable, with all it needs; return what failed, or an empty text."""
     print("Fetching and installing the packages: done once, takes one to ten minutes.", flush=True)
-    packages = venv / "Lib/site-packages" if os.name == "nt" else venv / "lib"
     python = venv_python(venv)
     ask = [str(python), "-I", "-c", "from pip import __version__"]
     pip_runs = subprocess.run(ask, capture_output=True).returncode == 0
-    for info in packages.glob("*.dist-info" if os.name == "nt" else "python*/site-packages/*.dist-info"):
+    for info in (info for folder in packages(venv) for info in folder.glob("*.dist-info")):
         half_done = not (info / "INSTALLER").exists()  # written last: pip was killed within this package
         if half_done or (info.name.startswith("pip-") and not pip_runs):
             shutil.rmtree(info)  # so that pip does not take it for installed
@@ -230,20 +266,25 @@ def install(venv: Path, root: Path, extra: str) -> str:
     command += ["--no-compile"] if extra == "test" else []  # the tests load a small part of it: half the time
     lock, own = root / ".locks" / f"{extra or 'course'}.txt", ["-e", f".[{extra}]" if extra else "."]
     said: list[str] = []
-    if lock.exists() and run_pip([*command, "--require-hashes", "-r", str(lock)], root, python, said):
+    locked = lock.exists() and run_pip([*command, "--require-hashes", "-r", str(lock)], root, python, said)
+    if locked:
         own = ["--no-build-isolation", *own]  # what builds it is locked too
-    elif lock.exists():
+    elif lock.exists() and not why(said):
         print("The tried versions could not be had here; taking the newest that fit.", flush=True)
-    if run_pip([*command, *own], root, python, said):
+    if not (lock.exists() and not locked and why(said)) and run_pip([*command, *own], root, python, said):
         return ""
     log = venv / "susgeo-install.log"
     with contextlib.suppress(SusgeoError):  # a full disk is the likeliest reason
         write_whole(log, "".join(said))
     print("".join(said[-6:]), file=sys.stderr)
-    return (
-        f"The packages could not be installed (pip's last words stand above, all of them in {log}): this "
-        "needs the internet and 1 GB of disk; see to both, then give this command again."
-    )
+    reason = why(said) or "this needs the internet and 1 GB of disk; see to both"
+    return f"The packages could not be installed (pip's last words stand above, all of them in {log}): {reason}, then give this command again."
+
+
+def why(said: list[str]) -> str:
+    """Return why no other versions need be tried, and what to do; empty if pip's words do not tell."""
+    words = "".join(said)
+    return next((reason for pattern, reason in REASONS.items() if re.search(pattern, words)), "")
 
 
 def run_pip(command: list[str], root: Path, python: Path, said: list[str]) -> bool:
@@ -339,8 +380,6 @@ def lab_command(python: Path, notebooks: Path, *options: str) -> list[str]:
 
     A first option of two digits names the lesson to open; 00 if there is none. The rest goes to JupyterLab.
     """
-    if not notebooks.is_dir():
-        raise SetupError(f"There is no folder {notebooks}: this checkout is incomplete, fetch it again.")
     lesson, rest = "00", list(options)
     if rest and re.fullmatch(r"\d\d", rest[0]):
         lesson = rest.pop(0)
@@ -365,29 +404,38 @@ def lab_command(python: Path, notebooks: Path, *options: str) -> list[str]:
 # The set-up check
 
 
-def check() -> int:
-    """Print what is installed, one line each, and return 0 if it is all that the course needs, else 1."""
-    faults = 0
-    for name, found, wanted, fine in versions():
-        faults += not fine
-        print(f"{name} {found or 'is missing'}: {'fine' if fine else f'the course needs {name} {wanted}'}")
-    if faults:
-        print('Not ready: close this, and start the course with "python -m susgeo course".')
-    else:
-        print("Everything that the course needs is here.")
-    return 1 if faults else 0
+def check(root: Path, venv: Path) -> int:
+    """Print what is installed, one line each, and what a start would meet; return 0 if it would just start, else 1."""
+    found = faults(venv, root, "test" if venv.name == ".venv-test" else "")
+    if not (root / "pyproject.toml").is_file():
+        print(*found)
+        return 1
+    rows = versions(venv, root)
+    for name, version, wanted, fine in rows:
+        print(f"{name} {version or 'is missing'}: {'fine' if fine else f'the course needs {name} {wanted}'}")
+    ready = is_ready(venv, root, read_stamp(venv).get("extra", ""))
+    if not (ready or found):
+        moved = all(fine for *_, fine in rows) and read_stamp(venv).get("root") != str(root)
+        need = "needs no network" if moved else "needs the internet and 1 GB of disk"
+        found = [f'Not ready: close this, and start the course with "python -m susgeo course"; it sets up what is missing, and {need}.']
+    print(*(found or ["Everything that the course needs is here."]), sep="\n")
+    return 1 if found else 0
 
 
-def versions() -> list[tuple[str, str, str, bool]]:
+def packages(venv: Path) -> list[Path]:
+    """Return the folders in which an environment keeps its packages."""
+    return [*venv.glob("Lib/site-packages" if os.name == "nt" else "lib/python*/site-packages")]
+
+
+def versions(venv: Path, root: Path) -> list[tuple[str, str, str, bool]]:
     """Return name, version found (or empty), versions wanted, and whether it will do, for each part."""
-    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
-    rows = [("Python", platform.python_version(), project["requires-python"], True)]
-    for requirement in project["dependencies"]:
+    project = tomllib.loads((root / "pyproject.toml").read_text("utf-8"))["project"]
+    version = python_version(venv_python(venv))
+    rows = [("Python", version, project.get("requires-python", ""), bool(version))]
+    for requirement in project.get("dependencies", []):
         name, lowest, below = re.fullmatch(r"([\w-]+)>=([\d.]+),<([\d.]+)", requirement).groups()  # type: ignore[union-attr]
-        try:
-            found = importlib.metadata.version(name)
-        except importlib.metadata.PackageNotFoundError:
-            found = ""
+        here = importlib.metadata.distributions(name=name, path=[*map(str, packages(venv))])
+        found = next((one.version for one in here), "")
         fine = bool(found) and numbers(lowest) <= numbers(found) < numbers(below)
         rows.append((name, found, f"{lowest} or newer, but older than {below}", fine))
     return rows
