@@ -45,7 +45,7 @@ python -m susgeo paper FOLDER         the lessons as PDFs, A4 and Letter; a brow
 REASONS = {
     "DO NOT MATCH THE HASHES": "what came is not what was tried, so it was not installed; try another network, and tell your instructor",
     "No space left|Disk quota": "the disk is full; make 1 GB free",
-    "No module named pip": "this Python cannot bring pip back; delete the folder .venv where there is a network",
+    "(?i)(No module named|from) '?pip\\b": "this Python cannot bring pip back; delete the folder .venv where there is a network",
     "(?i)proxy": "the proxy that this machine's settings name does not answer as it should; see to HTTPS_PROXY",
     "(?i)timed? ?out|NewConnectionError|name resolution": "the internet cannot be reached; see to the network",
 }
@@ -123,13 +123,15 @@ def faults(venv: Path, root: Path, extra: str) -> list[str]:
     """
     missing = [name for name in ("pyproject.toml", "notebooks") if not (root / name).exists()]
     if missing:
-        return [f"There is no {missing[0]} in {root}: give this command in the folder that holds README.md, or fetch it again."]
+        return [f"There is no {missing[0]} in {root}: give this command in the folder that holds README.md."]
     found, desk = [], root / DESK
     if os.path.lexists(desk) and not (desk.is_dir() and os.access(desk, os.W_OK)):
-        found.append(f"{desk} is no folder that you may write in: give it another name, or yourself the right to write there.")
+        found.append(f"{desk} is no folder that you may write in: give it another name, or see to your rights there.")
     ready = is_ready(venv, root, extra)
     if not (ready and desk.exists()) and not os.access(root, os.W_OK):
-        found.append(f"You may not write in {root}: move the whole folder to a place of your own, then give this command there.")
+        found.append(
+            f"You may not write in {root}: move the whole folder to a place of your own, then give this command there."
+        )
     if ready or python_version(venv_python(venv)):
         return found
     if venv.is_symlink() or venv.is_file() or Path(sys.prefix) == venv:
@@ -141,7 +143,7 @@ def faults(venv: Path, root: Path, extra: str) -> list[str]:
             " other systems install Python from python.org), then give this command again."
         )
     if (free := shutil.disk_usage(root).free) < 1e9:
-        found.append(f"The disk that holds {root} has {free / 1e6:.0f} MB free, and the course needs 1 GB: make room for it.")
+        found.append(f"The disk of {root} has {free / 1e6:.0f} MB free, and the course needs 1 GB: make room for it.")
     return found
 
 
@@ -410,14 +412,16 @@ def check(root: Path, venv: Path) -> int:
     if not (root / "pyproject.toml").is_file():
         print(*found)
         return 1
-    rows = versions(venv, root)
-    for name, version, wanted, fine in rows:
+    python, rows = python_version(venv_python(venv)), versions(venv, root)
+    for name, version, wanted, fine in [("Python", python, "3.11 or newer", bool(python)), *rows]:
         print(f"{name} {version or 'is missing'}: {'fine' if fine else f'the course needs {name} {wanted}'}")
     ready = is_ready(venv, root, read_stamp(venv).get("extra", ""))
     if not (ready or found):
         moved = all(fine for *_, fine in rows) and read_stamp(venv).get("root") != str(root)
         need = "needs no network" if moved else "needs the internet and 1 GB of disk"
-        found = [f'Not ready: close this, and start the course with "python -m susgeo course"; it sets up what is missing, and {need}.']
+        found = [
+            f'Not ready: close this, and start the course with "python -m susgeo course"; it sets up what is missing, and {need}.'
+        ]
     print(*(found or ["Everything that the course needs is here."]), sep="\n")
     return 1 if found else 0
 
@@ -430,8 +434,7 @@ def packages(venv: Path) -> list[Path]:
 def versions(venv: Path, root: Path) -> list[tuple[str, str, str, bool]]:
     """Return name, version found (or empty), versions wanted, and whether it will do, for each part."""
     project = tomllib.loads((root / "pyproject.toml").read_text("utf-8"))["project"]
-    version = python_version(venv_python(venv))
-    rows = [("Python", version, project.get("requires-python", ""), bool(version))]
+    rows = []
     for requirement in project.get("dependencies", []):
         name, lowest, below = re.fullmatch(r"([\w-]+)>=([\d.]+),<([\d.]+)", requirement).groups()  # type: ignore[union-attr]
         here = importlib.metadata.distributions(name=name, path=[*map(str, packages(venv))])
