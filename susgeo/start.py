@@ -123,7 +123,7 @@ def faults(venv: Path, root: Path, extra: str) -> list[str]:
     """
     missing = [name for name in ("pyproject.toml", "notebooks") if not (root / name).exists()]
     if missing:
-        return [f"There is no {missing[0]} in {root}: give this command in the folder that holds README.md."]
+        return [f"There is no {missing[0]} in {root}: give this command beside README.md, or fetch it again."]
     found, desk = [], root / DESK
     if os.path.lexists(desk) and not (desk.is_dir() and os.access(desk, os.W_OK)):
         found.append(f"{desk} is no folder that you may write in: give it another name, or see to your rights there.")
