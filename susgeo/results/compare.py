@@ -14,7 +14,7 @@ WAYS = {
     "to the left": ("further left", "further right"),
     "rising": ("front end higher", "front end lower"),
 }
-"""What more and less mean, by the beginning of a sign in the table of quantities; else 'more' and 'less'."""
+"""What a larger and a smaller number mean, by the beginning of a sign in the table of quantities; else its size is more or less."""
 SAME = 1e-9
 """Numbers that differ by less than this share of their size are the same, and the difference is rounding."""
 
@@ -54,8 +54,12 @@ class Difference:
             if self.after == 0 or self.before * self.after < 0:
                 return f"now {kind}" if self.after else "none left"
             return f"{'more' if abs(self.after) > abs(self.before) else 'less'} {kind}"
-        pairs = (pair for start, pair in WAYS.items() if quantity.sign.startswith(start))
-        return next(pairs, ("more", "less"))[self.change < 0]
+        for start, pair in WAYS.items():
+            if quantity.sign.startswith(start):
+                return pair[self.change < 0]
+        if self.before * self.after < 0:
+            return "now the other way"
+        return "more" if abs(self.after) > abs(self.before) else "less"
 
 
 def compare(before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] = "mm") -> tuple[Difference, ...]:

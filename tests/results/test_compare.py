@@ -84,6 +84,15 @@ def test_roll_steer_is_named_by_what_it_does(before, after, rear, front):
         assert Difference(f"{end} roll steer", "deg/deg", before, after).way == way
 
 
+@pytest.mark.parametrize(
+    ("before", "after", "way"),
+    [(-0.007, -0.0152, "more"), (-0.0152, -0.007, "less"), (-0.0002, 0.002, "now the other way"), (0.0, -1.0, "more"), (40.0, 60.0, "more")],
+)  # fmt: skip
+def test_a_number_whose_sign_is_a_direction_is_more_where_it_is_larger_in_size(before, after, way):
+    """Camber that changes by -0.015 degrees a millimeter changes more than by -0.007."""
+    assert Difference("front camber change", "deg/mm", before, after).way == way
+
+
 def test_what_one_car_lacks_is_said(coupe):
     arm = Arm(Point(0, 700, 200), Point(150, 350, 230), Point(-150, 350, 230))
     upper = Arm(Point(0, 660, 480), Point(120, 420, 500), Point(-140, 430, 470))
