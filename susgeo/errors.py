@@ -78,5 +78,5 @@ class CarFileError(SusgeoError):
     >>> read_car("wheelbase = 27OO")
     Traceback (most recent call last):
         ...
-    susgeo.errors.CarFileError: the car file does not follow the rules of TOML: Expected newline or end of document after a statement (at line 1, column 15); write fields as name = value, text in quotes, points as [x, y, z], tables as [rear.lower_links], and a decimal point instead of a comma.
+    susgeo.errors.CarFileError: the car file does not follow the rules of TOML: line 1, "wheelbase = 27OO": more stands there than a value (a comma, a unit, the letter O for a zero); write fields as name = value, text in quotes, points as [x, y, z], tables as [rear.lower_links], and a decimal point instead of a comma.
     """

@@ -43,12 +43,21 @@ def write_whole(path: Path | str, content: str | bytes) -> None:
         if beside:
             with contextlib.suppress(OSError):
                 os.unlink(beside)
-        name = "".join(c if c.isprintable() else "\u25a1" for c in place.name[:60])
+        name = legible(place.name, 60)
         reason = getattr(problem, "strerror", None) or str(problem)[:100]
         raise SusgeoError(
             f"{name} could not be written ({reason}); what was there before is unharmed. "
             "See to space on the disk and to the rights of its folder, then do it again."
         ) from None
+
+
+def legible(text: str, most: int) -> str:
+    """Return the beginning of a text with a square for each character that cannot be shown.
+
+    >>> legible("track\\x07", 60)
+    'track□'
+    """
+    return "".join(c if c.isprintable() else "\u25a1" for c in text[:most])
 
 
 def sweep(folder: Path, below: bool = True) -> None:

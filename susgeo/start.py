@@ -20,7 +20,7 @@ import subprocess
 import sys
 import tomllib
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 from urllib.parse import quote
 
 from .desk import NAME as DESK
@@ -46,8 +46,8 @@ REASONS = {
     "DO NOT MATCH THE HASHES": "what came is not what was tried, so it was not installed; try another network, and tell your instructor",
     "No space left|Disk quota": "the disk is full; make 1 GB free",
     "(?i)(No module named|from) '?pip\\b": "this Python cannot bring pip back; delete the folder .venv where there is a network",
-    "(?i)proxy": "the proxy that this machine's settings name does not answer as it should; see to HTTPS_PROXY",
-    "(?i)timed? ?out|NewConnectionError|name resolution": "the internet cannot be reached; see to the network",
+    "(ERROR|WARNING).*(?i:proxy|tunnel)": "the proxy that this machine's settings name does not answer as it should; see to HTTPS_PROXY",
+    "(ERROR|WARNING).*(timed? ?out|NewConnection|resolution)": "the internet cannot be reached; see to the network",
 }
 """Why pip failed, by what it says; where the reason is none of these, other versions may help."""
 
@@ -123,14 +123,16 @@ def faults(venv: Path, root: Path, extra: str) -> list[str]:
     """
     missing = [name for name in ("pyproject.toml", "notebooks") if not (root / name).exists()]
     if missing:
-        return [f"There is no {missing[0]} in {root}: give this command beside README.md, or fetch it again."]
+        return [f"There is no {missing[0]} in {root}: give this command in the folder of README.md, or fetch it again."]
     found, desk = [], root / DESK
     if os.path.lexists(desk) and not (desk.is_dir() and os.access(desk, os.W_OK)):
-        found.append(f"{desk} is no folder that you may write in: give it another name, or see to your rights there.")
+        found.append(
+            f"{desk} is no folder that you may write in: rename it, or give yourself the right to write there."
+        )
     ready = is_ready(venv, root, extra)
     if not (ready and desk.exists()) and not os.access(root, os.W_OK):
         found.append(
-            f"You may not write in {root}: move the whole folder to a place of your own, then give this command there."
+            f"You may not write in {root}: move the folder to a place of your own, and give this command there."
         )
     if ready or python_version(venv_python(venv)):
         return found
@@ -138,9 +140,8 @@ def faults(venv: Path, root: Path, extra: str) -> list[str]:
         found.append(f"{venv} has no working Python: delete it, then give this command again.")
     if importlib.util.find_spec("venv") is None or importlib.util.find_spec("ensurepip") is None:
         found.append(
-            f"This Python ({sys.executable}) lacks the modules venv and ensurepip, which the course needs for"
-            " its own packages: on Debian or Ubuntu install them with 'sudo apt install python3-venv' (on"
-            " other systems install Python from python.org), then give this command again."
+            f"This Python ({sys.executable}) lacks the modules venv and ensurepip: on Debian or Ubuntu install them with 'sudo apt "
+            "install python3-venv' (on other systems install Python from python.org), then give this command again."
         )
     if (free := shutil.disk_usage(root).free) < 1e9:
         found.append(f"The disk of {root} has {free / 1e6:.0f} MB free, and the course needs 1 GB: make room for it.")
@@ -256,8 +257,7 @@ def install(venv: Path, root: Path, extra: str) -> str:
     """Install the library, editable, with all it needs; return what failed, or an empty text."""
     print("Fetching and installing the packages: done once, takes one to ten minutes.", flush=True)
     python = venv_python(venv)
-    ask = [str(python), "-I", "-c", "from pip import __version__"]
-    pip_runs = subprocess.run(ask, capture_output=True).returncode == 0
+    pip_runs = subprocess.run([python, "-I", "-c", "from pip import __version__"], capture_output=True).returncode == 0
     for info in (info for folder in packages(venv) for info in folder.glob("*.dist-info")):
         half_done = not (info / "INSTALLER").exists()  # written last: pip was killed within this package
         if half_done or (info.name.startswith("pip-") and not pip_runs):
@@ -268,12 +268,11 @@ def install(venv: Path, root: Path, extra: str) -> str:
     command += ["--no-compile"] if extra == "test" else []  # the tests load a small part of it: half the time
     lock, own = root / ".locks" / f"{extra or 'course'}.txt", ["-e", f".[{extra}]" if extra else "."]
     said: list[str] = []
-    locked = lock.exists() and run_pip([*command, "--require-hashes", "-r", str(lock)], root, python, said)
-    if locked:
-        own = ["--no-build-isolation", *own]  # what builds it is locked too
+    if lock.exists() and run_pip([*command, "--require-hashes", "-r", str(lock)], root, python, said):
+        own, said = ["--no-build-isolation", *own], []  # what builds it is locked too
     elif lock.exists() and not why(said):
         print("The tried versions could not be had here; taking the newest that fit.", flush=True)
-    if not (lock.exists() and not locked and why(said)) and run_pip([*command, *own], root, python, said):
+    if not why(said) and run_pip([*command, *own], root, python, said):
         return ""
     log = venv / "susgeo-install.log"
     with contextlib.suppress(SusgeoError):  # a full disk is the likeliest reason
@@ -291,15 +290,9 @@ def why(said: list[str]) -> str:
 
 def run_pip(command: list[str], root: Path, python: Path, said: list[str]) -> bool:
     """Run pip, show which packages it is at, keep all that it says, and return whether it did what was asked."""
-    with subprocess.Popen(
-        command,
-        cwd=root,
-        env={**environment(python), "PIP_USER": "0"},  # a user's own setting would install elsewhere
-        text=True,
-        errors="replace",
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-    ) as pip:
+    variables = {**environment(python), "PIP_USER": "0"}  # a user's own setting would install elsewhere
+    pipes: dict[str, Any] = {"text": True, "errors": "replace", "stdout": subprocess.PIPE, "stderr": subprocess.STDOUT}
+    with subprocess.Popen(command, cwd=root, env=variables, **pipes) as pip:
         assert pip.stdout is not None
         for line in pip.stdout:
             said.append(line)
@@ -435,8 +428,8 @@ def versions(venv: Path, root: Path) -> list[tuple[str, str, str, bool]]:
     """Return name, version found (or empty), versions wanted, and whether it will do, for each part."""
     project = tomllib.loads((root / "pyproject.toml").read_text("utf-8"))["project"]
     rows = []
-    for requirement in project.get("dependencies", []):
-        name, lowest, below = re.fullmatch(r"([\w-]+)>=([\d.]+),<([\d.]+)", requirement).groups()  # type: ignore[union-attr]
+    needs = "\n".join(project.get("dependencies", []))
+    for name, lowest, below in re.findall(r"^([\w-]+)>=([\d.]+),<([\d.]+)$", needs, re.MULTILINE):
         here = importlib.metadata.distributions(name=name, path=[*map(str, packages(venv))])
         found = next((one.version for one in here), "")
         fine = bool(found) and numbers(lowest) <= numbers(found) < numbers(below)

@@ -44,6 +44,7 @@ from .front import Arm, IndependentFront, StrutLeg
 from .links import Group, Link, check_side, leaf_link, pair
 from .locators import Locator
 from .shaft import PropellerShaft
+from .spelling import misspelled
 
 Thing = TypeVar("Thing")
 LARGEST = 30_000.0
@@ -112,20 +113,14 @@ def read_car(text: str, name: str = "the car file") -> Car:
     if not text.strip():
         raise CarFileError(f"{name} is empty; copy one of the files in the data folder and change its numbers.")
     try:
-        content = tomllib.loads(text.removeprefix("\ufeff").replace("\r\n", "\n"))
+        text = text.removeprefix("\ufeff").replace("\r\n", "\n")
+        content = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # ValueError: also a number of 5000 digits
-        reason = "brackets are nested too deeply" if isinstance(error, RecursionError) else str(error)
-        reason = reason if isinstance(error, (tomllib.TOMLDecodeError, RecursionError)) else "a number is too long"
-        reason = re.sub(r"Cannot declare \((.*?),?\) twice", _twice, reason)[:200]
         raise CarFileError(
-            f"{name} does not follow the rules of TOML: {reason}; write fields as name = value, text in quotes, "
+            f"{name} does not follow the rules of TOML: {misspelled(text, error)}; write fields as name = value, text in quotes, "
             "points as [x, y, z], tables as [rear.lower_links], and a decimal point instead of a comma."
         ) from None
     return _Reader(name, content).car()
-
-
-def _twice(found: re.Match[str]) -> str:
-    return f"the table [{'.'.join(part.strip(chr(39)) for part in found[1].split(', '))}] stands twice"
 
 
 class _Reader:

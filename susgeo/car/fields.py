@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..errors import CarFileError
+from ..files import legible
 from ..geometry.measure import MM_PER_INCH
 from ..geometry.space import LIMITS
 from .coils import AntiRollBar, Coil, Damper
@@ -207,7 +208,7 @@ def as_typed(value: Any) -> str:
         text = "a number of more than 30 digits"
     else:
         text = f"{value:.12g}" if isinstance(value, float) else str(value)
-    text = "".join(c if c.isprintable() else "\u25a1" for c in text[:61])
+    text = legible(text, 61)
     return text if len(text) <= 60 else text[:57] + "..."
 
 

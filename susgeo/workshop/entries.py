@@ -13,6 +13,7 @@ from ..answers.numbers import Unreadable, read_number, read_quantity
 from ..car.car import Car
 from ..car.carfile import read_car
 from ..car.fields import KINDS, LINK, TABLES, Field, digits, quoted
+from ..car.spelling import misspelled
 from ..errors import CarFileError, SusgeoError
 from ..files import write_whole
 
@@ -81,7 +82,7 @@ class Entries:
             try:
                 now, other = tomllib.loads(self._before), tomllib.loads(aside)
             except tomllib.TOMLDecodeError as problem:
-                self.locked = f"{path.name} is there and cannot be opened ({problem}). It is left as it is: mend it, or give another name."
+                self.locked = f"{path.name} is there and cannot be opened ({misspelled(self._before, problem)}). It is left as it is: mend it, or give another name."
                 return
             self.kinds = {
                 end: str(now[end].get("type", "live axle")) if end in now else "not measured"

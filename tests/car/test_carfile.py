@@ -194,6 +194,23 @@ def test_the_files_are_bad_by_one_thing_only():
     assert len(BAD) >= 60
 
 
+def test_what_never_ends_and_what_may_not_be_read_is_refused_in_a_sentence(tmp_path, monkeypatch):
+    endless = Path("/dev/zero")
+    if endless.exists():  # Windows has none
+        with pytest.raises(CarFileError, match=r"^zero .{10,200}$"):
+            load_car(endless)
+    locked = tmp_path / "locked" / "car.toml"
+    locked.parent.mkdir()
+
+    def refuse(*_, **__):
+        raise PermissionError(13, "Permission denied", str(locked))
+
+    for name in ("open", "read_text", "read_bytes", "stat"):
+        monkeypatch.setattr(Path, name, refuse)
+    with pytest.raises(CarFileError, match=r"car\.toml.{5,200}$"):
+        load_car(locked)
+
+
 def test_a_file_of_100_mb_is_refused_unread(tmp_path, monkeypatch):
     with (tmp_path / "big.toml").open("wb") as file:
         file.truncate(100_000_000)
@@ -427,6 +444,13 @@ def test_a_class_refuses_what_the_reader_refuses_and_speaks_of_no_file(make, wor
         ("track = 1400", "track = 1e6", "of a car's size", "Error"),
         ("track = 1400", "x" * 100_000 + " = 1", "there is no field", "x" * 100),
         ("[rear.panhard_bar]", "[rear]", "the table [rear] stands twice", "declare"),
+        ("track = 1400", "track = 14OO", '"track = 14OO', "Expected"),
+        ("track = 1400", "track = 1400 mm", "more stands there than a value", "Expected"),
+        ("track = 1400", "track 1400", "there is no = between a name and its value", "Expected"),
+        ("track = 1400", "track =", "behind the = is no number", "Invalid"),
+        ("[rear.panhard_bar]", "[rear.panhard_bar", "a table's name lacks its ]", "Expected"),
+        ('"live axle"', '"live axle', "a text lacks its closing quote", "Illegal"),
+        ("track = 1400", "track = 1400\ntrack = 1500", "this name, or this table, stands twice", "overwrite"),
         ('"live axle"', '"live \\u202eaxle"', 'got "live \u25a1axle"', "\u202e"),
     ],
 )

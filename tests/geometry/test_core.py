@@ -592,9 +592,9 @@ def test_a_file_in_inches_gives_the_same_angles_and_its_lengths_in_inches():
     assert len(metric) == len(inch) > 10
     for (name, value), (title, length) in zip(metric.items(), inch.items(), strict=True):
         unit = name.rpartition("[")[2]
-        factor = {"mm]": 1 / 25.4, "deg/mm]": 25.4}.get(unit, 1)
+        factor = {"mm]": 1 / 25.4, "mm/g]": 1 / 25.4, "mm/kg]": 1 / 25.4, "deg/mm]": 25.4}.get(unit, 1)
         assert length == pytest.approx(value * factor, rel=1e-9), title
-        assert title == name.replace("[mm]", "[in]").replace("deg/mm]", "deg/in]")
+        assert title == re.sub(r"\[mm(?=]|/g]|/kg])", "[in", name).replace("deg/mm]", "deg/in]")
 
 
 # ----------------------------------------------------------------------------------------------------
