@@ -11,17 +11,16 @@ import asyncio
 from pathlib import Path
 from types import SimpleNamespace
 
-import kubernetes_validate
-import kubespawner.spawner
-import yaml
-from kubespawner import KubeSpawner
-from traitlets.config import Config
-
 HUB = Path(__file__).resolve().parent.parent / "data" / "hub"
 
 
 async def pod_of(name: str, admin: bool) -> dict:
     """Return the pod that the spawner asks for, as Kubernetes is told it."""
+    import kubespawner.spawner
+    import yaml
+    from kubespawner import KubeSpawner
+    from traitlets.config import Config
+
     values = yaml.safe_load((HUB / "values.yaml").read_text("utf-8"))
     told, c = values["singleuser"], Config()
     c.KubeSpawner.environment = dict(told["extraEnv"])
@@ -43,6 +42,9 @@ async def pod_of(name: str, admin: bool) -> dict:
 
 
 def main() -> None:
+    import kubernetes_validate
+    import yaml
+
     for name, admin in (("kim", False), ("instructor", True)):
         pod = asyncio.run(pod_of(name, admin))
         kubernetes_validate.validate({"apiVersion": "v1", "kind": "Pod", **pod}, "1.31", strict=True)
