@@ -22,7 +22,7 @@ def as_given(figure: Figure) -> str:
     >>> as_given(Figure("phi", "roll", "deg", math.radians(2)))
     '2 deg'
     """
-    return f"{on_paper(figure.value, figure.unit):.9g} {figure.unit}".strip()
+    return f"{on_paper(figure.value, figure.unit):.12g} {figure.unit}".strip()
 
 
 @dataclass(frozen=True, eq=False)

@@ -97,6 +97,15 @@ def test_inches_are_shown_and_read():
     assert not check_by_hand(car, name, "307.3")
 
 
+@pytest.mark.parametrize("name", ["three_link", "parallel_four_link_watt", "torque_arm"])
+def test_a_car_measured_in_mm_and_shown_in_inches_has_figures_that_give_its_lines(name):
+    """Its inches have no end: cut too early they do not give the results that stand beside them."""
+    car = replace(load_car(DATA / f"{name}.toml"), units="in")
+    for quantity, lines in ways(car):
+        if len(lines) <= 30:
+            assert check_by_hand(car, quantity, "\n".join(lines)), quantity
+
+
 def test_a_wrong_line_in_inches_is_drawn_where_it_is():
     """The pivot 1 in too high, over the right one: 25.4 mm in the drawing."""
     car = replace(load_car(DATA / "three_link.toml"), units="in")
