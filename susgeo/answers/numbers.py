@@ -10,6 +10,8 @@ from fractions import Fraction
 
 from susgeo.errors import SusgeoError
 
+from ..files import legible
+
 LONGEST_NUMBER = 100  # characters
 LARGEST_POWER = 30  # of ten
 
@@ -69,7 +71,7 @@ def clean(text: str, longest: int) -> str:
 
 def shorten(text: str) -> str:
     """Text in quotation marks, cut to a length that fits a sentence; what cannot be seen shows as a box."""
-    seen = "".join(c if c.isprintable() else "\u25a1" for c in text[:31])
+    seen = legible(text, 31)
     return "'" + (seen if len(text) <= 30 else seen[:29] + "…") + "'"
 
 

@@ -143,6 +143,10 @@ class Entries:
         except Unreadable:
             return quoted(text)
 
+    def reads(self, field: Field, text: str) -> bool:
+        """Return whether what was typed is what the field must hold: a number, or words where words are wanted."""
+        return KINDS[field.kind].startswith(('"', "text")) or self.value(field, text) != quoted(text)
+
     def text(self) -> str:
         """Return the car file."""
         tables = self.tables()

@@ -11,7 +11,7 @@ import ipywidgets as widgets
 from ..answers.page import Sheet
 from ..answers.question import Page
 from ..car.carfile import load_car
-from ..car.fields import KINDS, TABLES, UNITS, quoted
+from ..car.fields import KINDS, TABLES, UNITS
 from ..draw.dimensioned import dimensioned
 from ..draw.printed import HOW_TO_MEASURE
 from ..draw.printed import Sheet as Printed
@@ -274,15 +274,9 @@ class Form(Sheet):
             box = f"{letters(table)[name]} {axis}" if axis else name.replace("_", " ")
             if not text:
                 said.setdefault(table, []).append(box)
-            elif self.entries.value(fields_of(table)[name], text) == quoted(text) and not KINDS[
-                fields_of(table)[name].kind
-            ].startswith(('"', "text")):
+            elif not self.entries.reads(fields_of(table)[name], text):
                 wrong.append(f"{heading(table)}: {box}: {text[:40]} is no number that can be read here.")
-        return (
-            [*wrong, *(f"{heading(table)}: {', '.join(boxes)}." for table, boxes in said.items())]
-            if said or wrong
-            else []
-        )
+        return [*wrong, *(f"{heading(table)}: {', '.join(boxes)}." for table, boxes in said.items())]
 
     def tell(self) -> None:
         """Say what is still missing, or what looks wrong."""

@@ -42,7 +42,8 @@ PARTS = {
     "side-view instant center x": "Where the lines meet", "bump steer": "The front wheel as it rises",
     "roll center height": "Roll center, roll axis, roll steer", "anti-squat": "Driving off and braking",
     "spring motion ratio": "Springs and bars", "load transfer": "In a turn", "pinion by upper link": "What each mm of an adjuster does",
-    "gearbox joint angle": "Propeller shaft", "caster": "Steering axis", "scales' gain": "On the scales", "front part of load transfer": "In a turn",
+    "gearbox joint angle": "Propeller shaft", "caster": "Steering axis", "anti-roll bar stiffness": "Springs and bars", "scales' gain": "On the scales",
+    "front part of load transfer": "In a turn", "shaft torque transfer": "Driving off and braking", "linear limit": "In a turn",
 }  # fmt: skip
 """What the numbers are about, by the first of each kind in the order of the summary."""
 FOLLOWED = ["roll center height", "side-view instant center x", "roll steer"]
