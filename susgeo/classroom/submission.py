@@ -9,6 +9,7 @@ import ast
 import json
 import operator
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -77,6 +78,20 @@ class _Found:
     cells: int = 0
     problems: list[str] = field(default_factory=list)
 
+    @property
+    def given(self) -> list[object]:
+        return self.marked or self.elsewhere
+
+    def notes(self, key: str) -> Iterator[str]:
+        """Say why an answer was not read, and what is wrong with the number of its cells."""
+        if self.problems and not self.given:
+            yield f"Task {key}: {self.problems[-1]}"
+        if self.cells == 0:
+            rest = "an answer was found in another cell" if self.given else "it counts as not answered"
+            yield f"Task {key}: the answer's cell is missing; {rest}."
+        elif self.cells > 1:
+            yield f"Task {key}: the answer's cell is there {self.cells} times; the last answer counts."
+
 
 class NoValue(Exception):
     """An answer that is not a plain value; the message says why."""
@@ -138,53 +153,48 @@ def _read(raw: bytes, source: NotebookNode) -> Submission:
             return Submission("", {}, (why,), readable=False)
     roles = {cell.metadata.nbgrader.grade_id: cell for cell in source.cells if "nbgrader" in cell.metadata}
     handed_out = {cell.source.strip() for cell in source.cells if not cell.metadata.get("nbgrader")}
-    notes: list[str] = []
     found = {key: _Found() for role, key in map(role_of, roles) if role == "answer"}
+    cut_short = _gather(found, cells, handed_out, lesson)
+    given = {key: place.given[-1] for key, place in found.items() if place.given}
+    told = [note for key, place in found.items() for note in place.notes(key)]
+    student, doubt = _identity(cells, own)
+    notes = (cut_short, *told, *_altered(cells, roles), doubt)
+    return Submission(student, given, tuple(note for note in notes if note))
+
+
+def _gather(found: dict[str, _Found], cells: list[dict[str, Any]], handed_out: set[str], lesson: str) -> str:
+    """Put every answer in the cells to its task; return a sentence where not all of them were read."""
     left = MOST_CODE
     for cell in cells:
         (role, task), text = role_of(cell["grade_id"]), cell["source"]
-        if role == "answer" and task in found:
-            found[task].cells += 1
+        own = found.get(task) if role == "answer" else None
+        if own:
+            own.cells += 1
         if ".check(" not in text or text.strip() in handed_out:
             continue
         left -= len(text)
         if left < 0:
-            notes.append("The notebook has more code with answers than a lesson can have; the rest is not read.")
-            break
-        if len(text) > LONGEST_CELL and role == "answer" and task in found:
-            found[task].problems.append(f"the answer's cell has more than {LONGEST_CELL} characters, and is not read.")
+            return "The notebook has more code with answers than a lesson can have; the rest is not read."
+        if own and len(text) > LONGEST_CELL:
+            own.problems.append(f"the answer's cell has more than {LONGEST_CELL} characters, and is not read.")
         for key, value, fault in answers_in(text, lesson):
-            if key not in found:
-                continue
-            place = found[key]
-            if fault:
-                if (role, task) == ("answer", key):
-                    place.problems.append(fault)
-            elif value is not None and not (isinstance(value, str) and _blank(value)):
+            place = found.get(key)
+            if place and fault and place is own:
+                place.problems.append(fault)
+            elif place and value is not None and not (isinstance(value, str) and _blank(value)):
                 (place.marked if role == "answer" else place.elsewhere).append(value)
-    answers: dict[str, object] = {}
-    for key, place in found.items():
-        given = place.marked or place.elsewhere
-        if given:
-            answers[key] = given[-1]
-        elif place.problems:
-            notes.append(f"Task {key}: {place.problems[-1]}")
-        if place.cells == 0:
-            rest = "an answer was found in another cell" if given else "it counts as not answered"
-            notes.append(f"Task {key}: the answer's cell is missing; {rest}.")
-        elif place.cells > 1:
-            notes.append(f"Task {key}: the answer's cell is there {place.cells} times; the last answer counts.")
-    present = {cell["grade_id"] for cell in cells}
+    return ""
+
+
+def _altered(cells: list[dict[str, Any]], roles: dict[str, NotebookNode]) -> Iterator[str]:
+    """Say which of the cells that give marks are missing or were altered."""
     for role, cell in roles.items():
         kind, key = role_of(role)
-        if kind == "marks":
-            same = [other["source"].strip() == cell.source.strip() for other in cells if other["grade_id"] == role]
-            if role not in present:
-                notes.append(f"Task {key}: the cell that gives the marks is missing; it is put back for the marking.")
-            elif not all(same):
-                notes.append(f"Task {key}: the cell that gives the marks was altered; the original is used.")
-    student, doubt = _identity(cells, own)
-    return Submission(student, answers, (*notes, *([doubt] if doubt else [])))
+        sources = [other["source"].strip() for other in cells if other["grade_id"] == role]
+        if kind == "marks" and not sources:
+            yield f"Task {key}: the cell that gives the marks is missing; it is put back for the marking."
+        elif kind == "marks" and any(text != cell.source.strip() for text in sources):
+            yield f"Task {key}: the cell that gives the marks was altered; the original is used."
 
 
 def _blank(text: str) -> bool:
