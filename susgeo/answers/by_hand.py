@@ -16,10 +16,12 @@ from ..car.car import Car
 from ..draw.picture import Picture
 from ..errors import SusgeoError
 from .calculation import Calculation, Mistake, Step, Task, library, names_in, quick, symbol
+from .check import equals
 from .construction import draw_construction
 from .equality import Different, Same, compare
 from .figures import figures
 from .formula import read_formula
+from .lines import split_lines
 from .numbers import Blank, Unreadable, read_number
 from .paper import last_digit, on_paper, written
 from .variant import draws, in_radians
@@ -61,11 +63,12 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
     allowed = min(last_digit(written(right, unit)), share)
     task = Task(lines.name, "working", "", "", find=lines.symbol, tolerance=allowed)
     try:
+        answer = equals(answer)
         if not isinstance(answer, str):
             return _result(task, calculation, lines, car, answer)
         if not answer.strip():
             raise Blank("Nothing has been answered here yet.")
-        rows = [row for row in re.split(r"[;\n]", answer) if row.partition("#")[0].strip()]
+        rows = [row for row in split_lines(answer) if row]
         name, _, rest = (part.strip() for part in rows[0].partition("="))
         if len(rows) == 1 and "=" not in rest and (not rest or name == lines.symbol):
             return _result(task, calculation, lines, car, _bare(rest or name, calculation, lines.symbol))

@@ -38,6 +38,7 @@ from .working import check_working
 
 def check(task: Task, answer: object, car: Car) -> Verdict:
     """Check an answer to a task on a car; never raises for anything that a student may write."""
+    answer = equals(answer)
     try:
         if (
             isinstance(answer, str)
@@ -55,6 +56,14 @@ def check(task: Task, answer: object, car: Car) -> Verdict:
         return Verdict("unreadable", task.key, (str(problem), _expected(task)))
 
 
+def equals(answer: object) -> object:
+    """Return an answer with every sign that says equals, more or less, written as one."""
+    return answer.translate(_EQUALS) if isinstance(answer, str) else answer
+
+
+_EQUALS = str.maketrans("≈≃≅≐≒＝", "======")
+
+
 def _expected(task: Task) -> str:
     if task.kind == "number":
         unit = library()[0][task.of].step(task.find).unit
@@ -63,7 +72,7 @@ def _expected(task: Task) -> str:
         return f"A formula is expected here, with the symbols {', '.join(task.symbols)}."
     if task.kind == "working":
         return "Lines are expected here, each: name = formula, or name = number and unit."
-    return f"A value is expected here for {' and '.join(task.move)}, as in {next(iter(task.move))} = 300 mm."
+    return f"A value is expected here for {' and '.join(task.move)}, as in {next(iter(task.move))} = {next(iter(task.move.values()))[1]:g} mm."
 
 
 def _number(task: Task, answer: object, car: Car) -> Verdict:
@@ -95,6 +104,8 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
         return Verdict("right", task.key, (exact, *note), credit=1.0)
     given = f"{quantity.value:.6g} {unit}".strip()
     digit = _last_digit(answer, quantity, task, unit)
+    if not quantity.value % 1 and abs(quantity.value - due) < 1:  # 23.0 for 22.86: to a whole number
+        digit = max(digit, 1.0)
     rounded = abs(quantity.value - due) < digit <= 0.1 * abs(due) and quantity.value * due > 0
     turns = []
     for wrong, found in turns_of:
@@ -145,7 +156,8 @@ def _worked_out(task: Task, answer: object, car: Car, problem: Unreadable) -> Ve
     try:
         return check_working(task, named, car)
     except Unreadable as other:
-        raise (other if "\n" in answer.strip() else problem) from None
+        read_as_a_sum = re.search(r"[\n*/^+±]|\w\(", answer.strip())
+        raise (Unreadable(str(other).removeprefix("Line 1: ")) if read_as_a_sum else problem) from None
 
 
 def _decimal_comma(answer: object, task: Task) -> str:
@@ -169,7 +181,8 @@ def _unnamed(answer: object, task: Task) -> object:
     if not isinstance(answer, str) or answer.count("=") != 1 or len(answer) > 2000:
         return answer
     name, _, rest = answer.partition("=")
-    return rest if find_name(name.strip(), {task.find: symbol(task.find)}, {}) == task.find else answer
+    same = find_name(name.strip(), {task.find: symbol(task.find)}, {}) or name.strip().lower() == task.find.lower()
+    return rest if same or not name.strip() else answer
 
 
 def allowed(tolerance: Tolerance, wrong: Mistake, right: float, found: float) -> Tolerance:
@@ -202,18 +215,18 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
             "undecided", task.key, (f"It could not be decided: {outcome.reason} Write it in a simpler form.",)
         )
     unit = calculation.step(task.find).unit
-    scaled = [
+    made = ((wrong, calculation.expression(task.find, task.symbols, wrong.put)) for wrong in calculation.mistakes)
+    turns = tuple(
+        wrong for wrong, formula in made
+        if formula.free_symbols <= {*names.values()} and isinstance(against(formula), Same)
+    )  # fmt: skip
+    scaled = not turns and [
         f"Your formula is {task.find} {words}"
         for factor, units, words in FORMULA_SLIPS
         if unit in units
         and math.isclose(float(outcome.student), float(factor) * float(outcome.truth), rel_tol=1e-9)
         and isinstance(against(truth * factor), Same)
     ]
-    made = ((wrong, calculation.expression(task.find, task.symbols, wrong.put)) for wrong in calculation.mistakes)
-    turns = tuple(
-        wrong for wrong, formula in made
-        if formula.free_symbols <= {*names.values()} and isinstance(against(formula), Same)
-    )  # fmt: skip
     shown = ", ".join(
         f"{name} = {written(float(value), _unit(calculation, name))}" for name, value in outcome.witness.items()
     )
@@ -231,7 +244,7 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
         cases += [(f"With {turns[0].name}", calculation.values(own, turns[0].put))]
         drawing = lambda: draw_construction(calculation, car, cases)  # noqa: E731
     hint = [task.hint] if task.hint and not scaled and not named else []
-    return Verdict("wrong", task.key, (*scaled, *named, differs, *hint), turns, drawing)
+    return Verdict("wrong", task.key, (*(scaled or ()), *named, differs, *hint), turns, drawing)
 
 
 FORMULA_SLIPS = (

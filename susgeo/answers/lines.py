@@ -6,7 +6,7 @@ a formula for a calculator set to either, so that a side has a few readings; the
 
 import math
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -47,6 +47,7 @@ class Ledger:
     slack: dict[str, float] = field(default_factory=dict)  # what the digits of a line leave open
     figures: frozenset[float] = frozenset()  # as numbers in the lines
     angles: frozenset[str] = frozenset()  # figures in degrees
+    names: frozenset[str] = frozenset()  # of the way and of the lines
     slip: int = 0
     wrong: tuple[str, float] = ("", 0.0)  # the name and the value of that line
     sound: int = 0
@@ -54,11 +55,16 @@ class Ledger:
     following: list[int] = field(default_factory=list)
 
 
+def split_lines(answer: str) -> list[str]:
+    """Return lines without remarks and numbers in front; a semicolon or a comma before ``name =`` ends one too."""
+    rows = re.split(r"[;\n]|,(?=\s*[^\W\d]\w*\s*=)", "\n".join(answer.splitlines()))
+    return [re.sub(r"^\s*\(?\d{1,3}[.):]+\s+(?=[^\W\d])", "", row.partition("#")[0]).strip() for row in rows]
+
+
 def read_lines(answer: str, calculation: Calculation) -> list[Line]:
     names = dict(calculation.symbols)
     lines: list[Line] = []
-    rows = [row.partition("#")[0].strip() for row in answer.replace(";", "\n").splitlines()]
-    rows = [row for row in rows if row]
+    rows = [row for row in split_lines(answer) if row]
     if not rows:
         raise Blank("Nothing has been answered here yet.")
     if len(rows) > LONGEST_WORKING:
@@ -82,6 +88,8 @@ def read_lines(answer: str, calculation: Calculation) -> list[Line]:
 def read_side(text: str, known: frozenset[str]) -> Quantity | sympy.Expr:
     """Return one side of an equals sign: a number with its unit, or a formula of known names."""
     names = {name: symbol(name) for name in sorted(known)}
+    if re.search(r"\d ?(±|\+/?-) ?[\d.]", text):
+        raise Unreadable(f"{shorten(text)} is a range: give one number.")
     if re.search(r"\d ?/ ?[\d.]", text):  # a fraction of two figures, each with its digits
         with suppress(Unreadable):
             return read_formula(text, names)
@@ -91,7 +99,8 @@ def read_side(text: str, known: frozenset[str]) -> Quantity | sympy.Expr:
         try:
             return read_formula(text, names)
         except Unreadable as no_formula:
-            raise (no_number if not any(letter in text for letter in "+*/(") else no_formula) from None
+            formula = text.isidentifier() or any(letter in text for letter in "+*/(^")
+            raise (no_formula if formula else no_number) from None
 
 
 def value_of(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, float]) -> float:
@@ -113,6 +122,8 @@ def value_of(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, fl
 
 def place(text: str, value: float) -> float:
     """Return what the last digit of a number is worth as it was written; trailing zeros count."""
+    if minutes := re.search(r"(?:°|º|˚|deg|degrees) ?\d+(.)", text):
+        return 1 / 60 if minutes and not re.search("[\"″”s]|''|′′", text[minutes.end() - 1 :]) else 1 / 3600
     found = re.match(r"[-+]? ?([\d.,'_ ]*)(?:[eE]([-+]?\d{1,3}))?", text, re.ASCII)
     digits, power = (found[1].strip(), int(found[2] or 0)) if found else ("", 0)
     if re.search(r"\d ?/ ?\d", text) or digits in ("", "0"):
@@ -123,37 +134,7 @@ def place(text: str, value: float) -> float:
     return 10.0 ** (power - len(re.split("[.,]", digits)[-1]))
 
 
-_DIGITS = re.compile(r"(?<![\w.])(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?(?![\w.])")
-
-
-def results(
-    lines: Sequence[Line], values: dict[str, float], shown: Mapping[str, float], find: str, moved: bool
-) -> list[float]:
-    """Return what the sides of the last line for a name give, on the figures as they are or on others in their place.
-
-    Args:
-        values: of the figures, by name; changed.
-        shown: the figures as numbers in the lines.
-        moved: whether each figure stands for another, wherever it is used.
-    """
-
-    def other(number: float) -> float:
-        return number * (1.1 + 0.05 * math.sin(number)) if moved and number in {*shown.values()} - EXACT else number
-
-    for name in values:
-        values[name] *= other(shown[name]) / shown[name] if shown[name] else 1.0
-    found = [math.nan]
-    for line in lines:
-        known = frozenset((*values, *(item.name for part in line.parts if isinstance(part, sympy.Expr) for item in part.free_symbols)))  # fmt: skip
-        sides = [
-            part if isinstance(part, Quantity) else read_side(_DIGITS.sub(lambda one: repr(other(float(one[0]))), text), known)
-            for part, text in zip(line.parts, line.texts, strict=True)
-        ]  # fmt: skip
-        sides_of = [value_of(side, None, values) for side in sides]
-        values[line.name] = sides_of[0]
-        if line.name == find:
-            found = sides_of
-    return found
+DIGITS = re.compile(r"(?<![\w.])(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?(?![\w.])")
 
 
 def renamed(text: str, truth: Mapping[str, float], find: str) -> str:
@@ -191,10 +172,10 @@ def _opened(text: str, part: sympy.Expr, page: Ledger) -> tuple[sympy.Expr, dict
         values[new], halves[new] = number, last_digit(found[0]) / 2
         return f" {new} "
 
-    plain = _DIGITS.sub(name, text)
+    plain = DIGITS.sub(name, text)
     if not values:
         return part, {}, {}
-    known = {item.name for item in part.free_symbols} | page.values.keys() | values.keys()
+    known = page.names | page.values.keys() | values.keys()
     return read_formula(plain, {one: symbol(one) for one in known}), values, halves
 
 

@@ -51,6 +51,12 @@ _INVISIBLE = "\u200b\u200e\u2060\ufeff"  # left by copying from a page; dropping
 _DECIMAL = r"(?:\d+(?:[.,'’_ ]\d+)*\.?|[.,]\d+)"
 _NUMBER = re.compile(rf"([+-]?) ?({_DECIMAL})(?:[eE]([+-]?\d+))?(?: ?/ ?({_DECIMAL}))?(.*)", re.ASCII)
 
+_MINUTES = re.compile(
+    r"([+-]?) ?(\d{1,3}) ?(?:°|º|˚|deg|degrees) ?(\d{1,2}(?:\.\d+)?) ?(?:'|′|’|min|minutes)?"
+    r"(?: ?(\d{1,2}(?:\.\d+)?) ?(?:\"|″|”|''|′′|sec|seconds))?",
+    re.ASCII,
+)
+
 
 def clean(text: str, longest: int) -> str:
     """Text with every kind of space, minus and full-width letter made plain; refuses what cannot be seen."""
@@ -199,15 +205,21 @@ def _read_text(text: str) -> Quantity:
         if unicodedata.decomposition(c).startswith("<fraction>"):  # 3½ is 3 1/2, not 31/2
             text = text.replace(c, " " + unicodedata.normalize("NFKC", c))
     text = " ".join(text.replace("⁄", "/").split())
+    text = re.sub(r"^(\d+)-(\d+/\d+ ?(?:\"|″|in\b))", r"\1 \2", text)  # 70-3/16", as on a tape
     quoted = shorten(text)
     if re.match(r"[+-]? ?(inf|infinity|nan|∞)(\W|$)", text, re.IGNORECASE):
         raise Unreadable(f"{quoted} is not a finite number, and a finite one is expected.")
     if "=" in text:
         raise Unreadable(f"{quoted} holds an equals sign: give the value alone.")
+    if parts_of_a_turn := _MINUTES.fullmatch(text):
+        sign, degrees, minutes, seconds = parts_of_a_turn.groups()
+        value = int(degrees) + float(minutes) / 60 + float(seconds or 0) / 3600
+        return Quantity(-value if sign == "-" else value, "deg", f"{text} was read as {value:.6g} degrees.")
     match = _NUMBER.fullmatch(text)
     if not match:
         raise Unreadable(f"{quoted} does not start with a number: write something like 12.5 mm or 1/3.")
     sign, top, exponent, bottom, unit = match.groups()
+    unit = re.sub(r"^ ?[\[(](.*)[\])]$", r"\1", unit)  # as a page writes it: [mm]
     whole = "0"
     if bottom and " " in top:  # a mixed number, 3 1/2; but 1 500/600 could be 1500/600
         whole, top = top.rsplit(" ", 1)

@@ -29,11 +29,11 @@ from .lines import (
     read_lines,
     readings,
     renamed,
-    results,
     value_of,
 )
 from .numbers import Blank, Quantity, Unreadable
 from .paper import on_paper, written
+from .rests import differences, leads, missing
 from .variant import in_radians
 from .verdict import Verdict, samples
 from .worked import as_given
@@ -90,9 +90,11 @@ def _checked(
     known = {name: figure.value for name, figure in measured.items()}
     truth = calculation.values(known)
     lines = read_lines(answer, calculation)
-    shown = frozenset(abs(float(as_given(one).split()[0])) for one in measured.values())
+    shown = {name: abs(float(as_given(one).split()[0])) for name, one in measured.items()}
     angles = frozenset(name for name, one in measured.items() if one.unit.startswith("deg"))
-    page, sentences = Ledger(dict(known), figures=shown, angles=angles), []
+    names = frozenset((*calculation.symbols, *(line.name for line in lines)))
+    exact = frozenset(differences(shown).union(shown.values()))
+    page, sentences = Ledger(dict(known), figures=exact, angles=angles, names=names), []
     mistakes: list[Mistake] = []
     for line in lines:
         step = next((step for step in calculation.steps if step.name == line.name), None)
@@ -114,13 +116,16 @@ def _checked(
         sentences.append(f"{which} from line {page.slip}, and {change} when that is mended.")
     given = page.values.get(task.find)
     if given is None or not any(line.name == task.find for line in lines):
-        sentences.append(f"The last line is missing: {task.find} = ...")
+        alike = [line.name for line in lines if line.name.lower() == task.find.lower()]
+        case = f" {alike[0]} is another name: capital and small letters differ." if alike else ""
+        sentences.append(f"The last line is missing: {task.find} = ...{case}")
     ended = any(line.name == task.find for line in lines)
     credit = page.sound / max(page.judged, 1 if ended else len(calculation.lines_to(task.find)))
     complete = not page.slip and ended
     unit = calculation.step(task.find).unit
     off = abs(on_paper(given if given is not None else math.nan, unit) - on_paper(truth[task.find], unit))
-    bare = complete and len(calculation.lines_to(task.find)) > 1 and _bare(lines, task, calculation, measured)
+    lacking = missing(calculation, task.find, {line.name for line in lines}, truth) if complete else []
+    bare = bool(lacking) and not leads(lines, calculation, task.find, measured, truth)
     if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):
         so_far = (
             f"{task.find} is right as far as it goes"
@@ -141,13 +146,18 @@ def _checked(
     if bare:
         result = f"{task.find} = {written(truth[task.find], unit)}"
         if alone:
-            said = f"{result} is right, and rests on no line here: no line was checked."
+            some = (
+                page.judged > 1
+                and f"{result} is right. What leads to it is not all here: {', '.join(lacking)} is missing."
+            )
+            said = some or f"{result} is right, and rests on no line here: no line was checked."
             return Verdict("right", task.key, (said,), credit=0.5)
         if task.kind == "number":
             return Verdict("right", task.key, (f"{result}; yours agrees.", *sentences), credit=1.0)
-        names = ", ".join(step.name for step in calculation.lines_to(task.find))
-        said = f"The number is right. The lines that lead to it are asked for too: {names}, or your own."
-        return Verdict("wrong", task.key, (said, *sentences), credit=0.5)
+        wanted = lacking if page.judged > 1 else [step.name for step in calculation.lines_to(task.find)][:-1]
+        said = f"The number is right. The lines that lead to it are asked for too: {', '.join(wanted)}, or your own."
+        credit = max(0.5, round(page.sound / len(calculation.lines_to(task.find)), 2))
+        return Verdict("wrong", task.key, (said, *sentences), credit=credit)
     if complete:
         return Verdict(
             "right",
@@ -260,19 +270,6 @@ def _judge(
         said += " Its size is right and its sign is not."
     said += "".join(f" That is what comes out with {wrong.name}. {wrong.why}" for wrong in found)
     return said, found
-
-
-def _bare(lines: list[Line], task: Task, calculation: Calculation, measured: Mapping[str, Figure]) -> bool:
-    """Tell whether the result rests on nothing: on no line of the way, and not on the figures, whatever they are."""
-    way = {step.name for step in calculation.lines_to(task.find)} - {task.find}
-    if any(line.name in way for line in lines):
-        return False
-    shown = {name: abs(float(as_given(one).split()[0])) for name, one in measured.items()}
-    here, elsewhere = (
-        results(lines, {name: one.value for name, one in measured.items()}, shown, task.find, moved)
-        for moved in (False, True)
-    )
-    return all(math.isclose(one, other, rel_tol=1e-6) for one, other in zip(here, elsewhere, strict=True))
 
 
 def _cut_short(part: Quantity | sympy.Expr, value: float, own: float) -> bool:
