@@ -21,8 +21,8 @@ from .construction import draw_construction
 from .equality import Different, Same, compare
 from .figures import figures
 from .formula import read_formula
-from .lines import split_lines
-from .numbers import Blank, Unreadable, read_number
+from .lines import DIGITS, EXACT, split_lines
+from .numbers import Blank, Unreadable, has_unit, read_number
 from .paper import last_digit, on_paper, written
 from .variant import draws, in_radians
 from .verdict import Verdict, samples
@@ -70,8 +70,10 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
             raise Blank("Nothing has been answered here yet.")
         rows = [row for row in split_lines(answer) if row]
         name, _, rest = (part.strip() for part in rows[0].partition("="))
-        if len(rows) == 1 and "=" not in rest and (not rest or name == lines.symbol):
+        sole = len(rows) == 1 and "=" not in rest and (not rest or name.lower() == lines.symbol.lower())
+        if sole and not is_rounded(rest or name):
             return _result(task, calculation, lines, car, _bare(rest or name, calculation, lines.symbol))
+        rows = [f"{lines.symbol} = {rest or name}"] if sole else rows
         text = "\n".join(_bare(row, calculation, row.partition("=")[0].strip()) for row in rows)
         return check_working(
             task, text, car, calculation, lines.known, lambda title, put: overlay(car, calculation, title, put)
@@ -80,6 +82,16 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
         return Verdict("blank", lines.name, ("Write your number, your formula or your lines.",))
     except Unreadable as problem:
         return Verdict("unreadable", lines.name, (str(problem),))
+
+
+def is_rounded(text: str) -> bool:
+    """Tell whether a text is arithmetic with numbers that somebody rounded to, to be judged by their digits."""
+    try:
+        read_number(text)
+    except Unreadable:
+        numbers = [float(number[0]) for number in DIGITS.finditer(text)]
+        return any(number % 1 and number not in EXACT for number in numbers)
+    return False
 
 
 def _bare(row: str, calculation: Calculation, name: str) -> str:
@@ -105,9 +117,8 @@ def _result(task: Task, calculation: Calculation, lines: Chain, car: Car, answer
             names = {name: symbol(name) for name in (*present, *truth)}
             formula = read_formula(answer, names)
         except Unreadable as no_formula:
-            raise (
-                no_formula if isinstance(answer, str) and re.search(r"[A-Za-z_(*/]", answer) else no_number
-            ) from None
+            formula_meant = isinstance(answer, str) and re.search(r"[A-Za-z_(*/]", answer) and not has_unit(answer)
+            raise (no_formula if formula_meant else no_number) from None
         return _formula(task, calculation, lines, car, formula, present | truth)
     plain = quantity if quantity.unit is None else quantity.to(step.unit)
     value = in_radians(plain.value, step.unit)

@@ -58,7 +58,7 @@ def check(task: Task, answer: object, car: Car) -> Verdict:
 
 def equals(answer: object) -> object:
     """Return an answer with every sign that says equals, more or less, written as one."""
-    return answer.translate(_EQUALS) if isinstance(answer, str) else answer
+    return answer.replace(":=", "=").translate(_EQUALS) if isinstance(answer, str) else answer
 
 
 _EQUALS = str.maketrans("≈≃≅≐≒＝", "======")

@@ -16,7 +16,7 @@ import sympy
 from ..errors import SusgeoError
 from .calculation import Calculation, quick, symbol
 from .formula import find_name, read_formula
-from .numbers import Blank, Quantity, Unreadable, clean, read_number, shorten
+from .numbers import Blank, Quantity, Unreadable, clean, has_unit, read_number, shorten
 from .paper import last_digit
 from .variant import in_radians
 
@@ -58,7 +58,7 @@ class Ledger:
 def split_lines(answer: str) -> list[str]:
     """Return lines without remarks and numbers in front; a semicolon or a comma before ``name =`` ends one too."""
     rows = re.split(r"[;\n]|,(?=\s*[^\W\d]\w*\s*=)", "\n".join(answer.splitlines()))
-    return [re.sub(r"^\s*\(?\d{1,3}[.):]+\s+(?=[^\W\d])", "", row.partition("#")[0]).strip() for row in rows]
+    return [re.sub(r"^\s*\(?\d{1,3}[.):]+\s+(?=[^\W\d])", "", re.split("#|//", row)[0]).strip() for row in rows]
 
 
 def read_lines(answer: str, calculation: Calculation) -> list[Line]:
@@ -99,7 +99,7 @@ def read_side(text: str, known: frozenset[str]) -> Quantity | sympy.Expr:
         try:
             return read_formula(text, names)
         except Unreadable as no_formula:
-            formula = text.isidentifier() or any(letter in text for letter in "+*/(^")
+            formula = text.isidentifier() or any(letter in text for letter in "+*/(^") and not has_unit(text)
             raise (no_formula if formula else no_number) from None
 
 

@@ -33,6 +33,7 @@ _TABLE = [  # kind, size in the first unit of that kind, name and other spelling
     ("a length", 1.0, "mm millimeter millimeters millimetre millimetres"),
     ("a length", 10.0, "cm"),
     ("a length", 1000.0, "m meter meters metre metres"),
+    ("a length", 304.8, "ft foot feet"),
     ("a length", 25.4, "in inch inches \" '' ″ ”"),
     ("an angle", 1.0, "deg degree degrees ° º ˚"),
     ("an angle", 180 / math.pi, "rad radian radians"),
@@ -82,6 +83,12 @@ def shorten(text: str) -> str:
 
 
 _POWER = re.compile(r"([A-Za-z]+) ?(?:(?:\^|\*\*) ?([234])|([²³⁴]))")
+
+
+def has_unit(text: str) -> bool:
+    """Tell whether a text begins with a number and a unit, as what is meant for one does."""
+    found = re.match(r"[-+]? ?[\d.,]+ ?([^\W\d]+|[°%])(?![\w*/^])", text)
+    return bool(found and _unit(found[1]))
 
 
 def _products(unit: str) -> str:

@@ -53,7 +53,7 @@ def leads(
     shown = {name: abs(float(as_given(one).split()[0])) for name, one in measured.items()}
     figures = set(shown.values())
     known = {name: one.value for name, one in measured.items()}
-    way = [step for step in calculation.lines_to(find) if step.name != find]
+    way = [step for step in calculation.steps if find not in {one.name for one in calculation.lines_to(step.name)}]
     own = {line.name: line for line in lines if line.name not in {step.name for step in way}}
     result = abs(on_paper(values[find], calculation.step(find).unit))
     sources = figures | {abs(on_paper(values[step.name], step.unit)) for step in way}

@@ -116,7 +116,8 @@ def _checked(
         sentences.append(f"{which} from line {page.slip}, and {change} when that is mended.")
     given = page.values.get(task.find)
     if given is None or not any(line.name == task.find for line in lines):
-        alike = [line.name for line in lines if line.name.lower() == task.find.lower()]
+        plain = task.find.lower().replace("_", "")
+        alike = [line.name for line in lines if line.name.lower().replace("_", "") == plain]
         case = f" {alike[0]} is another name: capital and small letters differ." if alike else ""
         sentences.append(f"The last line is missing: {task.find} = ...{case}")
     ended = any(line.name == task.find for line in lines)

@@ -157,7 +157,7 @@ def test_a_unit_of_another_kind_is_recognized(text, unit, message):
         ("(12)", "does not start with a number"),
         ("--3", "does not start with a number"),
         ("z = 12", "holds an equals sign"),
-        ("12 foo", "'foo' after the number is no unit that is known here (mm, cm, m, in, deg,"),
+        ("12 foo", "'foo' after the number is no unit that is known here (mm, cm, m, ft, in, deg,"),
         ("10²", "'²' after the number is no unit"),
         ("12 mm/", "no unit"),
         ("5 - 3", "more than one number"),
