@@ -243,7 +243,9 @@ def compiled(text: str, many: bool = False) -> tuple[tuple[str, ...], Any]:
 def quick(expression: sympy.Expr, many: bool = False) -> tuple[tuple[str, ...], Any]:
     """Return an expression's names and a quick function of them, for numbers or for arrays."""
     names = tuple(sorted(item.name for item in expression.free_symbols))
-    return names, sympy.lambdify([symbol(name) for name in names], expression, "numpy" if many else "math", cse=False)
+    return names, sympy.lambdify(
+        [symbol(name) for name in names], expression, "numpy" if many else "math", cse=False, docstring_limit=0
+    )
 
 
 @dataclass(frozen=True, slots=True)

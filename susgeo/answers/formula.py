@@ -302,10 +302,10 @@ class _Rebuild:
     """An expression made anew from allowed parts, its symbols found by name: same name, same symbol."""
 
     def __init__(self, names: Names, spellings: Spellings) -> None:
-        self.names, self.spellings = names, spellings
+        self.names, self.spellings, self.symbols = names, spellings, frozenset(names.values())
 
     def __call__(self, node: sp.Basic) -> sp.Expr:
-        if node in self.names.values():
+        if node in self.symbols:
             return node
         if isinstance(node, sp.Symbol):
             name = find_name(node.name, self.names, self.spellings)

@@ -110,10 +110,10 @@ def value_of(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, fl
             angle = part.unit in ("deg", "rad")
             return in_radians(part.to("deg").value, "deg") if angle else part.value
         return in_radians(part.value if part.unit is None else part.to(unit).value, unit)
-    missing = [item.name for item in part.free_symbols if item.name not in values]
+    names, function = quick(part)
+    missing = [name for name in names if name not in values]
     if missing:
         raise Unreadable(f"{missing[0]} is used before a line says what it is: write that line first.")
-    names, function = quick(part)
     try:
         return float(function(*(values[name] for name in names)))
     except (TypeError, ValueError, ArithmeticError):  # a complex number, or none
@@ -175,8 +175,8 @@ def _opened(text: str, part: sympy.Expr, page: Ledger) -> tuple[sympy.Expr, dict
     plain = DIGITS.sub(name, text)
     if not values:
         return part, {}, {}
-    known = page.names | page.values.keys() | values.keys()
-    return read_formula(plain, {one: symbol(one) for one in known}), values, halves
+    opened = read_side(plain, page.names.union(values))
+    return (opened if isinstance(opened, sympy.Expr) else part), values, halves
 
 
 def moved_by(value: Callable[[dict[str, float]], float], values: dict[str, float], slack: Mapping[str, float]) -> float:
@@ -206,10 +206,20 @@ def readings(
     unit: str | None,
     page: Ledger,
     own: Callable[[dict[str, float]], float] = lambda _: 0.0,
+    uses: frozenset[str] = frozenset(),
     inherited: float = 0.0,
     angles: frozenset[str] = frozenset(),
 ) -> list[Reading]:
-    """Return the ways to read one side, the plain one first: angles may be in degrees or radians."""
+    """Return the ways to read one side, the plain one first: angles may be in degrees or radians.
+
+    Args:
+        line, index: which side.
+        unit: of the line; None for one's own.
+        page: what the lines above give.
+        own, uses: what is compared with it, by the values of the names that it uses.
+        inherited: how far what is compared with it is open.
+        angles: names in degrees.
+    """
     part, text = line.parts[index], line.texts[index]
     turned = unit is not None and unit.startswith("deg")
     if isinstance(part, Quantity):
@@ -224,7 +234,9 @@ def readings(
             found.append(Reading(part.value, half + inherited, half, note=f"Line {line.number} was read in radians."))
         return found
     opened, more, halves = _opened(text, part, page)
-    values, slack = {**page.values, **more}, {**page.slack, **halves}
+    used = uses | {item.name for item in part.free_symbols}
+    values = {**page.values, **more}
+    slack = {name: by for name, by in page.slack.items() if name in used} | halves
     forms = [(opened, part, "")]
     if turned:
         forms.append((opened * sympy.pi / 180, part * sympy.pi / 180, ""))

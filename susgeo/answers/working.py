@@ -192,14 +192,15 @@ def _judge(
 
     own, due = from_above(page.values), truth[step.name]
     known = {name: truth[name] for name in calculation.inputs if name in truth}
-    open_above = {name: page.slack[name] for name in compiled(step.formula)[0] if name in page.slack}
+    uses = frozenset(compiled(step.formula)[0])
+    open_above = {name: page.slack[name] for name in uses if name in page.slack}
     inherited = moved_by(from_above, page.values, open_above)
     angles = frozenset(one.name for one in calculation.steps if one.unit == "deg") | page.angles
     least = in_radians(task.tolerance, step.unit) if step.name == task.find else 0.0
     chosen, slacks = [], list[float]()
     try:
         for index in range(len(line.parts)):
-            ways = readings(line, index, step.unit, page, from_above, inherited, angles)
+            ways = readings(line, index, step.unit, page, from_above, uses, inherited, angles)
             allowed = least if isinstance(line.parts[index], Quantity) else 0.0
             fit = (way for target in (own, due) for way in ways if near(way.value, target, max(way.off, allowed)))
             chosen.append(next(fit, ways[0]))
@@ -249,8 +250,10 @@ def _judge(
         def with_it(values: dict[str, float], formula: str = formula) -> float:
             return _own(formula, values, truth)
 
-        moved = moved_by(with_it, page.values, page.slack) if isinstance(line.parts[-1], Quantity) else 0.0
-        turns.append((with_it(page.values), wrong, max(slacks[-1], chosen[-1].open + moved)))
+        open_there = {name: page.slack[name] for name in compiled(formula)[0] if name in page.slack}
+        moved = moved_by(with_it, page.values, open_there) if isinstance(line.parts[-1], Quantity) else 0.0
+        slack = max(slacks[-1], chosen[-1].open + 1.02 * moved)  # more where all move at once
+        turns.append((with_it(page.values), wrong, slack))
     if step.name == task.find and page.judged == 1:  # nothing but a result: any slip on the way may have led to it
         turns = [
             (made[step.name], wrong, slacks[-1])

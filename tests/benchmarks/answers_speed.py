@@ -16,9 +16,9 @@ def seconds(function, times=15):
     function()
     taken = []
     for _ in range(times):
-        start = time.perf_counter()
+        start = time.process_time()
         function()
-        taken.append(time.perf_counter() - start)
+        taken.append(time.process_time() - start)
     return statistics.median(taken)
 
 
