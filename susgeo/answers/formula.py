@@ -25,6 +25,7 @@ MOST_NODES = 1200  # of an expression
 DEEPEST = 60  # brackets, signs and powers inside one another
 HIGHEST_POWER = 8
 MOST_DIGITS = 40  # of a number as typed
+TOO_HIGH = f"A power must be a whole number or a half, {HIGHEST_POWER} at most."
 
 Names = Mapping[str, sp.Symbol]
 Spellings = Mapping[str, str]
@@ -138,7 +139,7 @@ def _number(text: str) -> sp.Rational:
 
 def _power(base: sp.Expr, exponent: sp.Expr) -> sp.Expr:
     if not exponent.is_Rational or abs(exponent) > HIGHEST_POWER or exponent.q not in (1, 2, 4, 8):
-        raise Unreadable(f"A power must be a whole number or a half, {HIGHEST_POWER} at most.")
+        raise Unreadable(TOO_HIGH)
     if base.is_zero and exponent <= 0:
         raise Unreadable("The formula divides by zero." if exponent < 0 else "0^0 has no value.")
     if exponent.q > 1 and base.is_negative:
@@ -371,8 +372,11 @@ def read_formula(answer: object, names: Names, spellings: Spellings | None = Non
     if not isinstance(answer, sp.Basic):
         raise Unreadable(f"A value of type {type(answer).__name__} came where a formula is expected.")
     _require_small(answer)
-    formula = _Rebuild(names, spellings)(answer)
-    return parser.real(formula) if parser else formula
+    if parser is None:
+        return _Rebuild(names, spellings)(answer)
+    if any(abs(power.exp) > HIGHEST_POWER for power in answer.atoms(sp.Pow)):
+        raise Unreadable(TOO_HIGH)
+    return parser.real(_bounded(answer))
 
 
 def read_line(line: str, names: Names, spellings: Spellings | None = None) -> tuple[str, Quantity | sp.Expr]:
