@@ -99,6 +99,7 @@ class Calculation:
         lines: pairs of point codes drawn as construction.
         point: the code of the point that the drawing is about, or "".
         at: where a point of the drawing stands, code to two formulas, if not at coordinates named after it.
+        drawn: coordinates that a task's drawing takes from a formula, such as those of a bar that is set level.
     """
 
     key: str
@@ -111,6 +112,7 @@ class Calculation:
     lines: tuple[tuple[str, str], ...] = ()
     point: str = ""
     at: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    drawn: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def symbols(self) -> dict[str, sympy.Symbol]:
@@ -262,6 +264,7 @@ class Task:
         tolerance: how far a number may be off, in its unit.
         move: for a choice, the dimensions that may change, place to (words, lowest, highest).
         want: for a choice, quantity in the car's summary to (target, tolerance).
+        rests_on: for a choice, the lines it can be found by on paper, such as "squat.AS"; their figures are given.
         hint: one sentence, shown with a wrong answer that no known mistake explains.
         given: figures set by this question, name to (value, unit, words); degrees become radians.
         also: other spellings of the symbols, spelling to name.
@@ -279,6 +282,7 @@ class Task:
     tolerance: float = 0.0
     move: Mapping[str, tuple[str, float, float]] = field(default_factory=dict)
     want: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    rests_on: tuple[str, ...] = ()
     hint: str = ""
     given: Mapping[str, tuple[float, str, str]] = field(default_factory=dict)
     also: Mapping[str, str] = field(default_factory=dict)
@@ -289,6 +293,18 @@ class Task:
     def lesson(self) -> str:
         """The lesson's two digits."""
         return self.key.split(".")[0]
+
+    @property
+    def drawn_by(self) -> tuple[str, ...]:
+        """The calculations whose views and links its drawing has."""
+        return tuple(dict.fromkeys(filter(None, (self.of, *(one.split(".")[0] for one in self.rests_on)))))
+
+    def needed(self) -> tuple[str, ...]:
+        """Return the figures that its answer rests on, in order of appearance; of a formula, its symbols."""
+        if self.kind == "formula":
+            return self.symbols
+        lines = [one.split(".") for one in self.rests_on or (f"{self.of}.{self.find}",)]
+        return tuple(dict.fromkeys(name for key, line in lines for name in library()[0][key].needed_for(line)))
 
 
 @cache
@@ -303,7 +319,7 @@ def library() -> tuple[dict[str, Calculation], dict[str, Task]]:
             for name in ("given", "move", "want"):
                 entry[name] = {key: tuple(value) for key, value in entry.get(name, {}).items()}
             entry["given"] = _given(entry["given"])
-            lists = {name: tuple(entry.get(name, ())) for name in ("symbols", "positive")}
+            lists = {name: tuple(entry.get(name, ())) for name in ("symbols", "positive", "rests_on")}
             task = Task(**{**entry, **lists, "ask": " ".join(entry["ask"].split())})
             tasks[task.key] = task
     return calculations, tasks
@@ -318,7 +334,7 @@ def _calculation(key: str, entry: dict[str, Any]) -> Calculation:
     return Calculation(
         key, entry["title"], entry.get("view", "side"), steps, mistakes, _given(entry.get("given", {})),
         pairs["links"], pairs["lines"], entry.get("point", ""),
-        {code: tuple(place) for code, place in entry.get("at", {}).items()},
+        {code: tuple(place) for code, place in entry.get("at", {}).items()}, entry.get("drawn", {}),
     )  # fmt: skip
 
 

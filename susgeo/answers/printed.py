@@ -25,8 +25,6 @@ DRAWN, ROOM = 400, {"number": 5, "formula": 4, "working": 7, "choice": 4}
 def task_on_paper(lesson: Lesson, number: int | str) -> str:
     """Return a task as it stands on paper, as HTML; ``LAYOUT`` is its look."""
     asked, task = lesson.question(number, vector, DRAWN).page, lesson.find(number)
-    if task.kind == "choice":  # how far a bracket reaches is in the table alone
-        asked = asked.replace("<details>", "<details open>")
     return f'<section class="task">{asked}{ruled(ROOM[task.kind])}</section>'
 
 

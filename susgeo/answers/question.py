@@ -11,13 +11,15 @@ from ..draw.dimensioned import AXES as SHOWN
 from ..draw.dimensioned import dimensioned
 from ..draw.picture import Picture
 from ..tables import html_rows
-from .calculation import Task, library
+from .calculation import Task, compiled, library
 from .figures import AXES, LENGTHS, POINTS, Figure, figures
 from .numbers import Tolerance
 from .worked import as_given
 
 Show = Callable[[Picture], str]
 """What makes HTML of a drawing: ``Picture.html`` of pixels, :func:`susgeo.draw.vector.vector` of lines."""
+MOST_MEASURED = 13
+"""How many dimensions of an axle a drawing holds; of more, those that are to be chosen, and a table has the rest."""
 WIDTH = 760
 """Of a drawing, in pixels."""
 RULE = '<div style="border-bottom: 1px solid #8b96a0; height: 2.2em"></div>'
@@ -46,39 +48,43 @@ def ruled(lines: int) -> str:
 
 def question(task: Task, car: Car, known: Mapping[str, Figure], show: Show = Picture.html, width: int = WIDTH) -> Page:
     """Return a task's question, its figures as a drawing (by ``show``) and as a table, and how to answer."""
-    how, rows = how_to_answer(task), rows_of(task, car, known)
+    how, chosen, rows = how_to_answer(task), choices_of(task, car), rows_of(task, car, known)
     table = html_rows(rows)
     picture, left_out = drawing(task, car, known, show, width)
     if picture and task.kind == "formula":
         table = picture + table  # what the symbols stand for is part of the question
     elif picture:
         rest = [f"{row[0]} = {row[1]} ({row[2]})" for row in rows if row[0] in left_out]
-        aside = f"<p>Also given: {html.escape('; '.join(rest))}.</p>" if rest else ""
+        many = len(rest) > MOST_MEASURED
+        aside = f"<p>Also given: {html.escape('; '.join(rest))}.</p>" if rest and not many else ""
         table = (
-            f'{picture}{aside}<details><summary style="display: list-item">The figures as a table</summary>'
-            f"{table}</details>"
+            f'{picture}{aside}<details{" open" if many else ""}>'
+            f'<summary style="display: list-item">The figures as a table</summary>{table}</details>'
         )
-    head = f"<p><strong>Task {task.key}.</strong> {html.escape(task.ask)}</p>"
-    text = "\n".join([f"Task {task.key}. {task.ask}", *("  " + "  ".join(filter(None, row)) for row in rows), how])
+    head = f"<p><strong>Task {task.key}.</strong> {html.escape(task.ask)}</p>{html_rows(chosen) if chosen else ''}"
+    lines = ("  " + "  ".join(filter(None, row)) for row in (*chosen, *rows))
+    text = "\n".join([f"Task {task.key}. {task.ask}", *lines, how])
     return Page(f'<div class="susgeo-whole">{head}{table}<p>{html.escape(how)}</p></div>', text)
 
 
 def rows_of(task: Task, car: Car, known: Mapping[str, Figure]) -> list[tuple[str, str, str]]:
     """Return the figures of a task: symbol, value, words."""
-    if task.kind in ("number", "working"):
-        names = sorted(
-            library()[0][task.of].needed_for(task.find),
-            key=lambda name: name[2:] + name[:2] if name[1:2] == "_" else "~" + name,
-        )
-        return [(name, as_given(known[name]), known[name].words) for name in names if name in known]
     if task.kind == "formula":
         return [(name, "", words_of(task, name)) for name in task.symbols]
+    given = {**figures(car), **known}
+    names = [name for name in dict.fromkeys((*task.move, *task.needed())) if name in given]
+    names.sort(key=lambda name: name[2:] + name[:2] if name[1:2] == "_" else "~" + name)
+    return [(name, as_given(given[name]), given[name].words) for name in names]
+
+
+def choices_of(task: Task, car: Car) -> list[tuple[str, str, str]]:
+    """Return what may be chosen, each with its range, and what is wanted; nothing where it is no choice."""
     present = figures(car)
     rows = [
         (
             name,
             f"{low:g} to {high:g} mm; as it stands {as_given(present[name])}"
-            + ("" if low <= present[name].value <= high else ", outside that bracket"),
+            + ("" if low <= present[name].value <= high else ", outside that range"),
             words,
         )
         for name, (words, low, high) in task.move.items()
@@ -93,40 +99,44 @@ def drawing(
     task: Task, car: Car, known: Mapping[str, Figure], show: Show = Picture.html, width: int = WIDTH
 ) -> tuple[str, Sequence[str]]:
     """Return the drawing of a task's figures as HTML, "" where it has none, and the figures that are not in it."""
-    calculation = library()[0].get(task.of)
+    calculations = [library()[0][key] for key in task.drawn_by]
     given = {**{name: figure.value for name, figure in figures(car).items()},
              **{name: figure.value for name, figure in known.items()}}  # fmt: skip
-    if task.kind in ("number", "working") and calculation is not None:
-        asked = [name for name in calculation.needed_for(task.find) if name in known]
-    else:
-        asked = list(task.symbols or task.move)
+    drawn = {name: compiled(formula) for one in calculations for name, formula in one.drawn.items()}
+    given |= {name: function(*(given[one] for one in names)) for name, (names, function) in drawn.items()}
+    asked = [name for name in dict.fromkeys((*task.move, *task.needed())) if task.kind == "formula" or name in given]
     parts = [tuple(name.split("_", 1)) for name in asked if "_" in name]
     measured = [(axis, code) for axis, code in parts if axis in AXES and code in POINTS and f"{axis}_{code}" in given]
-    left_out = [name for name in asked if tuple(name.split("_", 1)) not in measured]
     pictures = []
     for end in ("rear", "front"):
         axle = car.front if end == "front" else car.rear
-        codes = tuple(dict.fromkeys(code for _, code in measured if POINTS[code][0].startswith(end)))
-        if axle is None or not codes:
+        here = [(axis, code) for axis, code in measured if POINTS[code][0].startswith(end)]
+        if axle is None or not here:
             continue
-        axes = {axis for axis, code in measured if code in codes}
+        if len(here) > MOST_MEASURED:
+            here = [(axis, code) for axis, code in here if f"{axis}_{code}" in task.move]
+            measured = [one for one in measured if one in here or not POINTS[one[1]][0].startswith(end)]
+        codes = tuple(dict.fromkeys((*(code for _, code in here), *(name[2:] for name in drawn))))
+        axes = {axis for axis, _ in here}
         codes += ("E",) if "x_E" in known else ()  # the elbow of a bent link: drawn, though no line needs it
-        view = calculation.view if calculation is not None else ""
+        view = next((one.view for one in calculations if not one.links or set(codes) & {*sum(one.links, ())}), "")
         if view not in SHOWN or not axes & set(SHOWN[view]):
             view = next(one for one in ("side", "front", "plan") if axes <= set(SHOWN[one]) or one == "plan")
-        links = tuple(pair for pair in calculation.links if set(pair) <= set(codes)) if calculation else ()
-        if links and "UA" in codes and "UC" not in codes and "x_UC" in given:  # no link ends in the air
-            codes, links = (*codes, "UC"), (*links, ("UA", "UC"))
-        if calculation is None or not links:  # a code ends in C where its link's axle end is called A
-            links = tuple((code[:-1] + "A", code) for code in codes if code[:-1] + "A" in POINTS and code[-1:] == "C")
-            codes = tuple(dict.fromkeys((*codes, *(one for pair in links for one in pair if f"x_{one}" in given))))
+        links = tuple(dict.fromkeys(pair for one in calculations for pair in one.links if set(pair) <= set(codes)))
+        for pair in (("UA", "UC"), ("TA", "TC")) if links else ():  # no link ends in the air
+            if len({*pair} & {*codes}) == 1 and f"x_{pair[1]}" in given:
+                codes, links = tuple(dict.fromkeys((*codes, *pair))), (*links, pair)
+        # A code ends in C where its link's axle end is called A.
+        pairs = [(code[:-1] + "A", code) for code in codes if code[:-1] + "A" in POINTS and code[-1:] == "C"]
+        links += tuple(pair for pair in pairs if not links or set(pair) <= {*codes} - {*sum(links, ())})
+        codes = tuple(dict.fromkeys((*codes, *(one for pair in links for one in pair if f"x_{one}" in given))))
         joints = tuple(
             (code, tuple((axis, given[f"{axis}_{code}"]) for axis in "xyz" if f"{axis}_{code}" in given))
             for code in codes
         )
-        wanted = tuple(f"{axis}_{code}" for axis, code in measured if code in codes)
+        wanted = tuple(f"{axis}_{code}" for axis, code in here)
         pictures.append(_drawn(axle, joints, view, links, wanted, task.kind == "formula", show, width))
-    return "".join(pictures), left_out
+    return "".join(pictures), [name for name in asked if tuple(name.split("_", 1)) not in measured]
 
 
 @lru_cache(maxsize=64)
@@ -144,7 +154,7 @@ def how_to_answer(task: Task) -> str:
     """Say in a sentence what kind of answer is expected."""
     if task.kind == "choice":
         return (
-            "Answer with a line for each: "
+            ("Answer with a line for each: " if len(task.move) > 1 else "Answer with one line: ")
             + ", ".join(f"{name} = ... mm" for name in task.move)
             + ". Any choice that meets the target is right."
         )
@@ -156,7 +166,8 @@ def how_to_answer(task: Task) -> str:
             f"Write your lines one below the other, each name = formula or name = number; the last one is {task.find}"
             + (f" in {unit}." if unit else ".")
         )
-    return f"Answer with a number in {unit or 'plain figures, no unit'}; it counts as right {Tolerance(task.tolerance, unit=unit)}."
+    shown = {"": "plain figures, no unit", "in": "inches"}.get(unit, unit)
+    return f"Answer with a number in {shown}; it counts as right {Tolerance(task.tolerance, unit=unit)}."
 
 
 def words_of(task: Task, name: str) -> str:

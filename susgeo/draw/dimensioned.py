@@ -11,6 +11,8 @@ from .scenes import windows
 from .sketch import Sketch
 
 AXES = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
+ON_THE_AXLE = ("W", "WL", "WR", "ME")
+"""Joints of a Watt's or a Mumford linkage that the axle carries, whose letters do not say so."""
 ROW, COLUMN = 27.0, 58.0  # pixels between dimension lines one above, or one beside, the other
 
 Joints = Mapping[str, Mapping[str, float]]
@@ -63,7 +65,7 @@ def dimensioned(
                 sketch.path(" ".join(pair), [_place(sketch.view, joints[code]) for code in pair])
         for code, place in joints.items():
             at = _place(sketch.view, place)
-            on_axle = code[1:2] == "A" or code[:1] in "JTK"
+            on_axle = code[1:2] == "A" or code[:1] in "JTK" or code in ON_THE_AXLE
             if code != "E":  # an elbow is no joint
                 sketch.dot(code, at, "axle end" if on_axle else "chassis end")
             sketch.label(f"{code} letter", at, code)

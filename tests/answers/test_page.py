@@ -1,13 +1,16 @@
 """The page without a browser: boxes that check, keep and give back; what remains where no kernel runs."""
 
 import json
+import re
 
 import pytest
 
 from susgeo import SusgeoError, load_car
 from susgeo.answers import Lesson, derivation, record
 from susgeo.answers.calculation import library
-from susgeo.answers.figures import POINTS
+from susgeo.answers.choices import outcomes
+from susgeo.answers.figures import POINTS, figures
+from susgeo.answers.paper import on_paper
 from susgeo.draw.dimensioned import dimensioned
 
 KEYS = sorted(library()[1])
@@ -104,6 +107,39 @@ def test_every_task_leaves_question_figures_and_room_to_write_on_paper(key, tmp_
     if coordinates and task.kind != "formula" and not task.given:
         assert "<img" in page  # figures of joints come as a drawing
         assert 'alt="' in page
+
+
+@pytest.mark.parametrize("key", [key for key, task in library()[1].items() if task.kind == "choice"])
+def test_a_choice_prints_all_figures_with_which_it_is_worked_on_paper(key):
+    """The lines that it rests on give, of the figures on the page alone, what the solved car gives."""
+    lesson = Lesson(key[:2], "kim")
+    task, car = lesson.find(key), lesson.car(lesson.find(key).car)
+    page, measured = lesson.question(key).text, figures(car)
+    for name in {*task.needed()} & measured.keys():
+        assert re.search(rf"^  {name}  {measured[name].value:.6g}( |$)", page, re.MULTILINE), name
+    came_to = {one.name: one.value for one in outcomes(task, car, {name: measured[name].value for name in task.move})}
+    compared = 0
+    for one in task.rests_on:
+        calculation, line = library()[0][one.split(".")[0]], one.split(".")[1]
+        known = {name: figure.value for name, figure in calculation.known(measured).items()}
+        value = on_paper(calculation.values(known)[line], calculation.step(line).unit)
+        off = 20 if one.startswith("strut") else 1e-6 * abs(value)  # on paper a strut's tie rod is left out
+        compared += any(abs(value - found) <= off for found in came_to.values())
+    # A load per g (08.7, 08.8) is not among the lines of the roll center that it is worked from.
+    assert compared == len(task.rests_on) - {"08.7": 2, "08.8": 1}.get(key, 0) and task.rests_on
+
+
+def test_a_joint_on_the_axle_is_filled_and_what_is_set_level_is_drawn_level():
+    drawn: list = []
+    for key in ("05.2", "05.4", "05.6"):
+        Lesson("05", "kim").question(key, lambda picture: drawn.append(picture) or "")
+    bar, watt, mumford = (picture._shown for picture in drawn)
+    ends = {name[1]: look[1][0] for name, look in bar.items() if look[0].endswith(" end")}
+    assert ends["BA"][1] == ends["BC"][1]
+    joints = {name[1]: look for name, look in watt.items() if look[0].endswith(" end")}
+    assert joints["WL"][1][0][1] == joints["WM"][1][0][1] and joints["WR"][1][0][1] == joints["WS"][1][0][1]
+    assert [joints[code][0] for code in ("W", "WL", "WR", "WM", "WS")] == ["axle end"] * 3 + ["chassis end"] * 2
+    assert {name[1]: look[0] for name, look in mumford.items()}["ME"] == "axle end"
 
 
 def test_the_drawing_has_each_figure_where_it_is():
