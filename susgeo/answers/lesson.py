@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from .. import __version__
 from ..car.car import Car
 from ..car.carfile import load_car
-from ..draw.picture import Picture
+from ..draw.vector import vector
 from ..errors import SusgeoError
 from ..files import DATA
 from . import record
@@ -106,7 +106,7 @@ class Lesson:
         """Return the unit of what a task asks for."""
         return library()[0][task.of].step(task.find).unit if task.find else ""
 
-    def question(self, number: int | str, show: Show = Picture.html, width: int = WIDTH) -> Page:
+    def question(self, number: int | str, show: Show = vector, width: int = WIDTH) -> Page:
         """Return a task without its boxes: the question, the figures drawn by ``show``, and how to write the answer."""
         task = self.find(number)
         return question(task, self.car(task.car), self.known(number), show, width)

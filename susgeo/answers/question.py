@@ -10,6 +10,7 @@ from ..car.car import Car
 from ..draw.dimensioned import AXES as SHOWN
 from ..draw.dimensioned import dimensioned
 from ..draw.picture import Picture
+from ..draw.vector import vector
 from ..tables import html_rows
 from .calculation import Task, compiled, library
 from .figures import AXES, LENGTHS, POINTS, Figure, figures
@@ -46,7 +47,7 @@ def ruled(lines: int) -> str:
     return f'<div aria-hidden="true">{RULE * lines}</div>'
 
 
-def question(task: Task, car: Car, known: Mapping[str, Figure], show: Show = Picture.html, width: int = WIDTH) -> Page:
+def question(task: Task, car: Car, known: Mapping[str, Figure], show: Show = vector, width: int = WIDTH) -> Page:
     """Return a task's question, its figures as a drawing (by ``show``) and as a table, and how to answer."""
     how, chosen, rows = how_to_answer(task), choices_of(task, car), rows_of(task, car, known)
     table = html_rows(rows)
@@ -96,7 +97,7 @@ def choices_of(task: Task, car: Car) -> list[tuple[str, str, str]]:
 
 
 def drawing(
-    task: Task, car: Car, known: Mapping[str, Figure], show: Show = Picture.html, width: int = WIDTH
+    task: Task, car: Car, known: Mapping[str, Figure], show: Show = vector, width: int = WIDTH
 ) -> tuple[str, Sequence[str]]:
     """Return the drawing of a task's figures as HTML, "" where it has none, and the figures that are not in it."""
     calculations = [library()[0][key] for key in task.drawn_by]

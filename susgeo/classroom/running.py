@@ -77,7 +77,7 @@ def task_outputs(lesson: Lesson, key: str, answer: object, solved: bool) -> Outp
     name = key.replace(".", "-")
     verdict = lesson.check(key, answer, keep=False)
     shown: Outputs = {
-        f"task-{name}": [_shown(lesson.question(key, vector).page)],
+        f"task-{name}": [_shown(lesson.question(key).page)],
         f"answer-{name}": [_shown(verdict.page(vector), str(verdict))],
         f"marks-{name}": [],
     }

@@ -36,12 +36,16 @@ def free_axle(sketch: Sketch, axle: LiveAxle) -> None:
         sketch.reach(f"{link.name} line", link.axle, link.chassis, center)
     sketch.spot("instant center", center, "instant center", (0, 0))
     (x, z), radius = sketch.at(center), float(axle.tire_radius)
-    for name, tip in (("F", (radius, 0.0)), ("V", (0.0, 0.6 * radius))):
+    push, hold = 0.5 * x, 0.5 * z  # to scale, so the two together point at the center
+    sketch.reach("line", (0, 0), (0, 0), center)
+    sketch.path("both", [(0, hold), (push, hold), (push, 0)], "leader")
+    for name, tip in (("F", (push, 0.0)), ("V", (0.0, hold)), ("F and V together", (push, hold))):
         sketch.arrow(name, (0, 0), tip, "result arrow")
         sketch.label(f"{name} name", tip, name, "result name")
     sketch.dimension("x", (0, 2.1 * radius), (x, 2.1 * radius), "x")
     sketch.dimension("z", (x, 0), (x, z), "z")
-    sketch.say("The road pushes F forward on the ground; V, tire less spring, pushes up under the wheel center.")
+    sketch.say("The road pushes F forward on the ground; V, tire less spring, pushes up under the wheel center. "
+               "Together they point at the instant center.")
 
 
 def push_aside(sketch: Sketch, axle: LiveAxle) -> None:
@@ -66,13 +70,16 @@ def square_to_links(sketch: Sketch, axle: LiveAxle, up: float = 60.0) -> None:
     """
     if sketch.view != "side":
         return
-    u, v, w = axle.side_view_instant_center
+    center = axle.side_view_instant_center
+    u, v, w = center
     radius, nose = float(axle.tire_radius), 1.15 * float(axle.tire_radius)
 
     def moved(x: float, z: float) -> Pair:
         return x + up * float((v - z * w) / -u), z + up * float((u - x * w) / u)
 
     for link in (axle.lower[0], axle.upper[0]):
+        if sketch.shows(center):
+            sketch.reach(f"{link.name} line", link.axle, link.chassis, center)
         (x, z), (h, up_there) = sketch.at(link.axle), sketch.at(link.chassis)
         reach, start = math.hypot(x - h, z - up_there), math.atan2(z - up_there, x - h)
         turns = [start + (k - 10) * 0.028 for k in range(21)]
@@ -80,11 +87,15 @@ def square_to_links(sketch: Sketch, axle: LiveAxle, up: float = 60.0) -> None:
         sketch.path(f"{link.name} arc", arc, "construction")
         sketch.arrow(f"{link.name} way", (x, z), moved(x, z), "result arrow")
     sketch.path("nose", [(0, radius), (nose, radius)], "beam")
+    sketch.path("nose afterward", [moved(0, radius), moved(nose, radius)], "ghost")
+    sketch.spot("instant center", center, "instant center", (0, radius))
     for name, x in (("wheel center", 0.0), ("nose", nose)):
         tip = moved(x, radius)
-        sketch.dot(f"{name} place", (x, radius), "other point")
-        sketch.arrow(f"{name} way", (x, radius), tip, "result arrow")
+        sketch.dot(f"{name} place", tip, "other point")
         sketch.label(f"{name} rise", tip, f"{name} {tip[1] - radius:+.0f} mm", "result name")
+    sketch.arrow("nose way", (nose, radius), tip, "result arrow")
+    if sketch.shows(center):
+        sketch.path("nose radius", [(nose, radius), center], "leader")
     sketch.say(f"Each joint moves square to its link. The wheel center rises {up:.0f} mm, the nose of the housing "
                f"{moved(nose, radius)[1] - radius:.0f}.")  # fmt: skip
 

@@ -44,7 +44,7 @@ def answer_form(lesson: Lesson, number: int) -> str:
         number: of the task.
     """
     task = lesson.find(number)
-    asked, worked = lesson.question(number, vector).page, lesson.solution(number)
+    asked, worked = lesson.question(number).page, lesson.solution(number)
     small = iter(IMAGE.findall(lesson.question(number, vector, NARROW).page))
     asked = IMAGE.sub(lambda found: _two_sizes(found, next(small)), asked)
     table = number_table(lesson, task) if task.kind == "number" else choice_table(task, lesson.car(task.car))

@@ -9,7 +9,7 @@ import pytest
 from susgeo import FlatPoint, join, load_car, moved
 from susgeo.answers import Lesson
 from susgeo.answers.calculation import LESSONS, library
-from susgeo.answers.figures import figures
+from susgeo.answers.figures import POINTS, figures
 from susgeo.answers.variant import draws, shaken
 from susgeo.geometry.measure import coordinates, distance, slope
 from susgeo.loads.anti import anti_lift, anti_squat
@@ -38,6 +38,7 @@ TRUTH = {
         "l_in": distance(car.rear.lower[0].axle, car.rear.lower[0].chassis) / 25.4,
         "s": slope(car.rear.lower[0].line),
     },
+    "bar_length": lambda car: {"l": distance(car.rear.locator.axle, car.rear.locator.chassis)},
     "plan_view": lambda car: {"x_Q": _meeting(car.rear, "lower")["x"], "z_Q": _meeting(car.rear, "lower")["z"]},
     "side_view": lambda car: {
         "x_IC": coordinates(car.rear.side_view_instant_center)[0],
@@ -59,6 +60,7 @@ TRUTH = {
         "z_R": car.rear.roll_center_height,
         "steer": -math.radians(2) * car.rear.roll_steer,
     },
+    "roll_axis_parallel": lambda car: {"b": car.rear.roll_steer, "z_R": car.rear.roll_center_height},
     "roll_axis_links": lambda car: {
         "x_P": _meeting(car.rear, "upper")["x"],
         "z_P": _meeting(car.rear, "upper")["z"],
@@ -124,9 +126,22 @@ def test_there_are_at_least_six_tasks_of_every_kind_in_each_lesson():
         assert len(kinds) >= 6 and set(kinds) == {"number", "formula", "working", "choice"}, (lesson, kinds)
 
 
-def test_every_lesson_from_01_on_carries_its_idea_to_something_it_did_not_show():
-    lessons = {task.lesson for task in TASKS.values()} - {"00"}
+def test_every_lesson_carries_its_idea_to_something_it_did_not_show():
+    """Its transfer task is worked, has slips with a name and a drawing, and asks what no other task of it asks."""
+    lessons = {task.lesson for task in TASKS.values()}
     assert {task.lesson for task in TASKS.values() if task.transfer} == lessons
+    for key, task in TASKS.items():
+        if not task.transfer:
+            continue
+        same = [one for one in TASKS.values() if one.lesson == task.lesson and one is not task]
+        assert (task.car, task.of, task.find) not in {(one.car, one.of, one.find) for one in same}, key
+        lesson = Lesson(task.lesson, "kim")
+        assert str(lesson.solution(key)).count("=") >= 1, key
+        jointed = any(name.partition("_")[2] in POINTS for name in task.needed())
+        assert ("<img" in lesson.question(key).page) == jointed, key
+        if task.find:
+            known = {name: figure.value for name, figure in lesson.known(key).items()}
+            assert len(CALCULATIONS[task.of].wrong_turns(known, task.find)) >= 3, key
 
 
 def test_at_least_forty_mistakes_are_known():
