@@ -177,7 +177,13 @@ class Calculation:
             try:
                 value = function(*(found[name] for name in names))
                 found[step.name] = np.where(np.isfinite(value), value, np.nan) if many else float(value)
-            except (KeyError, ZeroDivisionError, OverflowError, ValueError, TypeError):  # or this car has no such figure
+            except (
+                KeyError,
+                ZeroDivisionError,
+                OverflowError,
+                ValueError,
+                TypeError,
+            ):  # or this car has no such figure
                 found[step.name] = math.nan
         return found
 

@@ -59,7 +59,7 @@ def question(task: Task, car: Car, known: Mapping[str, Figure], show: Show = vec
         many = len(rest) > MOST_MEASURED
         aside = f"<p>Also given: {html.escape('; '.join(rest))}.</p>" if rest and not many else ""
         table = (
-            f'{picture}{aside}<details{" open" if many else ""}>'
+            f"{picture}{aside}<details{' open' if many else ''}>"
             f'<summary style="display: list-item">The figures as a table</summary>{table}</details>'
         )
     head = f"<p><strong>Task {task.key}.</strong> {html.escape(task.ask)}</p>{html_rows(chosen) if chosen else ''}"
