@@ -252,7 +252,7 @@ def linear_limit(car: Car, within: float = 0.05, sharing: Sharing = "load") -> f
     def good(numbers: Array, exact: bool) -> Array:
         """Return whether the formula holds in both turns at each of so many 800ths of a g."""
         path, goal = np.repeat([0, 1], len(numbers)), np.multiply.outer(ways, numbers).reshape(-1) * FINE
-        state, _, ended = states(system, paths, path, goal, ROUGH) if exact else guessed(paths, path, goal)
+        state, *_, ended = states(system, paths, path, goal, ROUGH) if exact else guessed(paths, path, goal)
         true = np.vstack([state.x[PHI] / METER, state.x[LOADS]])
         off = np.abs(at_rest + (at_one - at_rest) * goal - true) / (np.abs(true) + 1e-6)
         return ((np.max(off, axis=0) <= within) & (ended == REACHED)).reshape(2, -1).all(axis=0)

@@ -13,7 +13,7 @@ of a thousandth of a millimeter: the equations themselves are exact, and Newton'
 import itertools
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -90,27 +90,31 @@ class Held(NamedTuple):
             new[place, column] = size
         return new, solved[..., -1].T.reshape(number, *shape)
 
-    def advance(self, q: Array, slopes: Array, travels: Array) -> tuple[Array, Array, Array, Array]:
+    def advance(self, q: Array, slopes: Array, travels: Array, further: bool) -> tuple[Array, Array, Array, Array]:
         """Go to new travels (2, states), with one correction of the rods' lengths; return q and its slopes there.
 
-        And for both wheels the pose (6, wheels, 3, states) and its slopes (6, wheels, 2, 3, states) at these travels,
-        and with one, then the other of them a :data:`STEP` further.
+        And for both wheels the pose (6, wheels, columns, states) and its slopes (6, wheels, 2, columns, states) at these
+        travels and, if asked, with one, then the other of them a :data:`STEP` further.
         """
-        count, scale = travels.shape[-1], self.scale[:, None, None]
+        scale = self.scale[:, None, None]
         wanted = (travels[:, None] if self.live else travels[None]) * scale
         q = q + np.einsum("rgsn,gsn->rsn", slopes, (wanted - q[self.given]) / scale)
         q[self.given] = wanted
-        new, off = self._slopes(np.concatenate([q[:, None], q[:, None] + STEP * slopes], axis=1))
+        new, off = self._slopes(
+            np.concatenate([q[:, None], q[:, None] + STEP * slopes], axis=1) if further else q[:, None]
+        )
         q[self.unknown] += off[:, 0]
-        slopes = new[:, :, 0]
-        at = q[:6, None] + STEP * np.concatenate([0 * slopes[:6, :1], slopes[:6]], axis=1)
+        slopes, at = new[:, :, 0], q[:6, None]
+        if further:
+            at = np.concatenate([at, at + STEP * slopes[:6]], axis=1)
         if self.live:
-            pose = np.broadcast_to(at[:, None, :, 0], (6, 2, 3, count))
-            return q, slopes, pose, np.broadcast_to(new[:6, None, :, :, 0], (6, 2, 2, 3, count))
+            count, places = travels.shape[-1], at.shape[1]
+            pose = np.broadcast_to(at[:, None, :, 0], (6, 2, places, count))
+            return q, slopes, pose, np.broadcast_to(new[:6, None, :, :, 0], (6, 2, 2, places, count))
         # Which of the two copies a wheel takes: the right wheel stands still while the left one goes on.
-        which = np.array([[0, 1, 0], [0, 0, 1]])
+        which = np.array([[0, 1, 0], [0, 0, 1]])[:, : 3 if further else 1]
         pose = np.stack([at[:, which[side], side] for side in (0, 1)], axis=1)
-        slope = np.zeros((6, 2, 2, 3, count))
+        slope = np.zeros((6, 2, *pose.shape[1:]))
         for side in (0, 1):
             slope[:, side, side] = new[:6, 0, which[side], side]
         pose[:, 1] *= MIRROR
@@ -249,11 +253,6 @@ class Equations:
         coils = tuple(each and Coils(*map(some, each)) for each in self.coils)
         return Equations(**kept | {"held": tuple(each.of(states) for each in self.held), "coils": coils})
 
-    def weightless(self) -> "Equations":
-        """Return the same with neither gravity nor what carries the body against it."""
-        coils = tuple(each and each._replace(force=0.0) for each in self.coils)
-        return replace(self, gravity=0.0, preload=0 * self.preload, coils=coils)  # type: ignore[arg-type]
-
     def alike(self, way: Array) -> tuple[Array, Array]:
         """Return the first state of each car and way, 1 or -1, and for every state the number of its car and way."""
         several = [held.rods.arrays for held in self.held] + [each or () for each in self.coils]
@@ -326,17 +325,21 @@ class Equations:
             *parts.reshape(4, *parts.shape[2:]), *pz,
         ])  # fmt: skip
 
-    def linearized(self, state: "State") -> tuple[Array, Array, "State", Wheels]:
-        """Return the residual (13, states), its derivatives (13, 14, states), the state with rods corrected, its wheels."""
-        x, columns = state.x, state.x[:, None] + AHEAD
-        travels = columns[TRAVELS, :8].reshape(2, 2, 8, -1)
-        both = [held.advance(*state.axles[k], travels[k, :, 0]) for k, held in enumerate(self.held)]
-        pose = np.concatenate([each[2][:, :, at] for each, at in zip(both, BOTH, strict=True)], axis=1)
-        slopes = np.concatenate([each[3][:, :, :, at] for each, at in zip(both, BOTH, strict=True)], axis=1)
-        found = self.wheels(pose, slopes, columns[:3, :8] / [[[1]], [[METER]], [[METER]]], travels)
-        wide = Wheels(*(part[..., WIDE, :] for part in found))
-        rest = self.residual(wide, columns)
-        new = State(x, (both[0][:2], both[1][:2]))
+    def linearized(self, state: "State", further: bool = True) -> tuple[Array, Array, "State", Wheels]:
+        """Return the residual (13, states), its derivatives (13, 14, states), the state with rods corrected, its wheels.
+
+        Without what is a :data:`STEP` further there are no derivatives: (13, 0, states).
+        """
+        columns = state.x[:, None] + (AHEAD if further else 0.0)
+        x, which = (columns[:, :8], BOTH) if further else (columns, [[0], [0]])
+        travels = x[TRAVELS].reshape(2, 2, *x.shape[1:])
+        both = [held.advance(*state.axles[k], travels[k, :, 0], further) for k, held in enumerate(self.held)]
+        pose = np.concatenate([each[2][:, :, at] for each, at in zip(both, which, strict=True)], axis=1)
+        slopes = np.concatenate([each[3][:, :, :, at] for each, at in zip(both, which, strict=True)], axis=1)
+        found = self.wheels(pose, slopes, x[:3] / [[[1]], [[METER]], [[METER]]], travels)
+        wide = [part[..., WIDE, :] if further else part for part in (found.places, found.moves, found.springs)]
+        rest = self.residual(found._replace(places=wide[0], moves=wide[1], springs=wide[2]), columns)
+        new = State(state.x, (both[0][:2], both[1][:2]))
         return rest[:, 0], (rest[:, 1:] - rest[:, :1]) / STEP, new, Wheels(*(part[..., 0, :] for part in found))
 
 
@@ -417,7 +420,7 @@ def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple
             middle = pile([[0 * half, 0 * half], [0 * half, 0 * half] if live else [half, -half], [radius[end]] * 2])
             given = Coils((pile(places) - middle)[:, :, :, None], flat(coil.rate) + np.zeros((2, 1, 1)))
             start = held[-1].at_rest(max(1, held[-1].rods.count))
-            _, _, pose, slopes = held[-1].advance(*start, np.zeros((2, start[0].shape[-1])))
+            _, _, pose, slopes = held[-1].advance(*start, np.zeros((2, start[0].shape[-1])), further=False)
             coils[-1] = given.loaded(pose[:, :, :1], slopes[:, :, :, :1], pile(preload[-1]))
             preload[-1] = [0 * carried, 0 * carried]
     ends = [end for end, _ in car.axles() for _ in (1, 2)]

@@ -14,26 +14,31 @@ from ..errors import SusgeoError
 from ..travel.newton import Array
 from .equilibrium import ACCELERATION, LOADS, TRAVELS, Equations, State, Wheels, solve_each
 
-FIRST_STEP, LARGEST_STEP, SMALLEST_STEP = 40.0, 80.0, 1e-3
+FIRST_STEP, LARGEST_STEP, SMALLEST_STEP = 80.0, 80.0, 1e-3
 """Of the path, in mm."""
+PLACES = 150
+"""A path that takes more steps creeps along a dead point, where forces grow and next to nothing moves."""
 CORRECTIONS, SMALL, ROUGH = 10, 1e-7, 2e-2
-"""How often a place is corrected at most, and until it moves by less, in mm: a wanted one, and one on the way."""
+"""How often a place is corrected at most, and until the next correction would be a hundredth of it in mm, or ten times it in
+N: a wanted place, and one on the way."""
 WEIGHTS = np.array([*[1.0] * 7, *[0.0] * 6, 100.0])[:, None]
 """What counts for the length of a path: places in mm, and 1 m/s^2 as 10 mm; not forces."""
+EYE, TINY, SLOW = np.eye(14), 1e-300, 0.05
 BY_ACCELERATION = np.eye(14)[:, [ACCELERATION]]
 REACHED, TURNED, LOST = -1, 4, 5
 """How a path ends, beside the number of the wheel that lifts."""
 
 
 class Place(NamedTuple):
-    """Where paths are, and in which direction they go: (14, paths), of length one."""
+    """Where paths are: the equations' derivatives there (13, 14, paths), and the path's direction (14, paths), of length one."""
 
     state: State
+    jacobian: Array
     along: Array
 
     def of(self, paths: Any) -> "Place":
         """Return some of the paths."""
-        return Place(self.state.of(paths), self.along[:, paths])
+        return Place(self.state.of(paths), self.jacobian[..., paths], self.along[:, paths])
 
 
 class Paths(NamedTuple):
@@ -45,34 +50,34 @@ class Paths(NamedTuple):
 
 
 def corrected(
-    system: Equations, state: State, row: Array, value: Array, small: float = SMALL
+    system: Equations, state: State, row: Array, value: Array, small: float = SMALL, jacobian: Any = None
 ) -> tuple[Place, Array, Wheels]:
     """Meet all equations, and row . x = value, by Newton's iteration from a first guess.
 
-    Returns the place, whether it got there without doubt (the third correction at most a quarter of the second), and the
-    wheels.
+    Given derivatives serve as long as each correction is much smaller than the one before; a correction then costs less.
+    It ends where the next correction, as much smaller again as the last one was, would be small. Returns the place,
+    whether it got there without doubt (the third correction at most a quarter of the second), and the wheels.
     """
-    last = np.zeros((14, 1))
-    last[-1] = 1.0
-    kept: Any = True
+    given, kept, limit = jacobian is not None, True, np.array([small / 100, 10 * small])[:, None]
+    row, before, fresh = np.broadcast_to(row, state.x.shape), np.full((2, 1), TINY), not given
     for correction in range(CORRECTIONS):
-        rest, jacobian, state, found = system.linearized(state)
-        row = np.broadcast_to(row, state.x.shape)
-        matrix = np.moveaxis(np.concatenate([jacobian, row[None]]), -1, 0)
-        right = np.concatenate([rest, (np.sum(row * state.x, axis=0) - value)[None]]).T[:, :, None]
-        solved = solve_each(matrix, np.concatenate([-right, np.broadcast_to(last, right.shape)], axis=2))
-        change = solved[..., 0].T
-        moved = np.max(np.abs(change[:7]), axis=0)
-        state = state._replace(x=state.x + change)
-        done = (moved <= small) & (np.max(np.abs(change[7:]), axis=0) <= 100 * small)
-        if correction == 1:  # the first one still has the slopes of the place before
-            first = moved
-        elif correction == 2:
-            kept = (moved <= first / 4) | done
-        if np.all(done | ~np.isfinite(moved) | np.logical_not(kept)):
+        rest, derivatives, state, found = system.linearized(state, fresh)
+        jacobian = derivatives if fresh else jacobian
+        if fresh or correction == 0:
+            inverse = solve_each(np.concatenate([jacobian, row[None]]).transpose(2, 0, 1), EYE)
+        rest = np.concatenate([rest, (np.sum(row * state.x, axis=0) - value)[None]])
+        change = (inverse @ rest.T[:, :, None])[..., 0].T
+        state = state._replace(x=state.x - change)
+        moved = np.maximum.reduceat(np.abs(change), [0, 7])  # places, then forces and acceleration
+        shrunk = np.minimum(moved / before, 1.0)
+        done = np.all(moved * shrunk <= limit, axis=0)
+        if correction == 2:  # the first one still has the slopes of the place before
+            kept = (shrunk[0] <= 0.25) | done
+        if np.all(done | ~np.isfinite(moved[0]) | np.logical_not(kept)):
             break
-    along = solved[..., 1].T
-    return Place(state, along / np.sqrt(np.sum(WEIGHTS * along * along, axis=0))), done & kept, found
+        before, fresh = np.maximum(moved, TINY), not given or bool(correction and np.any(~done & (shrunk[0] > SLOW)))
+    along = inverse[..., -1].T
+    return Place(state, jacobian, along / np.sqrt(np.sum(WEIGHTS * along * along, axis=0))), done & kept, found
 
 
 def from_rest(system: Equations, way: Array) -> Paths:
@@ -80,20 +85,19 @@ def from_rest(system: Equations, way: Array) -> Paths:
     x = np.zeros((14, len(way)))
     x[LOADS] = system.mass * system.gravity / 4
     state = State(x, tuple(held.at_rest(len(way)) for held in system.held))  # type: ignore[arg-type]
-    weightless = system.weightless().linearized(state._replace(x=0 * x))[1]
     rest, jacobian, state, _ = system.linearized(state)
-    sides = [np.sign(np.linalg.det(np.moveaxis(j[:, :13], -1, 0))) for j in (jacobian, weightless)]
-    if np.any(sides[0] * sides[1] <= 0):
+    # Matrix of an energy with constraints: its determinant is positive where the energy is least.
+    if np.any(np.linalg.det(jacobian[:, :ACCELERATION].transpose(2, 0, 1)) <= 0):
         raise SusgeoError(
             "The springs cannot hold the body upright at rest; check the rates and spacings of both axles' springs."
         )
     # At rest only the tires' loads are not known yet, and the equations are linear in them.
     right = np.stack([-rest, -jacobian[:, ACCELERATION]], axis=-1).swapaxes(0, 1)
-    solved = solve_each(np.moveaxis(jacobian[:, :13], -1, 0), right)
+    solved = solve_each(jacobian[:, :ACCELERATION].transpose(2, 0, 1), right)
     x[:13] += solved[..., 0].T
     along = np.concatenate([solved[..., 1].T, np.ones((1, len(way)))])
     along *= way / np.sqrt(np.sum(WEIGHTS * along * along, axis=0))
-    return Paths([Place(state, along)], np.full(len(way), FIRST_STEP), np.full(len(way), REACHED))
+    return Paths([Place(state, jacobian, along)], np.full(len(way), FIRST_STEP), np.full(len(way), REACHED))
 
 
 @np.errstate(all="ignore")
@@ -105,11 +109,11 @@ def followed(system: Equations, paths: Paths, goal: Array) -> Paths:
         at = np.flatnonzero((ended == REACHED) & (here.state.x[ACCELERATION] * way < goal * way))
         if not len(at):
             return Paths(places, step, ended)
-        some, (start, ahead), back = system.of(at), here.of(at), way[at]
+        some, (start, _, ahead), back = system.of(at), here.of(at), way[at]
         row, before = WEIGHTS * ahead, places[max(len(places) - 2, 0)].of(at)
-        way_back = np.sqrt(np.sum(WEIGHTS * (start.x - before.state.x) ** 2, axis=0))
-        bend = np.where(way_back > 0, (ahead - before.along) / way_back, 0.0)
-        trial = start._replace(x=start.x + step[at] * ahead + step[at] ** 2 / 2 * bend)
+        come = np.sqrt(np.sum(WEIGHTS * (start.x - before.state.x) ** 2, axis=0))
+        trial = _mixed(before, here.of(at), 1 + step[at] / np.where(come > 0, come, np.inf))
+        trial = trial._replace(x=np.where(come > 0, trial.x, start.x + step[at] * ahead))
         found, kept, _ = corrected(some, trial, row, np.sum(row * start.x, axis=0) + step[at], ROUGH)
         turn = np.sum(row * found.along, axis=0)
         found, kept = found._replace(along=found.along * np.sign(turn)), kept & (np.abs(turn) > 0.9)
@@ -129,7 +133,7 @@ def followed(system: Equations, paths: Paths, goal: Array) -> Paths:
                 ended[at[stops]] = np.where(sure, blamed[stops], REACHED)
         places.append(_put(here, at[kept], found.of(kept)))
         step[at] = np.where(kept, np.minimum(2 * step[at], LARGEST_STEP), step[at] / 2)
-        stuck = ~kept & (step[at] < SMALLEST_STEP)
+        stuck = (~kept & (step[at] < SMALLEST_STEP)) | ((len(places) > PLACES) & (ended[at] == REACHED))
         ended[at[stuck]] = blamed[stuck]
 
 
@@ -141,7 +145,7 @@ def _put(place: Place, paths: Any, new: Place) -> Place:
         old[..., paths] = values
         return old
 
-    return Place(place.state.each(put, new.state), put(place.along, new.along))
+    return Place(place.state.each(put, new.state), put(place.jacobian, new.jacobian), put(place.along, new.along))
 
 
 def _between(system: Equations, start: Place, end: Place, left: Callable[[Place], Array]) -> tuple[Place, Array]:
@@ -203,24 +207,24 @@ def _mixed(start: Place, end: Place, share: Array) -> State:
 
 
 @np.errstate(all="ignore")
-def guessed(paths: Paths, path: Array, goal: Array) -> tuple[State, tuple[Place, Place], Array]:
+def guessed(paths: Paths, path: Array, goal: Array) -> tuple[State, tuple[Place, Place], Array, Array]:
     """Return every state at its acceleration on its path, by cubics between places, not yet corrected.
 
-    And the places before and after it, and how its path ended before, or REACHED.
+    And the places before and after it, its share of the way between them, and how its path ended before, or REACHED.
     """
     count, last = paths.step.size, len(paths.places) - 1
-    each = [(place.state, place.along) for place in paths.places]
-    first, others = each[0][0], [state for state, _ in each[1:]]
+    first, *others = paths.places
     wide = Place(
-        first.each(lambda *parts: np.concatenate(parts, axis=-1), *others),
-        np.concatenate([along for _, along in each], axis=-1),
+        first.state.each(lambda *parts: np.concatenate(parts, axis=-1), *(place.state for place in others)),
+        *(np.concatenate([place[part] for place in paths.places], axis=-1) for part in (1, 2)),
     )
     way = np.sign(paths.places[0].along[ACCELERATION])[path]  # not the goal's: straight ahead has no sign
     sizes = wide.state.x[ACCELERATION].reshape(last + 1, count)[:, path] * way
     number = np.maximum(np.sum(sizes <= np.abs(goal), axis=0) - 1, 0)
     start, end = (wide.of(np.minimum(number + further, last) * count + path) for further in (0, 1))
     ended = np.where(np.abs(goal) <= sizes[-1], REACHED, paths.ended[path])
-    return _mixed(start, end, _share(start, end, goal)), (start, end), ended
+    share = _share(start, end, goal)
+    return _mixed(start, end, share), (start, end), share, ended
 
 
 @np.errstate(all="ignore")
@@ -228,14 +232,18 @@ def states(
     system: Equations, paths: Paths, path: Array, goal: Array, small: float = SMALL
 ) -> tuple[State, Wheels, Array]:
     """Return every state at its acceleration on its path, its wheels, and how its path ended before, or REACHED."""
-    guess, (start, end), ended = guessed(paths, path, goal)
-    place, kept, found = corrected(system, guess, BY_ACCELERATION, goal, small)
-    if np.any(lost := ~kept & (ended == REACHED)):  # hard by a turning point
-        aim = goal[lost]
-        between, sure = _between(
-            system.of(lost), start.of(lost), end.of(lost), lambda at: at.state.x[ACCELERATION] - aim
-        )
-        place = _put(place, lost, between)
+    guess, (start, end), share, ended = guessed(paths, path, goal)
+    jacobian = start.jacobian + share * (end.jacobian - start.jacobian)
+    place, kept, found = corrected(system, guess, BY_ACCELERATION, goal, small, jacobian)
+    if np.any(lost := ~kept & (ended == REACHED)):  # hard by a turning point, or by a dead one
+        aim, some = goal[lost], system.of(lost)
+        closer, sure, _ = corrected(some, guess.of(lost), BY_ACCELERATION, aim, small)
+        if not np.all(sure):
+            between, found_there = _between(
+                some, start.of(lost), end.of(lost), lambda at: at.state.x[ACCELERATION] - aim
+            )
+            closer, sure = _put(between, sure, closer.of(sure)), sure | found_there
+        place = _put(place, lost, closer)
         ended[lost] = np.where(sure, REACHED, LOST)
         found = system.linearized(place.state)[3]
     over = ended != REACHED

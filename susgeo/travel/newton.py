@@ -305,7 +305,8 @@ def _follow(
 def stack(points: Sequence[Point], middle: Vector, shape: tuple[int, ...]) -> Array:
     """Return coordinates from a middle as (3, points, states), or (3, points, 1) if no point is an array."""
     values = [[a - b for a, b in zip(coordinates(point), middle, strict=True)] for point in points]
-    shape = shape if any(is_array(value) for point in values for value in point) else ()
+    if not any(is_array(value) for point in values for value in point):
+        return np.array(values, dtype=float).T[:, :, None]
     flat = [[np.broadcast_to(np.asarray(v, dtype=float), shape).reshape(-1) for v in point] for point in values]
     return np.moveaxis(np.array(flat), 1, 0)
 
@@ -317,7 +318,7 @@ def grid(points: Sequence[Point], **given: Scalar) -> tuple[tuple[int, ...], Arr
     values = [
         np.asarray(finite(value if np.isscalar(value) else np.asarray(value), name)) for name, value in given.items()
     ]
-    shape = np.broadcast_shapes(*(np.shape(value) for point in points for value in (*point, *values)))
+    shape = np.broadcast_shapes(*(value.shape for point in points for value in (*point, *values) if is_array(value)))
     return shape, np.array([np.broadcast_to(value, shape).reshape(-1) for value in values])
 
 

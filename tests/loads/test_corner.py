@@ -314,28 +314,49 @@ def test_straight_ahead_is_rest_beside_whatever_else_is_asked(name):
         assert [at.rear.left[0], at.front.left[0]] == pytest.approx(loads, abs=1e-6)
 
 
-@pytest.mark.parametrize("size", [16.0, 20.0])
-def test_it_ends_where_a_linkage_ends(size):
-    """A short upper link on one side comes in line with what it holds. SciPy's axle has a place before, and none beyond."""
+def short_link(size, y):
+    """The wishbone car with a short upper link, which soon comes in line with what it holds."""
     car = load_car(DATA / "double_wishbone.toml")
-    short = Link(Point(-50, 400, 470), Point(-50 + size, 400, 470), "upper link")
-    car = replace(car, rear=replace(car.rear, upper=(short,)))
+    link = Link(Point(-50, y, 470), Point(-50 + size, y, 470), "upper link")
+    return replace(car, rear=replace(car.rear, upper=(link,)))
+
+
+def stands(car, found, number, share=1.0):
+    """The pitch of the rear axle, by SciPy, at a share of a state's heave and roll."""
+    heave = (found.rear.left_travel + found.rear.right_travel)[number] / 2
+    roll = math.asin((found.rear.left_travel - found.rear.right_travel)[number] / car.rear.track)
+    assert heave and roll
+    return rigid.solve(bars(car.rear), share * heave, share * roll, steps=60).pitch
+
+
+@pytest.mark.parametrize(("size", "g"), [(16.0, 0.3579), (20.0, 0.4511)])
+def test_it_turns_back_just_before_a_dead_point(size, g):
+    """A short upper link on one side pulls the body over. SciPy's axle has a place there, and none a little further on.
+
+    The ends are those of a path whose every place is solved to the last digit, and of which every step is halved.
+    """
+    car = short_link(size, y=400)
     end = corner_end(car, "right")
-    assert "a linkage ends" in end.sentence
+    assert "no equilibrium" in end.sentence and end.acceleration / GRAVITY == pytest.approx(g, abs=6e-5)
     found = solve_corner(car, -end.acceleration * np.array([0.5, 0.99, 0.999, 1.0005]))
     assert np.isnan(found.roll).tolist() == [False, False, False, True]
+    assert stands(car, found, 2) > 1.02 * stands(car, found, 1)  # it pitches faster and faster as it comes nearer
+    with pytest.raises(ValueError, match="no position"):
+        stands(car, found, 2, share=1.03)
+
+
+def test_it_ends_where_a_linkage_ends():
+    """In the middle such a link pulls nothing over: it locks the axle. SciPy's has no place a little further on."""
+    car = short_link(6.0, y=0)
+    end = corner_end(car)
+    assert "a linkage ends" in end.sentence
+    found = solve_corner(car, end.acceleration * np.array([0.5, 0.8, 1.01]))
+    assert np.isnan(found.roll).tolist() == [False, False, True] and "a linkage ends" in found.ends[0]
+    assert stands(car, found, 1) > 2 * stands(car, found, 0)
+    with pytest.raises(ValueError, match="no position"):
+        stands(car, found, 1, share=1.1)
     with pytest.raises(SusgeoError, match="a linkage ends"):
-        solve_corner(car, -1.0005 * end.acceleration)
-    made, rear, pitch = bars(car.rear), found.rear, None
-    for number, share in ((1, 1.0), (2, 1.0), (2, 1.03)):
-        heave = (rear.left_travel + rear.right_travel)[number] / 2
-        roll = math.asin((rear.left_travel - rear.right_travel)[number] / car.rear.track)
-        if share == 1:  # it stands, and pitches faster and faster as it comes nearer
-            before, pitch = pitch, rigid.solve(made, heave, roll, steps=60).pitch
-        else:
-            with pytest.raises(ValueError, match="no position"):
-                rigid.solve(made, share * heave, share * roll, steps=60)
-    assert pitch > before * 1.02
+        solve_corner(car, 1.01 * end.acceleration)
 
 
 def test_near_a_dead_point_a_turning_point_is_still_called_one():
