@@ -41,8 +41,8 @@ Z, PHI, THETA = range(3)
 TRAVELS, LOADS, SIDES, ACCELERATION = slice(3, 7), slice(7, 11), slice(11, 13), 13
 STEP, SLIGHT = 1e-3, 1e-20j
 """Step of a difference, in mm, and of a slope by an imaginary part."""
-LOOSE = 0.01
-"""How far rods may be off their lengths, in mm, on the way to a state."""
+LOOSE, FAR = 0.01, 0.3
+"""How far rods may be off their lengths, in mm, on the way to a state, and before their slopes are taken anew."""
 
 
 AHEAD = np.eye(14, 15, k=1)[:, :, None] * STEP
@@ -100,10 +100,12 @@ class Held(NamedTuple):
         wanted = (travels[:, None] if self.live else travels[None]) * scale
         q = q + np.einsum("rgsn,gsn->rsn", slopes, (wanted - q[self.given]) / scale)
         q[self.given] = wanted
-        new, off = self._slopes(
-            np.concatenate([q[:, None], q[:, None] + STEP * slopes], axis=1) if further else q[:, None]
-        )
-        q[self.unknown] += off[:, 0]
+        for _ in range(2):  # once more where slopes would be those of rods far off their lengths
+            places = [q[:, None], q[:, None] + STEP * slopes] if further else [q[:, None]]
+            new, off = self._slopes(np.concatenate(places, axis=1))
+            q[self.unknown] += off[:, 0]
+            if not further or np.all(np.abs(off[:, 0]) < FAR):
+                break
         slopes, at = new[:, :, 0], q[:6, None]
         if further:
             at = np.concatenate([at, at + STEP * slopes[:6]], axis=1)

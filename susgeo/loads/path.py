@@ -18,7 +18,7 @@ FIRST_STEP, LARGEST_STEP, SMALLEST_STEP = 80.0, 80.0, 1e-3
 """Of the path, in mm."""
 PLACES = 150
 """A path that takes more steps creeps along a dead point, where forces grow and next to nothing moves."""
-CORRECTIONS, SMALL, ROUGH = 10, 1e-7, 2e-2
+CORRECTIONS, SMALL, ROUGH = 10, 1e-7, 5e-2
 """How often a place is corrected at most, and until the next correction would be a hundredth of it in mm, or ten times it in
 N: a wanted place, and one on the way."""
 WEIGHTS = np.array([*[1.0] * 7, *[0.0] * 6, 100.0])[:, None]
