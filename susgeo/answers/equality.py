@@ -93,7 +93,7 @@ def compare(
         return Different(divides_by_zero, math.nan, float(value_of(truth, divides_by_zero)))
     if not compared:
         return Undecided("the formulas have no value on any car that was tried.")
-    if _proved(student, truth, ranges or {}, positive):
+    if student == truth or _proved(student, truth, ranges or {}, positive):
         return Same(divides_by_zero)
     # Cars may all share what makes the two agree, such as two equal lengths: look beside them.
     size = max(map(abs, first.values()), default=Fraction(1)) / 20
@@ -348,12 +348,13 @@ class _Algebra:
             times = _fraction(coefficient)
             if angle == (self.pi, self.one):
                 values = [f(sp.Rational(times) * sp.pi) for f in (sp.cos, sp.sin)]
-                if any(value.has(sp.cos, sp.sin) for value in values):
-                    raise _GivenUp
+                rest = Fraction(0)
+                if any(value.has(sp.cos, sp.sin) for value in values):  # past a quarter turn an angle like any other
+                    quarters = Fraction(round(2 * times), 2)
+                    values, rest = [f(sp.Rational(quarters) * sp.pi) for f in (sp.cos, sp.sin)], times - quarters
                 (c, under_c), (s, under_s) = map(self.ratio, values)
                 part = self.times(c, under_s), self.times(s, under_c), self.times(under_c, under_s)
-                whole = self.turned(whole, part)
-                continue
+                whole, times = self.turned(whole, part), rest
             cut = self.learned.cuts.get(angle, 1)
             if (times * cut).denominator > 1:
                 self.learned.cuts[angle] = math.lcm(cut, times.denominator)

@@ -97,6 +97,8 @@ SAME = [
     ("tan(a + b)", "(tan(a) + tan(b))/(1 - tan(a)*tan(b))"),
     ("k*cos(a - 30°)", "k*(√3*cos(a) + sin(a))/2"),
     ("sin(pi/2 - a)*k", "k*cos(a)"),
+    ("k*sin(20°)", "k*cos(70°)"),
+    ("k*sin(b + 17°)", "k*(sin(b)*cos(17°) + cos(b)*sin(17°))"),
     # roll stiffness, load transfer, roll angle
     ("k*s^2/2", "2*k*(s/2)^2"),
     ("k s²/2", "0.5*k*s*s"),
