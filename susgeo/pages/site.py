@@ -32,7 +32,10 @@ TEMPLATE = Path(__file__).parent / "template"
 TASK = re.compile(r"lesson\.task\((\d+)\)")
 PICTURE = re.compile(r'(src(?:set)?=")data:image/(png|svg)(?:\+xml)?;base64,([^"]+)')
 IMAGE = re.compile(r'<img src="data:image/[^>]+>')
-GUIDE = "instructors_guide"
+BESIDE = {
+    "instructors_guide": "The instructor's guide",
+    "what_the_checker_knows": "What the checker knows: answers and what is said of them",
+}
 LONG = 28
 """Characters of a formula that may be wider than a telephone."""
 
@@ -149,7 +152,7 @@ def write_page(name: str, plan: Plan) -> str:
         around = files[place - 1] if place else "", files[place + 1] if place + 1 < len(files) else ""
         title = titles()[name[:2]][1]
     else:
-        text = (NOTEBOOKS / f"{name}.md").read_text("utf-8") if name == GUIDE else contents()
+        text = (NOTEBOOKS / f"{name}.md").read_text("utf-8") if name in BESIDE else contents()
         cell = nbformat.v4.new_markdown_cell(text)
         cell.metadata.page = prose(text)
         notebook, around = nbformat.v4.new_notebook(cells=[cell]), ("", "")
@@ -185,7 +188,7 @@ def contents() -> str:
             "",
             f"- [Glossary]({start}#Glossary)",
             f"- [The card: one formula for each number]({start}#card)",
-            f"- [The instructor's guide]({GUIDE}.md)",
+            *(f"- [{title}]({name}.md)" for name, title in BESIDE.items()),
         ]
     )
 
@@ -214,7 +217,7 @@ def make_pages(
     write_whole(place / "style.css", f"{(TEMPLATE / 'style.css').read_text('utf-8')}\n@media print {{ {LAYOUT} }}\n")
     plan = Plan(place.resolve(), fewest, live)
     wanted = [titles()[one][0].removesuffix(".ipynb") for one in (lessons or titles())]
-    names = ["index", GUIDE, *wanted]
+    names = ["index", *BESIDE, *wanted]
     if workers == 1:
         return [place / f"{write_page(name, plan)}.html" for name in names]
     with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
