@@ -70,6 +70,8 @@ def draw_construction(
         return None
     view: Any = calculation.view
     window = _around(windows([axle], (view,))[view], [at for found in places for at in found.values()])
+    if view == "plan" and all(not at[1] < 0 for found in places for at in found.values()):
+        window = (*window[:2], -150.0, window[3])  # the right half is the left one's mirror image
     title, enlarged = cases[0][0] or TITLES[view], False
     if len(cases) > 1:
         window, enlarged = _enlarged(window, parted, calculation.point)

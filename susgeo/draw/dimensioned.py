@@ -1,5 +1,6 @@
 """Drawings with dimensions: lettered joints, measured from ground and wheel centers as on a sheet of paper."""
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -11,8 +12,8 @@ from .scenes import windows
 from .sketch import Sketch
 
 AXES = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
-ON_THE_AXLE = ("W", "WL", "WR", "ME")
-"""Joints of a Watt's or a Mumford linkage that the axle carries, whose letters do not say so."""
+ON_THE_AXLE = ("J", "T", "K", "W", "WL", "WR", "ME")
+"""Joints that go with the wheels, though their letters do not say so."""
 ROW, COLUMN = 27.0, 58.0  # pixels between dimension lines one above, or one beside, the other
 
 Joints = Mapping[str, Mapping[str, float]]
@@ -63,12 +64,15 @@ def dimensioned(
         for pair in links:
             if set(pair) <= joints.keys():
                 sketch.path(" ".join(pair), [_place(sketch.view, joints[code]) for code in pair])
-        for code, place in joints.items():
-            at = _place(sketch.view, place)
-            on_axle = code[1:2] == "A" or code[:1] in "JTK" or code in ON_THE_AXLE
+        places = {code: _place(sketch.view, place) for code, place in joints.items()}
+        for code, at in places.items():
+            on_axle = code[1:2] == "A" or code in ON_THE_AXLE
             if code != "E":  # an elbow is no joint
                 sketch.dot(code, at, "axle end" if on_axle else "chassis end")
-            sketch.label(f"{code} letter", at, code)
+            near = min((one for one in places.values() if one != at), key=lambda one: math.dist(one, at), default=at)
+            gap = math.dist(near, at)
+            part = 12 * sketch.mm / gap if 0 < gap < 40 * sketch.mm else 0.0  # letters stand away from a close neighbor
+            sketch.label(f"{code} letter", (at[0] + part * (at[0] - near[0]), at[1] + part * (at[1] - near[1])), code)
         _dimension(sketch, joints, shown[sketch.view], write)
         for code in dict.fromkeys(code for _, code in shown[sketch.view]):
             told = [write(f"{axis}_{code}", joints[code][axis]) for axis, other in shown[sketch.view] if other == code]

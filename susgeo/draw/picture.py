@@ -47,6 +47,8 @@ class Panel:
 Painter = Callable[[Sketch], None]
 MARGIN = (62.0, 22.0, 46.0, 26.0)  # pixels left, right, below, above a panel with a scale
 BARE = (6.0, 6.0, 8.0, 26.0)
+FARTHEST = 60
+"""In a small frame a part's name farther from it than so many pixels is left out, for its leader reads as a link."""
 SCALES: dict[str, tuple[str, str]] = {
     "side": ("x ahead [mm]", "z up [mm]"), "plan": ("x ahead [mm]", "y left [mm]"), "front": ("y left [mm]", "z up [mm]"),
 }  # fmt: skip
@@ -266,11 +268,12 @@ class Picture:
             labels, anchors, inside, lines, np.reshape(pens, (-1, 2)), np.hstack([dots - radii, dots + radii]), before
         )
         for mark, anchor, (words, number, text, free) in zip(labels, anchors, chosen, strict=True):
-            if not (free or sketch.roomy):
+            (way,), (far,) = leader(words[None], anchor)
+            stray = np.hypot(*(way[2:] - way[:2])) > FARTHEST and mark.key.endswith(" word") or text.count("\n") > 2
+            if not sketch.roomy and (stray or not free):
                 continue
             self._places[sketch.name, mark.key] = number
             found[sketch.name, mark.key] = (mark.role, ((float(words[0]), float(words[3])),), text)
-            (way,), (far,) = leader(words[None], anchor)
             if far:
                 line = [tuple(float(number) for number in (place - shift) / scale) for place in (way[:2], way[2:])]
                 found[sketch.name, f"{mark.key} leader"] = ("leader", tuple(line), "")
