@@ -259,7 +259,7 @@ def overlay(car: Car, calculation: Calculation, title: str, put: Mapping[str, st
         try:
             known = {name: one.value for name, one in lesson.known(measured).items()}
             cases = [("What is asked for", lesson.values(known)), (title, lesson.values(known, there))]
-            picture = draw_construction(lesson, car, cases)
+            picture = draw_construction(lesson, car, cases, units=car.units)
         except (SusgeoError, KeyError):
             continue
         if picture is not None:

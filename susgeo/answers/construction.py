@@ -44,7 +44,11 @@ def place(calculation: Calculation, code: str, values: Mapping[str, float]) -> P
 
 
 def draw_construction(
-    calculation: Calculation, car: Car | None, cases: Sequence[tuple[str, Mapping[str, float]]], width: int = 760
+    calculation: Calculation,
+    car: Car | None,
+    cases: Sequence[tuple[str, Mapping[str, float]]],
+    width: int = 760,
+    units: str = "mm",
 ) -> Picture | None:
     """Draw a calculation's construction; of two cases the second is laid over the first, where they part.
 
@@ -53,6 +57,7 @@ def draw_construction(
         car: the car whose axle stands behind it.
         cases: each a title and the values it comes out with: what is asked for, and what a slip makes of it.
         width: of the drawing in pixels.
+        units: of the numbers on its scales, "mm" or "in".
 
     Returns:
         None where there is nothing to draw, or where two cases look the same.
@@ -83,16 +88,16 @@ def draw_construction(
         for number, (name, _) in enumerate(cases):
             aside = Sketch(view, sketch.window, sketch.mm)
             aside.say(f"{name or TITLES[view]}.")
-            _sketch(aside, calculation, places[number], enlarged)
+            _sketch(aside, calculation, places[number], enlarged, units)
             sketch.sentences += aside.sentences
             drawn = {(mark.role, mark.points) for mark in sketch.marks}
             aside.marks = [mark for mark in aside.marks if (mark.role, mark.points) not in drawn]
             sketch.include(aside, ("right", "slip")[number], SLIP if number else None)
 
-    return Picture([[Panel(view, view, window, title)]], width, tallest=420).draw(paint)
+    return Picture([[Panel(view, view, window, title)]], width, tallest=420, units=units).draw(paint)
 
 
-def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair], enlarged: bool) -> None:
+def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair], enlarged: bool, units: str) -> None:
     """Sketch links, lines and the points they lead to; on an enlarged drawing no arrow tells of points outside."""
     joints = [code for pair in calculation.links for code in pair]
     for one, other in calculation.links:
@@ -113,9 +118,9 @@ def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair]
             sketch.spot(code, at, code, places[start], role="result" if found else "meet")
         if found and all(map(math.isfinite, at)):
             across, up = AXES[calculation.view]
-            sketch.say(
-                f"{code} lies at {across} = {-at[0] if calculation.view == 'front' else at[0]:.1f} mm, {up} = {at[1]:.1f} mm."
-            )
+            shown = (-at[0] if calculation.view == "front" else at[0]), at[1]
+            one, two = (f"{v / 25.4:.2f} in" if units == "in" else f"{v:.1f} mm" for v in shown)
+            sketch.say(f"{code} lies at {across} = {one}, {up} = {two}.")
 
 
 def _around(window: Window, places: Sequence[Pair]) -> Window:

@@ -49,9 +49,12 @@ MARGIN = (62.0, 22.0, 46.0, 26.0)  # pixels left, right, below, above a panel wi
 BARE = (6.0, 6.0, 8.0, 26.0)
 FARTHEST = 60
 """In a small frame a part's name farther from it than so many pixels is left out, for its leader reads as a link."""
-SCALES: dict[str, tuple[str, str]] = {
-    "side": ("x ahead [mm]", "z up [mm]"), "plan": ("x ahead [mm]", "y left [mm]"), "front": ("y left [mm]", "z up [mm]"),
-}  # fmt: skip
+SCALES = {"side": ("x ahead", "z up"), "plan": ("x ahead", "y left"), "front": ("y left", "z up")}
+STEPS: dict[str, tuple[float, tuple[float, ...]]] = {
+    "mm": (1.0, (10, 20, 50, 100, 200, 500, 1000)),
+    "in": (25.4, (0.5, 1, 2, 5, 10, 20, 40)),
+}
+"""Of a unit of length: how many mm it has, and what the numbers on a scale may step by."""
 
 
 class Picture:
@@ -64,6 +67,7 @@ class Picture:
         tallest: the greatest height of a panel in pixels.
         scale: pixels per mm; None takes what fits.
         page: width, height, left and top margin of a page in pixels, where the picture is but a part of one.
+        units: of the numbers on the scales, "mm" or "in"; places are in mm.
     """
 
     def __init__(
@@ -74,7 +78,9 @@ class Picture:
         tallest: float = 560,
         scale: float | None = None,
         page: tuple[float, float, float, float] | None = None,
+        units: str = "mm",
     ) -> None:
+        self.units = units
         self.width, self.panels = width, [panel for row in rows for panel in row]
         margins = {panel.name: MARGIN if panel.scale else BARE for panel in self.panels}
         scales = [tallest / (panel.window[3] - panel.window[2]) for panel in self.panels]
@@ -157,19 +163,27 @@ class Picture:
         for axis, ticks in zip((axes.xaxis, axes.yaxis), self.ticks(panel), strict=True):
             axis.set_ticks([*ticks], [*ticks.values()], **text)
             axis.set_tick_params(color=PALE, length=4)
-        axes.set_xlabel(SCALES[panel.view][0], labelpad=3, **text)
-        axes.set_ylabel(SCALES[panel.view][1], labelpad=3, **text)
+        across, up = self.scale_names(panel)
+        axes.set_xlabel(across, labelpad=3, **text)
+        axes.set_ylabel(up, labelpad=3, **text)
         return axes
+
+    def scale_names(self, panel: Panel) -> tuple[str, str]:
+        """Return what a panel's scales show, across and up."""
+        across, up = SCALES[panel.view]
+        return f"{across} [{self.units}]", f"{up} [{self.units}]"
 
     def ticks(self, panel: Panel) -> tuple[dict[float, str], dict[float, str]]:
         """Return what stands on a panel's scales, across and up: place in mm to the number written there."""
         left, right, bottom, top = panel.window
-        rough = 1000 if self.scale * 500 < 50 else 500
+        unit, (*fine, rough, roughest) = STEPS[self.units]
 
         def along(low: float, high: float, sign: int, least: float = 60) -> dict[float, str]:
-            fine = next((step for step in (10, 20, 50, 100, 200) if self.scale * step > least), 500)
-            step = rough if self.scale < 1 else fine
-            return {step * k: f"{sign * step * k}" for k in range(math.ceil(low / step), math.floor(high / step) + 1)}
+            step = rough if self.scale * unit * rough >= 50 else roughest
+            if self.scale >= 1:
+                step = next((step for step in fine if self.scale * unit * step > least), rough)
+            places = range(math.ceil(low / unit / step), math.floor(high / unit / step) + 1)
+            return {unit * step * k: f"{sign * step * k + 0.0:g}" for k in places}
 
         return along(left, right, -1 if panel.view == "front" else 1), along(bottom, top, 1, 30)
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from .look import FONT, INK, PALE, PENCIL, PIXELS_PER_INCH, ROLES, SIZE
-from .picture import SCALES, Panel, Picture
+from .picture import Panel, Picture
 
 POINT = PIXELS_PER_INCH / 72
 """Pixels in a point, the unit of the looks."""
@@ -54,15 +54,16 @@ def _panel(picture: Picture, panel: Panel) -> list[str]:
         parts.append(_text(right, top - 9, "forward \N{LONG RIGHTWARDS ARROW}", PENCIL, "end"))
     if panel.scale:
         across, up = picture.ticks(panel)
+        name_across, name_up = picture.scale_names(panel)
         for mm, word in across.items():
             x = at(mm, 0)[0]
             parts.append(_path([(x, bottom), (x, bottom + 5)], PALE, 1) + _text(x, bottom + 18, word, PENCIL, "middle"))
         for mm, word in up.items():
             y = at(0, mm)[1]
             parts.append(_path([(left, y), (left - 5, y)], PALE, 1) + _text(left - 9, y + 4, word, PENCIL, "end"))
-        parts.append(_text((left + right) / 2, bottom + 36, SCALES[panel.view][0], PENCIL, "middle"))
+        parts.append(_text((left + right) / 2, bottom + 36, name_across, PENCIL, "middle"))
         turned = f"transform='translate({left - 48:.1f} {(top + bottom) / 2:.1f}) rotate(-90)'"
-        parts.append(f"<g {turned}>{_text(0, 0, SCALES[panel.view][1], PENCIL, 'middle')}</g>")
+        parts.append(f"<g {turned}>{_text(0, 0, name_up, PENCIL, 'middle')}</g>")
     marks = sorted(picture.marks(panel.name), key=lambda mark: ROLES[mark[0]][1])
     parts.append(f"<g clip-path='url(#{name})'>")
     parts += [_mark(role, [at(*point) for point in points]) for role, points, _ in marks if ROLES[role][0] != "label"]

@@ -107,16 +107,17 @@ def test_a_car_measured_in_mm_and_shown_in_inches_has_figures_that_give_its_line
 
 
 def test_a_wrong_line_in_inches_is_drawn_where_it_is():
-    """The pivot 1 in too high, over the right one: 25.4 mm in the drawing."""
+    """The pivot 1 in too high, over the right one, on scales in inches."""
     car = replace(load_car(DATA / "three_link.toml"), units="in")
     lines = [line for line, _ in written_out(car, "rear roll center height").lines]
     at = next(k for k, line in enumerate(lines) if line.startswith("z_P = "))
     right = float(lines[at].split()[-2])
     verdict = check_by_hand(car, "rear roll center height", "\n".join([*lines[:at], f"z_P = {right + 1:.4f} in"]))
-    heights = [float(z) for z in re.findall(r"P lies at y = [-\d.]+ mm, z = ([-\d.]+) mm", verdict.picture.alt)]
-    assert heights[0] == pytest.approx(25.4 * right, abs=0.1) and heights[1] - heights[0] == pytest.approx(
-        25.4, abs=0.11
-    )
+    heights = [float(z) for z in re.findall(r"P lies at y = [-\d.]+ in, z = ([-\d.]+) in", verdict.picture.alt)]
+    assert heights[0] == pytest.approx(right, abs=0.01) and heights[1] - heights[0] == pytest.approx(1, abs=0.011)
+    panel = verdict.picture.panels[0]
+    (place, shown), *_ = verdict.picture.ticks(panel)[1].items()
+    assert place == pytest.approx(25.4 * float(shown)) and "[in]" in verdict.picture.scale_names(panel)[0]
 
 
 def test_another_route_is_right_where_it_leads_to_the_value():
