@@ -22,6 +22,7 @@ import numpy as np
 from ..car.axle import LiveAxle
 from ..car.car import Car
 from ..car.front import Arm, IndependentFront
+from ..car.links import check_end
 from ..car.rods import METER
 from ..errors import SusgeoError
 from ..geometry.scalars import Scalar, degrees, finite
@@ -101,6 +102,7 @@ class Corner(Cornering):
         Springs by rate and spacing push upright at the wheel centers, as the axle's travels are counted; coils as
         lines push along their lines.
         """
+        check_end(end)
         number, axle, shape = int(end == "front"), getattr(self._car, end), np.shape(self.roll)
         wrench, q = self._wrench[:, 2 * number : 2 * number + 2], self._state.axles[number][0]
         held, live = self._system.held[number], isinstance(axle, LiveAxle)
@@ -170,6 +172,8 @@ def solve_corner(car: Car, lateral: Any, sharing: Sharing = "load", gravity: flo
     if sharing not in ("load", "equal"):
         raise SusgeoError(f"sharing is {sharing!r}; expected 'load' or 'equal'.")
     lateral = finite(lateral if np.isscalar(lateral) else np.asarray(lateral), "The lateral acceleration")
+    if not np.size(lateral):
+        raise SusgeoError("There is no lateral acceleration in the array; expected one at least, in m/s^2.")
     system, shape = equations(car, lateral, sharing == "load", gravity)
     wanted = np.broadcast_to(np.asarray(lateral, dtype=float), shape).reshape(-1)
     known = np.isfinite(wanted)
@@ -222,6 +226,8 @@ def corner_end(car: Car, way: Literal["left", "right"] = "left", sharing: Sharin
     0.68
     0.8
     """
+    if way not in ("left", "right"):
+        raise SusgeoError(f"way is {way!r}; expected 'left' or 'right'.")
     found = solve_corner(car, np.array([END_OF_SEARCH if way == "left" else -END_OF_SEARCH]), sharing)
     if np.size(found.ended) > 1:
         raise SusgeoError("These are many cars at once; ask for the end of one.")

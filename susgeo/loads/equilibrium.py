@@ -19,7 +19,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..car.car import Axle, Car, weighed
+from ..car.car import Axle, Car, weighed, whole
 from ..car.coils import Coil, carrier, joints, on_the_right
 from ..car.links import mirror
 from ..car.pickup import dimensions
@@ -366,7 +366,8 @@ class State(NamedTuple):
 
 def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple[Equations, tuple[int, ...]]:
     """Return a car's equations, and the shape of its states: the accelerations' and the car's own, broadcast."""
-    if not isinstance(car.rear, LiveAxle) or car.front is None:
+    car = whole(car)
+    if car.rear is None or car.front is None:
         raise SusgeoError(
             "A corner needs a live axle behind and an axle in front; add the missing table to the car's file."
         )

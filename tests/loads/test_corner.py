@@ -366,3 +366,18 @@ def test_near_a_dead_point_a_turning_point_is_still_called_one():
         short = Link(Point(-50, 400, 470), Point(-50 + size, 400, 470), "upper link")
         end = corner_end(replace(car, rear=replace(car.rear, upper=(short,))), "right")
         assert "no equilibrium is left" in end.sentence and least < end.acceleration / GRAVITY < least + 0.02
+
+
+def test_what_cannot_be_solved_is_said():
+    coupe = load_car(DATA / "club_coupe.toml")
+    for work, sentence in (
+        (lambda: solve_corner(coupe.rear, 1.0), "needs a live axle behind and an axle in front"),
+        (lambda: linear_limit(coupe.front), "needs a live axle behind and an axle in front"),
+        (lambda: solve_corner(replace(coupe, weight=None), 1.0), "has not been weighed"),
+        (lambda: solve_corner(coupe, math.nan), "is nan"),
+        (lambda: solve_corner(coupe, np.array([])), "expected one at least"),
+        (lambda: corner_end(coupe, "up"), "expected 'left' or 'right'"),
+        (lambda: solve_corner(coupe, 1.0).rod_forces("middle"), 'got "middle"'),
+    ):
+        with pytest.raises(SusgeoError, match=sentence):
+            work()
