@@ -194,7 +194,8 @@ def allowed(tolerance: Tolerance, wrong: Mistake, right: float, found: float) ->
 def _formula(task: Task, answer: object, car: Car) -> Verdict:
     calculation = library()[0][task.of]
     names = {name: symbol(name) for name in task.symbols}
-    student = read_formula(_unnamed(answer, task), names, task.also)
+    answer = _unnamed(answer, task)
+    student = read_formula(answer.partition("#")[0] if isinstance(answer, str) else answer, names, task.also)
     truth = calculation.expression(task.find, task.symbols)
 
     def against(formula: sympy.Expr) -> Same | Different | Undecided:
@@ -227,15 +228,20 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
         and math.isclose(float(outcome.student), float(factor) * float(outcome.truth), rel_tol=1e-9)
         and isinstance(against(truth * factor), Same)
     ]
+    turned = {names[name]: names[name] * 180 / sympy.pi for name in names if _unit(calculation, name) == "deg"}
+    if turned and not turns and not scaled and _is_same(student.xreplace(turned), truth, outcome.witness):
+        scaled = [f"Your formula takes {', '.join(map(str, turned))} in degrees; angles are in radians here already."]
     shown = ", ".join(
         f"{name} = {written(float(value), _unit(calculation, name))}" for name, value in outcome.witness.items()
     )
     yours, right = (written(float(value), unit) for value in (outcome.student, outcome.truth))
     if yours == right:  # they differ beyond the digits that one writes
         yours, right = (
-            f"{on_paper(float(value), unit):.8g} {unit}".strip() for value in (outcome.student, outcome.truth)
+            f"{on_paper(float(value), unit):.12g} {unit}".strip() for value in (outcome.student, outcome.truth)
         )
     differs = f"On a car with {shown} your formula gives {yours}, and {task.find} is {right}."
+    if yours == right:
+        differs = f"It is near, and another formula: on a car with {shown} the two differ by {abs(outcome.student - outcome.truth):.1g}."
     named = [f"Your formula is the one with {wrong.name}. {wrong.why}" for wrong in turns]
     drawing = None
     if turns and turns[0].put:
@@ -245,6 +251,15 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
         drawing = lambda: draw_construction(calculation, car, cases)  # noqa: E731
     hint = [task.hint] if task.hint and not scaled and not named else []
     return Verdict("wrong", task.key, (*(scaled or ()), *named, differs, *hint), turns, drawing)
+
+
+def _is_same(one: sympy.Expr, other: sympy.Expr, car: Mapping[str, Any]) -> bool:
+    """Tell whether two formulas agree on one car, to the last digits of a float."""
+    values = {symbol(name): float(value) for name, value in car.items()}
+    try:
+        return math.isclose(float(one.evalf(subs=values)), float(other.evalf(subs=values)), rel_tol=1e-9)
+    except (TypeError, ValueError):  # no real value
+        return False
 
 
 FORMULA_SLIPS = (
@@ -314,7 +329,7 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
     for name, value in given:
         if name not in task.move:
             raise Unreadable(f"{shorten(name)} is not to be moved here; choose {' and '.join(task.move)}.")
-        if isinstance(value, sympy.Expr):
+        if isinstance(value, sympy.Expr) and value.free_symbols:
             raise Unreadable(f"A number is expected for {name}.")
         number = value.to("mm").value if isinstance(value, Quantity) else read_quantity(value, "mm").value
         values[name] = number

@@ -36,6 +36,9 @@ _FUNCTIONS: dict[str, tuple[int, Callable[..., sp.Expr]]] = {
     "abs": (1, sp.Abs),
     "atan2": (2, sp.atan2),
     "hypot": (2, lambda a, b: sp.sqrt(a**2 + b**2)),
+    "cot": (1, lambda angle: sp.cos(angle) / sp.sin(angle)),
+    "sec": (1, lambda angle: 1 / sp.cos(angle)),
+    "csc": (1, lambda angle: 1 / sp.sin(angle)),
     "deg": (1, lambda angle: angle * 180 / sp.pi),  # radians to degrees
     "rad": (1, lambda angle: angle * sp.pi / 180),  # degrees to radians
 } | {f.__name__: (1, f) for f in (sp.sin, sp.cos, sp.tan, sp.asin, sp.acos, sp.atan)}

@@ -7,7 +7,9 @@ also be right to the task's own tolerance. A result that rests on no line and no
 """
 
 import math
+import re
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from decimal import Decimal
 from typing import Any
 
@@ -80,7 +82,14 @@ def check_working(
     if own == answer:
         return verdict
     other = _checked(task, own, car, calculation, measured, alone, draw)
-    return other if other.credit == 1 else verdict
+    if other.credit < 1:
+        return verdict
+    for name in set(re.findall(r"\w+own\b", own)):  # the result must rest on what the name stands for
+        elsewhere = re.sub(rf"(?m)^(\s*{name}\s*=\s*)([^=#\n]*).*$", r"\1(\2)*1.37 + 0.11", own, count=1)
+        with suppress(Unreadable):
+            if _checked(task, elsewhere, car, calculation, measured, alone, None).credit == 1:
+                return verdict
+    return other
 
 
 def _checked(

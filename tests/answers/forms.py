@@ -10,7 +10,7 @@ PAGE = Path(__file__).resolve().parents[2] / "notebooks" / "what_the_checker_kno
 RIGHT = {
     "02.3": ["(s_L*c_U - s_U*c_L)/(s_L - s_U)", "c_U + s_U*(c_U - c_L)/(s_L - s_U)", "c_L + s_L*(c_U - c_L)/(s_L - tan(atan(s_U)))"],
     "03.3": ["100*tan(atan2(z_IC, x_IC))*L/h", "100*z_IC/x_IC/(h/L)", "100*tan(atan(z_IC/x_IC))/tan(atan(h/L))"],
-    "04.3": ["2*k*sin(a)*sqrt(1 - cos(a)^2)", "k*(1 - cos(2*a))", "2*k/(1 + 1/tan(a)^2)", "2*k*(1 - cos(a)^2)"],
+    "04.3": ["2*k*sin(a)*sqrt(1 - cos(a)^2)", "k*(1 - cos(2*a))", "2*k/(1 + 1/tan(a)^2)", "2*k*(1 - cos(a)^2)", "2*k/(1 + cot(a)^2)", "2*k*sin(a)*cos(90° - a)  # by hand"],
     "05.3": [
         "l*(1-sqrt(1-d^2/l^2))", "l*(1-sqrt(1-(d/l)^2))", "l - l*sqrt(1-d^2/l^2)", "l*(1-cos(asin(d/l)))",
         "l - sqrt((l - d)*(l + d))", "d^2/(l + sqrt(l^2 - d^2))", "2*l*sin(asin(d/l)/2)^2", "d*tan(asin(d/l)/2)",
@@ -26,8 +26,9 @@ RIGHT = {
     "10.3": ["-F*l_L*z_E/(2*b_L*(z_E-z_D))", "-F*z_E/(z_E-z_D)/2/cos(acos(b_L/l_L))"],
 }  # fmt: skip
 WRONG = {
+    "04.3": ["2*k*sin(a°)^2", "2*k*sin(a)*cos(90 - a)"],
     "02.3": ["c_L + s_L*(c_U - c_L)/(s_L - sqrt(s_U)^2)", "sin(asin(c_L)) + s_L*(c_U - c_L)/(s_L - s_U)",
-             "c_L + s_L*abs(c_L - c_U)/abs(s_L - s_U)", "c_L + s_L*(c_U - c_L)/(abs(s_L) + abs(s_U))"],
+             "c_L + s_L*(c_U - c_L)/(s_L - s_U) + 1e-12", "c_L + s_L*abs(c_L - c_U)/abs(s_L - s_U)", "c_L + s_L*(c_U - c_L)/(abs(s_L) + abs(s_U))"],
     "00.4": ["dx*sqrt(1 + (dy/dx)^2 + (dz/dx)^2)", "sqrt(dx)^2 + 0*dy"],
     "03.3": ["100*abs(z_IC/x_IC)*L/h", "100*sqrt(z_IC^2)/x_IC*L/h"],
     "06.3": ["z_P + abs(x_P)*(z_Q - z_P)/(x_Q + abs(x_P))", "z_P - sqrt(x_P)^2*(z_Q - z_P)/(x_Q - x_P)"],
@@ -69,6 +70,8 @@ NUMBERS = [
     ("03.2", "21.797", "wrong", "wheelbase over height forgotten"),
     ("03.2", "1.0898", "wrong", "multiply by 100"),
     ("12.2", "108.3", "wrong", "the string's height taken off"),
+    ("03.7", "z_UC = 440 + 20", "wrong", "Move z_UC up"),
+    ("03.7", "300", "wrong", "out of reach"),
 ]  # fmt: skip
 """Numbers: the task, what is typed, the kind of verdict, and words that it holds."""
 
@@ -175,7 +178,7 @@ def page():
         "5. Near. 6. Wrong, or undecided.",
     ]
     for key in dict.fromkeys(key for key, *_ in NUMBERS):
-        lines += ["", f"## Numbers: task {key}", "", library()[1][key].ask]
+        lines += ["", f"## Task {key}", "", library()[1][key].ask]
         lines += rows([row for row in NUMBERS if row[0] == key])
     lines += ["## Lines: task 02.5", "", library()[1]["02.5"].ask, ""]
     lines += [

@@ -211,3 +211,14 @@ def test_both_are_public_names():
 def test_a_fit_to_this_car_is_no_way():
     said = check_by_hand(load_car(DATA / "three_link.toml"), "rear lower link convergence x", "a = 6*y_LA\nx_L = a")
     assert said.credit == 0.5 and "no line was checked" in str(said)
+
+
+def test_a_wrong_line_on_which_nothing_rests_is_named():
+    """The bar is level, so its share does not matter for the height; it is wrong all the same, and no other meaning."""
+    car = load_car(DATA / "three_link.toml")
+    lines = [line for line, _ in written_out(car, "rear locator height").lines]
+    wrong = "\n".join(["f = 1/(y_BA - y_BC)", *lines[1:]])
+    assert named(check_by_hand(car, "rear locator height", wrong), 1)
+    turned = "s_L = (z_LA - z_LC)/x_LC\ns_U = (z_UA - z_UC)/(x_UC - x_UA)\nc_L = 240\nc_U = 470 - s_U*50\n"
+    turned += "x_IC = (c_U - c_L)/(s_U - s_L)"  # falling counts plus
+    assert check_by_hand(car, "rear side-view instant center x", turned)
