@@ -23,6 +23,25 @@ def test_every_lesson_keeps_the_rules():
     assert [fault for path in LESSONS for fault in lint(nbformat.read(path, as_version=4), path.name)] == []
 
 
+def test_each_lesson_from_02_on_opens_with_one_unmarked_question_on_the_one_before():
+    """Its answer a click away, before the story begins, and no box that keeps or marks what is thought of."""
+    asked = 0
+    for path in LESSONS:
+        number = int(path.name[:2]) if path.name[:2].isdigit() else 0
+        if number < 2:
+            continue
+        cells = nbformat.read(path, as_version=4).cells
+        texts = [cell.source for cell in cells]
+        story = next(k for k, text in enumerate(texts) if "## The real thing" in text)
+        opening = "\n".join(texts[: story + 1]).split("## The real thing")[0]
+        assert re.findall(r"From lesson (\d\d)", opening) == [f"{number - 1:02d}"], path.name
+        folded = re.findall(r"<details>(.*?)</details>", opening, re.DOTALL)
+        assert len(folded) == 1 and "?" in opening and len(re.sub(r"<[^>]*>", "", folded[0]).split()) > 4, path.name
+        assert "lesson.task(" not in opening and "lesson.guess(" not in opening
+        asked += 1
+    assert asked == 12
+
+
 def test_no_text_beside_the_lessons_names_a_path_of_a_machine():
     texts = [*ROOT.glob("*.md"), *(ROOT / "notebooks").glob("*.md")]
     assert len(texts) >= 3

@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 from ..car.car import Car
 from ..draw.picture import Picture
+from ..draw.vector import vector
 from ..errors import SusgeoError
 from .calculation import Calculation, Mistake, Task, symbol
 from .figures import Figure, figures
@@ -55,12 +56,12 @@ class Verdict:
     def __str__(self) -> str:
         return f"{self.task} {HEADS[self.kind]}. " + " ".join(self.sentences)
 
-    def page(self, show: Callable[[Picture], str] = Picture.html) -> str:
-        """Return it as HTML, its drawing by ``show``."""
+    def page(self) -> str:
+        """Return it as HTML, its drawing as lines."""
         bar = {"right": "#1c5fa6", "wrong": "#b14a00"}.get(self.kind, "#56636e")
         first, *rest = self.sentences or ("",)
         more = "".join(f"<p style='margin: 0.3em 0'>{html.escape(sentence)}</p>" for sentence in rest)
-        image = show(self.picture) if self.picture is not None else ""
+        image = vector(self.picture) if self.picture is not None else ""
         return (
             f'<div style="border-left: 4px solid {bar}; padding: 0.2em 0.8em"><p style="margin: 0.3em 0">'
             f"<strong>{self.task} {HEADS[self.kind]}.</strong> {html.escape(first)}</p>{more}{image}</div>"

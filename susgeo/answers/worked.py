@@ -9,6 +9,7 @@ from typing import Any
 
 from ..car.car import Car
 from ..draw.picture import Picture
+from ..draw.vector import vector
 from ..tables import CELL
 from .calculation import Calculation, Step, compiled, names_in
 from .construction import draw_construction
@@ -47,14 +48,14 @@ class Worked:
             [self.title, "Given:", *given, "Lines:", *(f"  {line}   {words}" for line, words in self.lines)]
         )
 
-    def page(self, show: Callable[[Picture], str] = Picture.html) -> str:
-        """Return it as HTML, its drawing by ``show``."""
+    def page(self) -> str:
+        """Return it as HTML, its drawing as lines."""
         rows = "".join(
             f'<tr><td style="{CELL}left; font-family: monospace">{html.escape(line)}</td>'
             f'<td style="{CELL}left">{html.escape(words)}</td></tr>'
             for line, words in self.lines
         )
-        image = show(self.picture) if self.picture is not None else ""
+        image = vector(self.picture) if self.picture is not None else ""
         body = f"<table>{rows}</table>{image}"
         if not self.folded:
             return f"<p>{html.escape(self.title)}</p>{body}"

@@ -19,7 +19,6 @@ from typing import Any
 from nbformat import NotebookNode, from_dict
 
 from ..answers.lesson import CLUB, Lesson
-from ..draw.vector import vector
 from .assignment import name_of, points, role_of
 from .fence import fence_in
 from .student import NotYet, marks
@@ -78,7 +77,7 @@ def task_outputs(lesson: Lesson, key: str, answer: object, solved: bool) -> Outp
     verdict = lesson.check(key, answer, keep=False)
     shown: Outputs = {
         f"task-{name}": [_shown(lesson.question(key).page)],
-        f"answer-{name}": [_shown(verdict.page(vector), str(verdict))],
+        f"answer-{name}": [_shown(verdict.page(), str(verdict))],
         f"marks-{name}": [],
     }
     try:
@@ -88,7 +87,7 @@ def task_outputs(lesson: Lesson, key: str, answer: object, solved: bool) -> Outp
     except NotYet as problem:
         shown[f"marks-{name}"] = [_error(problem)]
     if solved:
-        shown[f"solved-{name}"] = [_shown(lesson.solution(key).page(vector))]
+        shown[f"solved-{name}"] = [_shown(lesson.solution(key).page())]
     return shown
 
 

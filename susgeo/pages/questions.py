@@ -57,7 +57,7 @@ def answer_form(lesson: Lesson, number: int) -> str:
         f"<details><summary>Hint {place} of {len(hints(task))}</summary><p>{html.escape(words)}</p></details>"
         for place, words in enumerate(hints(task), 1)
     )
-    solved = worked.page(vector).replace(" (click to open)", "", 1)
+    solved = worked.page().replace(" (click to open)", "", 1)
     solved = IMAGE.sub(r'<div class="drawn" tabindex="0">\g<0></div>', solved)
     return (
         f'<section class="task" id="task-{task.key}">{asked}{boxes}<div class="help">{steps}{solved}</div></section>'
