@@ -3,7 +3,6 @@
 import html
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 from ..car.car import Car
@@ -109,6 +108,10 @@ def drawing(
     parts = [tuple(name.split("_", 1)) for name in asked if "_" in name]
     measured = [(axis, code) for axis, code in parts if axis in AXES and code in POINTS and f"{axis}_{code}" in given]
     pictures = []
+
+    def write(name: str, value: float) -> str:
+        return name if task.kind == "formula" else f"{name} = {value:.6g}"
+
     for end in ("rear", "front"):
         axle = car.front if end == "front" else car.rear
         here = [(axis, code) for axis, code in measured if POINTS[code][0].startswith(end)]
@@ -120,7 +123,7 @@ def drawing(
         codes = tuple(dict.fromkeys((*(code for _, code in here), *(name[2:] for name in drawn))))
         axes = {axis for axis, _ in here}
         codes += ("E",) if "x_E" in known else ()  # the elbow of a bent link: drawn, though no line needs it
-        view = next((one.view for one in calculations if not one.links or set(codes) & {*sum(one.links, ())}), "")
+        view: Any = next((one.view for one in calculations if not one.links or set(codes) & {*sum(one.links, ())}), "")
         if view not in SHOWN or not axes & set(SHOWN[view]):
             view = next(one for one in ("side", "front", "plan") if axes <= set(SHOWN[one]) or one == "plan")
         links = tuple(dict.fromkeys(pair for one in calculations for pair in one.links if set(pair) <= set(codes)))
@@ -131,24 +134,12 @@ def drawing(
         pairs = [(code[:-1] + "A", code) for code in codes if code[:-1] + "A" in POINTS and code[-1:] == "C"]
         links += tuple(pair for pair in pairs if not links or set(pair) <= {*codes} - {*sum(links, ())})
         codes = tuple(dict.fromkeys((*codes, *(one for pair in links for one in pair if f"x_{one}" in given))))
-        joints = tuple(
-            (code, tuple((axis, given[f"{axis}_{code}"]) for axis in "xyz" if f"{axis}_{code}" in given))
-            for code in codes
-        )
-        wanted = tuple(f"{axis}_{code}" for axis, code in here)
-        pictures.append(_drawn(axle, joints, view, links, wanted, task.kind == "formula", show, width))
+        joints = {
+            code: {axis: given[f"{axis}_{code}"] for axis in "xyz" if f"{axis}_{code}" in given} for code in codes
+        }
+        wanted = [f"{axis}_{code}" for axis, code in here]
+        pictures.append(show(dimensioned(axle, joints, view, links, write, wanted, width)))
     return "".join(pictures), [name for name in asked if tuple(name.split("_", 1)) not in measured]
-
-
-@lru_cache(maxsize=64)
-def _drawn(axle: Any, joints: Any, view: Any, links: Any, wanted: Any, letters: bool, show: Show, width: int) -> str:
-    """Return a dimensioned drawing as HTML; kept, since tasks on the same figures have the same drawing."""
-
-    def write(name: str, value: float) -> str:
-        return name if letters else f"{name} = {value:.6g}"
-
-    places = {code: dict(place) for code, place in joints}
-    return show(dimensioned(axle, places, view, links, write, wanted, width))
 
 
 def how_to_answer(task: Task) -> str:
