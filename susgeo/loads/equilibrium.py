@@ -72,9 +72,8 @@ class Held(NamedTuple):
 
     def at_rest(self, count: int) -> tuple[Array, Array]:
         """Return coordinates (rows, sides, states) and their derivatives by the travels (rows, travels, sides, states)."""
-        rows, sides = 6 + len(self.rods.cranks), 1 if self.live else 2
-        q, slopes = np.zeros((rows, sides, count)), np.zeros((rows, len(self.scale), sides, count))
-        return q, self._slopes(q[:, None])[0][:, :, 0] + slopes
+        q = np.zeros((6 + len(self.rods.cranks), 1 if self.live else 2, count))
+        return q, self._slopes(q[:, None])[0][:, :, 0]
 
     def _slopes(self, q: Array) -> tuple[Array, Array]:
         """Return how places (rows, copies, sides, states) go with the travels, and what brings the rods to length."""

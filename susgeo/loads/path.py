@@ -236,14 +236,11 @@ def states(
     jacobian = start.jacobian + share * (end.jacobian - start.jacobian)
     place, kept, found = corrected(system, guess, BY_ACCELERATION, goal, small, jacobian)
     if np.any(lost := ~kept & (ended == REACHED)):  # hard by a turning point, or by a dead one
-        aim, some = goal[lost], system.of(lost)
-        closer, sure, _ = corrected(some, guess.of(lost), BY_ACCELERATION, aim, small)
-        if not np.all(sure):
-            between, found_there = _between(
-                some, start.of(lost), end.of(lost), lambda at: at.state.x[ACCELERATION] - aim
-            )
-            closer, sure = _put(between, sure, closer.of(sure)), sure | found_there
-        place = _put(place, lost, closer)
+        aim = goal[lost]
+        between, sure = _between(
+            system.of(lost), start.of(lost), end.of(lost), lambda at: at.state.x[ACCELERATION] - aim
+        )
+        place = _put(place, lost, between)
         ended[lost] = np.where(sure, REACHED, LOST)
         found = system.linearized(place.state)[3]
     over = ended != REACHED

@@ -87,7 +87,8 @@ def at_heave(car: Car, heaves: Any) -> Car:
     """Return the car with all its axles risen against the body by heaves in mm; arrays broadcast.
 
     Each axle is then seen from the ground below it. The axles' own masses stay at their height and go with them fore
-    and aft; the body's center of gravity comes down by the heave and stays where it is over the body.
+    and aft; the body's center of gravity comes down by the heave and stays where it is over the body. Camber change and bump
+    steer are those of a wheel upright and straight ahead: off by its toe and lean in rad, times the changes themselves.
     """
     return risen(car, heaves, {end: solve_travel(axle, heaves) for end, axle in car.axles()}) if np.any(heaves) else car
 

@@ -19,6 +19,7 @@ from susgeo.errors import LinkageError
 from susgeo.loads.anti import anti_dive
 from susgeo.results.compare import compare_table
 from susgeo.results.design import solve_for
+from susgeo.results.many import at_heave
 from susgeo.results.quantities import numbers, remarks
 from susgeo.results.tolerance import effects
 from susgeo.travel.live import solve_travel
@@ -93,6 +94,18 @@ def whole_and_without(name, heave):
     car, front = at(name, heave)
     bare = replace(car, front=replace(car.front, tie_rod=None)), fronts.with_idle_tie_rod(front)
     return [(car, front), bare] if front.tie_rod else [bare]
+
+
+@pytest.mark.parametrize("name", [name for name in CARS if name != "double_wishbone"])
+def test_at_another_ride_height_changes_are_those_of_a_wheel_upright_and_straight_ahead(name):
+    """Off from the slopes of the solved angles by no more than its toe and lean, in rad, times the changes themselves."""
+    car, step = both(name)[0], 1e-3
+    there, at = solve_travel(car.front, np.array([25 - step, 25 + step])), at_heave(car, 25.0).front
+    solved = [there.camber, there.toe_in, there.caster_change]
+    camber, toe, caster = ((values[1] - values[0]) / (2 * step) for values in solved)
+    most = (abs(there.toe_in[0]) + abs(there.camber[0])) * (abs(camber) + abs(toe) + abs(caster))
+    assert abs(at.camber_change - camber) <= most < 1e-3
+    assert abs(at.bump_steer - toe) <= most
 
 
 @pytest.mark.parametrize("heave", HEAVES)
