@@ -56,17 +56,11 @@ def holds(car, name, lines, at):
 
 @pytest.mark.parametrize("path", CARS, ids=lambda path: path.stem)
 def test_every_quantity_of_every_bundled_car_line_by_line(path):
-    car, checked = load_car(path), 0
+    """Every line is spoiled; one that several ways share, in each of the short ones and in one of several pages."""
+    car, checked, spoilt = load_car(path), 0, set()
     for name, lines in ways(car):
-        last = (
-            len(lines) - 1
-        )  # of a long way the last four are spoiled, of one of several pages the last and the middle one
-        holds(
-            car,
-            name,
-            lines,
-            range(last + 1) if last < 9 else range(last - 3, last + 1) if last < 40 else (last // 2, last),
-        )
+        holds(car, name, lines, [k for k, line in enumerate(lines) if len(lines) < 20 or line not in spoilt])
+        spoilt |= {*lines}
         checked += 1
     assert checked >= 10
 
