@@ -1,5 +1,6 @@
 """Words on a picture: letters drawn once and put together, and the places where they cover least."""
 
+import itertools
 import textwrap
 from collections.abc import Sequence
 from functools import lru_cache
@@ -94,6 +95,9 @@ def place_labels(
         number = int((covered + calm).argmin())
         return covered[number], boxes[number], number + (which.start or 0)
 
+    sizes = np.array([lettering(mark.text).shape[::-1] for mark in labels]) / 2
+    if None not in before and (boxes := _all_free(sizes, anchors, box, strokes, pens, dots, before)) is not None:
+        return [(one, kept, mark.text, True) for one, kept, mark in zip(boxes, before, labels, strict=True)]
     order = list(range(len(labels)))
     best: tuple[float, list[Any]] = np.inf, []
     for _ in range(5):
@@ -105,8 +109,8 @@ def place_labels(
             if labels[k].key.endswith(" number"):
                 tries.append((words, slice(4, 8)))  # upon or beside its own line
             tries += [(words, slice(_NEAR)), (words, slice(None))]
-            tries += [(short, slice(None)) for short in (shorter(words, 16), shorter(words, 7)) if short != words]
-            for words, which in tries:
+            broken = ((short, slice(None)) for room in (16, 7) if (short := shorter(words, room)) != words)
+            for words, which in itertools.chain(tries, broken):
                 one = (*look(words, place, which, kept, taken, leaders), words)
                 if k not in found or one[0] < found[k][0]:
                     found[k] = one
@@ -123,6 +127,25 @@ def place_labels(
             break
         order = stuck + [k for k in reversed(order) if k not in stuck]
     return best[1]
+
+
+def _all_free(half: Any, places: Any, box: Any, strokes: Any, pens: Any, dots: Any, kept: Any) -> Any:
+    """Return the boxes of words that all keep their candidates, or None where any of them would cover something.
+
+    The usual case of a drawing that moves, told for all words at once: what choosing in turn comes to as well.
+    """
+    center = places + _AROUND[kept] * (half + _RINGS[kept])
+    inside = np.clip(center, box[:2] + half, np.maximum(box[2:] - half, box[:2] + half))
+    boxes = np.hstack([inside - half, inside + half])
+    ways, far = leader(boxes, places)
+    room = boxes + [-2, -1, 2, 1]
+    covers = (
+        (2 * half > box[2:] - box[:2]),
+        _overlaps(boxes, dots), _crosses(boxes, strokes, pens[:, 0]),
+        np.tril(_overlaps(boxes, room), -1), np.tril(_crosses(boxes, ways) * far, -1),
+        np.tril(_crosses(room, ways).T * far[:, None], -1), np.tril(_cut(ways, ways) * far * far[:, None], -1),
+    )  # fmt: skip
+    return None if any(each.any() for each in covers) else boxes
 
 
 def shorter(words: str, room: int) -> str:
