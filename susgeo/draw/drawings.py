@@ -7,6 +7,7 @@ functions of one's own that take a sketch and the thing drawn.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 
 from ..errors import SusgeoError
@@ -15,7 +16,7 @@ from .live_parts import Part
 from .look import GHOST, SECOND
 from .picture import Painter, Panel, Picture
 from .scenes import SCENES, Scene, windows
-from .sketch import Sketch, Window
+from .sketch import Mark, Sketch, Window
 
 TITLES = {"side": "Side view", "plan": "Plan view, from above", "front": "Front view, seen from behind"}
 
@@ -43,18 +44,28 @@ def painter(
 
     def paint(sketch: Sketch) -> None:
         sketch.say(scene.title + "." if scene.title else OPENINGS[sketch.view])
-        for extra, prefix, roles, shown in ((ghost, "at rest", GHOST, ()), (other, "second", SECOND, parts)):
-            if extra is not None and not scene.title:  # in space nothing is compared
-                aside = Sketch(sketch.view, sketch.window, sketch.mm)
-                for part in (_scene(extra).there, *shown):
-                    part(aside, extra)
-                sketch.include(aside, prefix, roles)
+        if ghost is not None and not scene.title:  # in space nothing is compared
+            sketch.marks += _at_rest(ghost, sketch.view, sketch.window, sketch.mm)
+        if other is not None and not scene.title:
+            aside = Sketch(sketch.view, sketch.window, sketch.mm)
+            for part in (_scene(other).there, *parts):
+                part(aside, other)
+            sketch.include(aside, "second", SECOND)
         for part in (scene.there, *parts):
             part(sketch, thing)
         if step is not None:
             sketch.until(step)
 
     return paint
+
+
+@lru_cache(maxsize=32)
+def _at_rest(thing: Any, *paper: Any) -> list[Mark]:
+    """Return the marks of a rest position, on paper of one view, window and scale; a bench wants them in each frame."""
+    aside, shadow = Sketch(*paper), Sketch(*paper)
+    _scene(thing).there(aside, thing)
+    shadow.include(aside, "at rest", GHOST)
+    return shadow.marks
 
 
 def usual(thing: Any, views: Sequence[str]) -> tuple[str, ...]:

@@ -223,6 +223,8 @@ class Sketch:
 def plain(point: Iterable[Any]) -> list[float]:
     """Return coordinates as floats; a drawing shows one car, so arrays and symbols are refused."""
     parts = list(point)
+    if all(type(part) is float for part in parts):  # nearly always, and then told at once
+        return parts
     if any(is_array(part) or is_symbolic(part) for part in parts):
         kind = "an array" if any(map(is_array, parts)) else "a symbol"
         raise SusgeoError(f"A drawing shows one car, but one of its coordinates is {kind}; give it numbers.")
