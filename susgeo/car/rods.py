@@ -38,9 +38,8 @@ def matrix(lines: Sequence[Line]) -> Array:
     """
     if any(isinstance(part, Dual) or is_symbolic(part) for line in lines for part in line):
         raise LinkageError("The rods' matrix is for numbers and arrays; put numbers in the place of letters.")
-    columns = [np.broadcast_arrays(*(np.asarray(part, dtype=float) for part in line)) for line in lines]
-    shape = np.broadcast_shapes(*(column[0].shape for column in columns))
-    rows = np.stack([np.stack([np.broadcast_to(part, shape) for part in parts], axis=-1) for parts in columns], axis=-2)
+    columns = np.broadcast_arrays(*(np.asarray(part, dtype=float) for line in lines for part in line))
+    rows = np.stack(columns, axis=-1).reshape(*columns[0].shape, len(lines), 6)
     with np.errstate(invalid="ignore", divide="ignore"):  # a line that is undefined in an array
         rows = rows / np.linalg.norm(rows[..., :3], axis=-1, keepdims=True)
     rows[..., 3:] /= METER

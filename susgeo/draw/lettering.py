@@ -43,19 +43,23 @@ def lettering(words: str) -> Any:
     return np.vstack([np.pad(line, ((0, 0), (0, width - line.shape[1]))) for line in lines])
 
 
+@lru_cache(maxsize=256)
+def _inked(words: str, color: str) -> Any:
+    """Return words as an image in a color, the lowest row first."""
+    cover = lettering(words)[::-1]
+    return np.dstack([np.broadcast_to(np.array(rgb(color), np.uint8), (*cover.shape, 3)), cover])
+
+
 class Words(Text):
     """A label. At the bench's resolution it is put together from ready letters, ten times faster."""
 
     def draw(self, renderer: Any) -> None:
         if self.figure.dpi != PIXELS_PER_INCH or not self.get_visible() or not self.get_text():
             return super().draw(renderer)
-        cover = lettering(self.get_text())
-        image = np.empty((*cover.shape, 4), np.uint8)
-        image[..., :3] = rgb(str(self.get_color()))
-        image[..., 3] = cover
+        image = _inked(self.get_text(), str(self.get_color()))
         x, y = self.get_transform().transform(self.get_position())
         gc = renderer.new_gc()
-        renderer.draw_image(gc, round(x), round(y) - cover.shape[0], image[::-1])
+        renderer.draw_image(gc, round(x), round(y) - image.shape[0], image)
         gc.restore()
         return None
 
@@ -109,7 +113,7 @@ def place_labels(
             if labels[k].key.endswith(" number"):
                 tries.append((words, slice(4, 8)))  # upon or beside its own line
             tries += [(words, slice(_NEAR)), (words, slice(None))]
-            broken = ((short, slice(None)) for room in (16, 7) if (short := shorter(words, room)) != words)
+            broken = ((short, slice(None)) for room in (16, 7) if (short := shorter(labels[k].text, room)) != labels[k].text)
             for words, which in itertools.chain(tries, broken):
                 one = (*look(words, place, which, kept, taken, leaders), words)
                 if k not in found or one[0] < found[k][0]:

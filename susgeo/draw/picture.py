@@ -281,8 +281,8 @@ class Picture:
         chosen = place_labels(
             labels, anchors, inside, lines, np.reshape(pens, (-1, 2)), np.hstack([dots - radii, dots + radii]), before
         )
-        for mark, anchor, (words, number, text, free) in zip(labels, anchors, chosen, strict=True):
-            (way,), (far,) = leader(words[None], anchor)
+        ways, fars = leader(np.array([one[0] for one in chosen]), anchors)
+        for mark, way, far, (words, number, text, free) in zip(labels, ways, fars, chosen, strict=True):
             stray = np.hypot(*(way[2:] - way[:2])) > FARTHEST and mark.key.endswith(" word") or text.count("\n") > 2
             if not sketch.roomy and (stray or not free):
                 continue
@@ -345,9 +345,9 @@ class Picture:
         self.canvas.restore_region(region)
         self._draw_moving()
         pixels = pixels_of(self.canvas.buffer_rgba())
-        changed = pixels != before
+        changed = np.flatnonzero(pixels != before)
         colors = colors.copy()
-        colors[changed] = indexed(pixels[changed])
+        colors.flat[changed] = indexed(pixels.flat[changed])
         return Still(png(colors, 1), self.alt, self.width, self.height)
 
     def still(self) -> "Still":

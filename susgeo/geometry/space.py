@@ -147,6 +147,8 @@ def tidy(thing: object, names: tuple[str, ...], what: str, kind: str = "") -> No
     """
     for name in names:
         given = getattr(thing, name)
+        if type(given) is float and not kind and math.isfinite(given):
+            continue  # nearly always, and in a hurry: a moving drawing makes some hundred points
         value = finite(given, f"{name} {what}")
         if value is not given:
             object.__setattr__(thing, name, value)
