@@ -99,9 +99,9 @@ def place_labels(
         number = int((covered + calm).argmin())
         return covered[number], boxes[number], number + (which.start or 0)
 
-    sizes = np.array([lettering(mark.text).shape[::-1] for mark in labels]) / 2
-    if None not in before and (boxes := _all_free(sizes, anchors, box, strokes, pens, dots, before)) is not None:
-        return [(one, kept, mark.text, True) for one, kept, mark in zip(boxes, before, labels, strict=True)]
+    last = [one for one in before if one is not None]
+    if len(last) == len(labels) and (boxes := _all_free(labels, anchors, box, strokes, pens, dots, last)) is not None:
+        return [(one, number, mark.text, True) for one, number, mark in zip(boxes, last, labels, strict=True)]
     order = list(range(len(labels)))
     best: tuple[float, list[Any]] = np.inf, []
     for _ in range(5):
@@ -113,7 +113,9 @@ def place_labels(
             if labels[k].key.endswith(" number"):
                 tries.append((words, slice(4, 8)))  # upon or beside its own line
             tries += [(words, slice(_NEAR)), (words, slice(None))]
-            broken = ((short, slice(None)) for room in (16, 7) if (short := shorter(labels[k].text, room)) != labels[k].text)
+            broken = (
+                (short, slice(None)) for room in (16, 7) if (short := shorter(labels[k].text, room)) != labels[k].text
+            )
             for words, which in itertools.chain(tries, broken):
                 one = (*look(words, place, which, kept, taken, leaders), words)
                 if k not in found or one[0] < found[k][0]:
@@ -133,11 +135,12 @@ def place_labels(
     return best[1]
 
 
-def _all_free(half: Any, places: Any, box: Any, strokes: Any, pens: Any, dots: Any, kept: Any) -> Any:
+def _all_free(labels: list[Mark], places: Any, box: Any, strokes: Any, pens: Any, dots: Any, kept: list[int]) -> Any:
     """Return the boxes of words that all keep their candidates, or None where any of them would cover something.
 
     The usual case of a drawing that moves, told for all words at once: what choosing in turn comes to as well.
     """
+    half = np.array([lettering(mark.text).shape[::-1] for mark in labels]) / 2
     center = places + _AROUND[kept] * (half + _RINGS[kept])
     inside = np.clip(center, box[:2] + half, np.maximum(box[2:] - half, box[:2] + half))
     boxes = np.hstack([inside - half, inside + half])

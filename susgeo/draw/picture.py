@@ -313,7 +313,8 @@ class Picture:
             elif kind == "area":
                 artist = axes.add_patch(Polygon(np.zeros((3, 2)), closed=True, **look))
             else:
-                artist = axes.add_line(Line2D([], [], **look))
+                straight = axes.transLimits + axes.transAxes  # transData without its curved scales, in half the time
+                artist = axes.add_line(Line2D([], [], transform=straight, **look))
             artist.set_zorder(order)
             self._artists[name] = artist
             # What may lie over a moving line is never part of the background, so that its order stays right.
