@@ -90,7 +90,7 @@ def samples(task: Task, calculation: Calculation, car: Car) -> Iterator[dict[str
             offsets = draws("a joint that is not at zero", task.key, trial)
             known = {name: value or float(next(offsets) % 61 - 30) for name, value in known.items()}
         values = calculation.values(known)
-        chosen = {name: values[name] for name in task.symbols}
+        chosen = {name: values[name] for name in task.symbols if name in values}  # a slip may use one that is not there
         if trial > 6:
             turns = draws("which way", task.key, trial)
             chosen = {
