@@ -44,8 +44,9 @@ def _palette() -> tuple[bytes, Any]:
     """
     colors = np.array([rgb(color) for color in (INK, STEEL, PENCIL, PALE, ACCENT, OTHER, TIRE, "#000000")], float)
     mixed = np.vstack([255 + (color - 255) * np.linspace(1, 0, 32)[:, None] for color in colors]).round()
-    cells = np.stack(np.meshgrid(*[np.arange(32) * 8 + 3.5] * 3, indexing="ij"), -1).reshape(-1, 1, 3)
-    nearest = np.concatenate([((part - mixed) ** 2).sum(2).argmin(1) for part in np.array_split(cells, 32)])
+    cells = np.stack(np.meshgrid(*[np.arange(32) * 8 + 3.5] * 3, indexing="ij"), -1).reshape(-1, 3)
+    short, far = mixed.astype(np.float32), 2 * cells.astype(np.float32)  # exact: whole numbers below a million
+    nearest = ((short**2).sum(1) - far @ short.T).argmin(1)  # what differs of the squared distances
     table = nearest.reshape(32, 32, 32)
     full = np.append(np.arange(0, len(mixed), 32), 31)  # each at full strength, and white
     table[tuple((mixed[full].astype(int) >> 3).T)] = full  # a color of the look stays itself
