@@ -69,8 +69,9 @@ with open("pid", "w") as file:
     file.write(str(os.getpid()))
 
 # %% bench
-bench(axle, [Slider("bench", PLACE, 410, 530)], views=VIEWS, show=SHOW,
+made = bench(axle, [Slider("bench", PLACE, 410, 530)], views=VIEWS, show=SHOW,
       numbers=["side-view instant center x", "side-view instant center z", "roll center height"])
+made
 
 # %% interact
 def anew(interact):
@@ -85,13 +86,15 @@ _ = widgets.interact(anew, interact=slider)
 # %% floor
 slider = widgets.FloatSlider(description="floor", min=410, max=530, value=470, step=1)
 view = widgets.HTML()
-grays = [png(indexed(pixels_of(np.full((400, 760, 4), gray, np.uint8))), 1) for gray in (200, 220)]
+high, wide = made.picture.height, made.picture.width
+grays = [png(indexed(pixels_of(np.full((high, wide, 4), gray, np.uint8))), 1) for gray in (200, 220)]
+rest = b"-" * (len(made.picture.frame().data) - len(grays[0]))
 pushed = 0
 def swap(change):  # no two alike, and as large as the bench's: what follows the end of a PNG is not looked at
     global pushed
     pushed += 1
-    data = grays[pushed % 2] + b"%08d" % pushed + b"-" * 15_000
-    view.value = Still(data, "gray", 760, 400).html()
+    data = grays[pushed % 2] + b"%08d" % pushed + rest
+    view.value = Still(data, "gray", wide, high).html()
 slider.observe(swap, "value")
 swap(None)
 widgets.VBox([slider, view])
