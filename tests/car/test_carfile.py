@@ -343,6 +343,23 @@ def test_the_same_car_in_inches(path):
         assert shown[name] == pytest.approx(value * scale, rel=1e-9, abs=1e-9), name
 
 
+def test_pounds_and_pound_feet_are_read_by_their_definitions():
+    """One lb is 0.45359237 kg and one lbf 4.4482216152605 N, exactly (NIST SP 811, B.8: 1 lbf ft = 1.355818 N m)."""
+    text = (DATA / "club_coupe.toml").read_text("utf-8")
+    kg, lb = (
+        read_car(text),
+        read_car(text.replace('units = "mm"', 'units = "mm"\nmass_units = "lb"\nrate_units = "lb/in"')),
+    )
+    assert lb.weight.mass == pytest.approx(kg.weight.mass * 0.45359237, rel=1e-15)
+    assert lb.front_springs.rate == pytest.approx(kg.front_springs.rate * 4.4482216152605 / 25.4, rel=1e-15)
+    assert lb.front_springs.anti_roll_rate == pytest.approx(kg.front_springs.anti_roll_rate * 1.355818, rel=5e-7)
+
+
+def test_a_misspelt_place_gets_the_nearest_name():
+    with pytest.raises(SusgeoError, match="There is no chasis in .*; did you mean chassis"):
+        dimension(read_car(GOOD), "rear.lower.left.chasis.z")
+
+
 def test_a_car_in_mm_called_one_in_inches_is_another_car():
     assert read_car(in_inches(GOOD)).rear.track == pytest.approx(1400)
     with pytest.raises(CarFileError, match="wheelbase"):
