@@ -321,7 +321,9 @@ def _only_here(
     )
     next(stream)
     for _ in range(3):
-        values: dict[str, Any] = {name: float(value) for name, value in next(stream).items()}
+        drawn: dict[str, Any] = {name: float(value) for name, value in next(stream).items()}
+        # A drawn car's lines are rounded; counted from its figures they agree with each other.
+        values = drawn | calculation.values({name: drawn[name] for name in calculation.inputs if name in drawn})
         other, wanted = value_of(part, step.unit, values), _own(step.formula, values, values)
         if not any(
             near(guess, wanted) for guess in (other, math.radians(other) if step.unit.startswith("deg") else other)

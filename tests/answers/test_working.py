@@ -104,6 +104,18 @@ def test_the_lines_after_a_slip_are_named_in_one_sentence():
     assert said.sentences[-1] == "Lines 2, 7, 8, 10 and 11 follow from line 1, and change when that is mended."
 
 
+@pytest.mark.parametrize("route", ["F*z_D/(z_E - z_D)", "-H_L*z_D/z_E", "-F - H_L"])
+def test_a_moment_about_either_joint_is_as_good(route):
+    """H_U by the sum of the forces, by the moment about D, and by the one about the ground."""
+    lesson = Lesson("10", "kim")
+    sides = [line.split(" = ") for line, _ in lesson.solution("10.5").lines]
+    text = "\n".join(f"{one[0]} = {route if one[0] == 'H_U' else one[-1]}" for one in sides)
+    said = lesson.check("10.5", text, keep=False)
+    assert said.kind == "right" and said.credit == 1, str(said)
+    wrong = lesson.check("10.5", text.replace(route, "F*z_D/(z_E + z_D)"), keep=False)
+    assert wrong.kind == "wrong" and "H_U" in str(wrong)
+
+
 def test_a_result_alone_is_half_of_a_working():
     lesson, key = Lesson("07", "club"), "07.4"
     alone = lesson.check(key, "z_R = -14.119 mm", keep=False)
