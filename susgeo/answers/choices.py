@@ -1,9 +1,11 @@
 """Choices of pick-up points: what a choice does to the car, which way to go on, and one way to a right one."""
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
 
 import numpy as np
 
@@ -19,6 +21,8 @@ from .worked import Worked
 
 WAYS = {"x": ("forward", "rearward"), "y": ("outward", "inward"), "z": ("up", "down")}
 TRIES, MANY = 8, 20_000
+LITTLE, TRIED = 0.3, 20
+"""Millimeters of a first move on; how many ways on are tried on the car before none is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +39,16 @@ class Outcome:
     def met(self) -> bool:
         """Whether it is near enough."""
         return abs(self.value - self.wanted) <= self.within
+
+    @property
+    def lacks(self) -> float:
+        """What it still lacks, in parts of what is near enough; zero where it is as wanted.
+
+        Where lines meet may lie ahead or behind, and goes from one to the other by way of infinity: such a place
+        is measured by its reciprocal.
+        """
+        beyond = self.wanted / self.value if self.name.endswith(" x") and self.value else 1.0
+        return (self.wanted - self.value) / self.within * beyond
 
     @property
     def now(self) -> str:
@@ -79,24 +93,34 @@ def next_step(task: Task, car: Car, chosen: Mapping[str, float]) -> dict[str, fl
     Of all moves that would do it if everything went on in proportion (Newton's method) the smallest, each
     counted in parts of what its bracket allows; a dimension at the end of its bracket stays there.
     """
-    now = outcomes(task, car, chosen)
-    missing = np.array([(one.wanted - one.value) / one.within for one in now])
-    rates = {}
-    for name, (_, low, high) in task.move.items():
-        ends = (outcomes(task, car, {**chosen, name: chosen[name] + side / 2}) for side in (-1, 1))
-        rates[name] = [(b.value - a.value) / a.within * (high - low) for a, b in zip(*ends, strict=True)]
+    missing, rates = _slopes(task, car, chosen)
     free, steps = list(chosen), dict.fromkeys(chosen, 0.0)
     while free:
         table = np.array([rates[name] for name in free]).T
         if not (np.isfinite(table).all() and np.isfinite(missing).all()):
             return steps
         parts = np.linalg.lstsq(table, missing)[0]
-        found = {name: float(part) * (task.move[name][2] - task.move[name][1]) for name, part in zip(free, parts, strict=True)}  # fmt: skip
+        found = {name: float(part) * _span(task, name) for name, part in zip(free, parts, strict=True)}
         beyond = [name for name, step in found.items() if _kept(task, name, chosen[name] + step) == chosen[name] != chosen[name] + step]  # fmt: skip
         if not beyond:
             return steps | found
         free = [name for name in free if name not in beyond]
     return steps
+
+
+def _slopes(task: Task, car: Car, chosen: Mapping[str, float]) -> tuple[Any, dict[str, list[float]]]:
+    """Return what each wish still lacks, and what the whole of each bracket would do, in parts of its tolerance."""
+    missing = np.array([one.lacks for one in outcomes(task, car, chosen)])
+    rates = {}
+    for name in task.move:
+        ends = (outcomes(task, car, {**chosen, name: chosen[name] + side / 2}) for side in (-1, 1))
+        rates[name] = [(a.lacks - b.lacks) * _span(task, name) for a, b in zip(*ends, strict=True)]
+    return missing, rates
+
+
+def _span(task: Task, name: str) -> float:
+    _, low, high = task.move[name]
+    return high - low
 
 
 def _kept(task: Task, name: str, value: float) -> float:
@@ -106,13 +130,87 @@ def _kept(task: Task, name: str, value: float) -> float:
 
 
 def which_way(task: Task, car: Car, chosen: Mapping[str, float]) -> str:
-    """Return a sentence that says which way to go on from a choice, or nothing where that does not help."""
-    try:
-        steps = {name: step for name, step in next_step(task, car, chosen).items() if abs(step) > 0.5}
-    except SusgeoError:
-        return ""
-    moves = [f"{name} {WAYS[name[0]][step < 0]}" for name, step in steps.items()]
-    return f"Move {' and '.join(moves)}." if moves else ""
+    """Return a sentence that says which way to go on from a choice, or nothing where no way is known to help.
+
+    It names the fewest brackets that bring every missed wish nearer (where none do, one of them) and break none
+    that is met; "together" where one of them alone would not help, or break one. What it says is tried on the car.
+    """
+    before = outcomes(task, car, chosen)
+    missed = [one for one in before if not one.met]
+
+    def helps(steps: Mapping[str, float], wishes: Sequence[Outcome], least: int) -> bool:
+        """Whether steps bring so many of the wishes nearer, at least at first, and break none that is met."""
+        small = min(1.0, LITTLE / max(map(abs, steps.values())))
+        try:
+            near, far = (
+                outcomes(task, car, {**chosen, **{name: chosen[name] + part * step for name, step in steps.items()}})
+                for part in (small, 1.0)
+            )
+        except SusgeoError:
+            return False
+        kept = all(a.met and b.met for one, a, b in zip(before, near, far, strict=True) if one.met)
+        pairs = zip(before, near, strict=True)
+        return kept and sum(one in wishes and abs(now.lacks) < abs(one.lacks) for one, now in pairs) >= least
+
+    with suppress(SusgeoError):
+        slopes = _slopes(task, car, chosen)
+        for wishes in (missed, *([one] for one in missed if len(missed) > 1)):
+            moves = _moves(task, chosen, [one in wishes for one in before], *slopes)
+            for steps in (*moves, *({name: step / 4 for name, step in one.items()} for one in moves)):
+                if helps(steps, wishes, len(wishes)):
+                    alone = all(helps({name: step}, missed, 1) for name, step in steps.items())
+                    return _told(steps, alone, "" if wishes == missed else wishes[0].name, wishes)
+    return ""
+
+
+def _moves(
+    task: Task, chosen: Mapping[str, float], asked: list[bool], missing: Any, rates: Mapping[str, list[float]]
+) -> list[dict[str, float]]:
+    """Return the moves that should bring every wish asked for nearer and break none that is met, the best first.
+
+    Best is what leaves the least, then what moves the fewest brackets, then what moves them the least.
+    """
+    found: list[tuple[tuple[float, int, float], dict[str, float]]] = []
+    if not (np.isfinite(missing).all() and np.isfinite(list(rates.values())).all()):
+        return []
+    for names in (some for count in range(len(rates)) for some in combinations(rates, count + 1)):
+        table, rows = np.array([rates[name] for name in names]).T, list(np.flatnonzero(asked))
+        spans = np.array([_span(task, name) for name in names])
+        while True:
+            parts = np.linalg.lstsq(table[rows], np.where(asked, missing, 0)[rows])[0]
+            ends = (_kept(task, name, chosen[name] + step) for name, step in zip(names, parts * spans, strict=True))
+            steps = np.array([end - chosen[name] for name, end in zip(names, ends, strict=True)])
+            left = abs(missing - table @ (steps / spans))
+            broken = (left > 1) & (abs(missing) <= 1)
+            if steps.all() and (left < abs(missing))[asked].all() and not broken.any():
+                rank = (round(max(left[asked].max() - 1, 0)), len(names), float(abs(parts).sum()))
+                most = max(steps, key=abs)
+                shares = {name: float(f"{step / most:.1g}") for name, step in zip(names, steps, strict=True)}
+                order = sorted(names, key=lambda name: -abs(shares[name]))
+                found.append((rank, {name: float(most) * shares[name] for name in order}))
+            more = [n for n in np.flatnonzero(broken) if n not in rows]
+            if not more:
+                break
+            rows += more
+    return [steps for _, steps in sorted(found, key=lambda one: one[0])[:TRIED]]
+
+
+def _told(steps: Mapping[str, float], alone: bool, wish: str, wishes: Sequence[Outcome]) -> str:
+    """Return a move as a sentence, its longest step first; what belongs together says how far in proportion."""
+    (first, most), *_ = steps.items()
+    told = []
+    for name, step in steps.items():
+        share = abs(step / most)
+        far = "" if alone or name == first else "as far " if share == 1 else f"{share:.1g} times as far "
+        told.append(f"{name} {far}{WAYS[name[0]][step < 0]}")
+    words = f"{', '.join(told[:-1])} and {told[-1]}" if len(told) > 1 else told[0]
+    round_by = next((one.name for one in wishes if one.name.endswith(" x") and one.value * one.wanted < 0), "")
+    after = (
+        f" {round_by[0].upper()}{round_by[1:]} then runs out to infinity and comes back on the other side."
+        if round_by
+        else ""
+    )
+    return f"{f'For {wish}, move' if wish else 'Move'} {words}{'' if alone else ', together'}.{after}"
 
 
 def one_way(task: Task, car: Car, folded: bool = True) -> Worked:

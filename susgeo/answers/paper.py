@@ -43,11 +43,11 @@ def written(value: float, unit: str = "", extra: int = 0) -> str:
 def significant(number: float, digits: int = 5) -> str:
     """Write a number with so many digits that count, and no power of ten as long as people write none.
 
-    >>> significant(0.0608974), significant(29695123.4), significant(1e30)
-    ('0.060897', '29695000', '1e+30')
+    >>> significant(0.0608974), significant(29695123.4), significant(14531, 4), significant(1e30)
+    ('0.060897', '29695000', '14530', '1e+30')
     """
     text = f"{number + 0.0:.{digits}g}"
-    return f"{float(text):.0f}" if 1e5 <= abs(number) < 1e10 else text
+    return f"{float(text):.0f}" if 10**digits <= abs(number) + 0.5 < 1e10 else text
 
 
 def last_digit(text: str) -> float:

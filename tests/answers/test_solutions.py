@@ -9,7 +9,6 @@ import pytest
 from susgeo import SusgeoError, load_car, summary
 from susgeo.answers import Lesson, written_out
 from susgeo.answers.calculation import LESSONS, library
-from susgeo.answers.choices import next_step, outcomes
 from susgeo.answers.construction import draw_construction, place
 from susgeo.answers.figures import figures
 from susgeo.answers.formula import read_formula
@@ -109,31 +108,12 @@ HARD = {"13.8": ("1", "5", "9", "42", "59"), "13.9": ("10", "31", "113")}
 
 
 @pytest.mark.parametrize("key", [key for key, task in TASKS.items() if task.kind == "choice"])
-def test_a_choice_has_one_worked_way_and_a_wrong_one_is_told_which_way_to_go(key):
-    task = TASKS[key]
+def test_a_choice_has_one_worked_way(key):
     for student in (*STUDENTS[:3], *HARD.get(key, ())):
         lesson = Lesson(key[:2], student)
         worked = lesson.solution(key)
         assert lesson.check(key, worked.lines[-1][0], keep=False).kind == "right", student
         assert "bench" not in str(worked)
-    lesson = Lesson(key[:2], "club")
-    car = lesson.car(task.car)
-    start = {name: (low + high) / 2 for name, (_, low, high) in task.move.items()}
-    verdict = lesson.check(key, start, keep=False)
-    if verdict.kind == "right":
-        return
-    said = verdict.sentences[-1]
-    steps = next_step(task, car, start)
-
-    def miss(share):
-        places = {name: start[name] + share * step for name, step in steps.items()}
-        return sum(((one.value - one.wanted) / one.within) ** 2 for one in outcomes(task, car, places))
-
-    assert said.startswith("Move ") and miss(0.05) < miss(0)  # the way that is told leads on
-    for name, step in steps.items():
-        if abs(step) > 0.5:
-            ways = {"x": ("forward", "rearward"), "y": ("outward", "inward"), "z": ("up", "down")}
-            assert f"{name} {ways[name[0]][step < 0]}" in said
 
 
 DRAWN = [key for key, task in TASKS.items() if task.find and CALCULATIONS[task.of].lines]
