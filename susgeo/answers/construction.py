@@ -86,9 +86,9 @@ def draw_construction(
     def paint(sketch: Sketch) -> None:
         scenery(sketch, axle)
         for number, (name, _) in enumerate(cases):
-            aside = Sketch(view, sketch.window, sketch.mm)
+            aside = sketch.aside()
             aside.say(f"{name or TITLES[view]}.")
-            _sketch(aside, calculation, places[number], enlarged, units)
+            _sketch(aside, calculation, places[number], enlarged)
             sketch.sentences += aside.sentences
             drawn = {(mark.role, mark.points) for mark in sketch.marks}
             aside.marks = [mark for mark in aside.marks if (mark.role, mark.points) not in drawn]
@@ -97,7 +97,7 @@ def draw_construction(
     return Picture([[Panel(view, view, window, title)]], width, tallest=420, units=units).draw(paint)
 
 
-def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair], enlarged: bool, units: str) -> None:
+def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair], enlarged: bool) -> None:
     """Sketch links, lines and the points they lead to; on an enlarged drawing no arrow tells of points outside."""
     joints = [code for pair in calculation.links for code in pair]
     for one, other in calculation.links:
@@ -119,7 +119,7 @@ def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair]
         if found and all(map(math.isfinite, at)):
             across, up = AXES[calculation.view]
             shown = (-at[0] if calculation.view == "front" else at[0]), at[1]
-            one, two = (f"{v / 25.4:.2f} in" if units == "in" else f"{v:.1f} mm" for v in shown)
+            one, two = map(sketch.long, shown)
             sketch.say(f"{code} lies at {across} = {one}, {up} = {two}.")
 
 

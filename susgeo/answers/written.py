@@ -242,9 +242,9 @@ def written_out(car: Car, name: str, folded: bool = False) -> Worked:
         return worked
     if "springs" in show:  # a car draws them, and this one has no other axle
         alone = replace(car, front=None) if lines.end == "rear" else replace(car, rear=None)
-        return replace(worked, drawing=lambda: draw.car(alone, (view,), []))  # type: ignore[arg-type]
+        return replace(worked, drawing=lambda: draw.car(alone, (view,), [], units=car.units))  # type: ignore[arg-type]
     thing = car if "anti-squat" in show or not lines.end else getattr(car, lines.end)
-    return replace(worked, drawing=lambda: draw.axle(thing, (view,), show))  # type: ignore[arg-type]
+    return replace(worked, drawing=lambda: draw.axle(thing, (view,), show, units=car.units))  # type: ignore[arg-type]
 
 
 def formula_card() -> Table:

@@ -317,7 +317,7 @@ def _drawing(plan: Plan, size: tuple[float, float]) -> tuple[Picture, int, float
         end: Any = sketch.name.split()[0]
         painter(now[end], [])(sketch)
         if end in old:
-            aside = Sketch(sketch.view, sketch.window, sketch.mm)
+            aside = sketch.aside()
             painter(old[end], [])(aside)
             there = {mark.points for mark in sketch.marks}  # what stays is drawn once
             aside.marks = [mark for mark in aside.marks if mark.points not in there]

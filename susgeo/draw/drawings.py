@@ -47,7 +47,7 @@ def painter(
         if ghost is not None and not scene.title:  # in space nothing is compared
             sketch.marks += _at_rest(ghost, sketch.view, sketch.window, sketch.mm)
         if other is not None and not scene.title:
-            aside = Sketch(sketch.view, sketch.window, sketch.mm)
+            aside = sketch.aside()
             for part in (_scene(other).there, *parts):
                 part(aside, other)
             sketch.include(aside, "second", SECOND)
@@ -86,6 +86,7 @@ def axle(
     names: Mapping[str, str] | None = None,
     reach: float | None = None,
     width: int = 760,
+    units: str | None = None,
 ) -> Picture:
     """Draw an axle, or a car, and its constructions, to one scale.
 
@@ -101,11 +102,12 @@ def axle(
         reach: how far the paper goes, in mm: ahead of a rear axle, behind a front one, or, in a front view
             alone, to the right.
         width: of the drawing in pixels.
+        units: of the lengths written on it, "mm" or "in"; None takes a car's own, and mm for an axle.
 
     A meeting point beyond the edge of the paper is an arrow with its distance. Alt text comes from the
     geometry.
     """
-    picture = frame(thing, views, other=other, ghost=ghost, names=names, reach=reach, width=width)
+    picture = frame(thing, views, other=other, ghost=ghost, names=names, reach=reach, width=width, units=units)
     return picture.draw(painter(thing, usual(thing, views) if show is None else show, other, ghost, step))
 
 
@@ -122,6 +124,7 @@ def frame(
     room: Sequence[Any] = (),
     reach: float | None = None,
     width: int = 760,
+    units: str | None = None,
 ) -> Picture:
     """Return the empty picture for an axle or car: its panels, their scale and the legend.
 
@@ -140,7 +143,8 @@ def frame(
         legend["ghost"] = "at rest"
     if other is not None:
         legend |= {"link": "this axle", "other link": "second axle"}
-    return Picture([row for row in (upper, lower) if row], width, legend | dict(names or {}))
+    rows = [row for row in (upper, lower) if row]
+    return Picture(rows, width, legend | dict(names or {}), units=units or str(getattr(thing, "units", "mm")))
 
 
 def strip(

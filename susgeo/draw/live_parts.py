@@ -217,8 +217,8 @@ def levers(sketch: Sketch, axle: LiveAxle) -> None:
     for letter, height in heights.items():
         at = beside if letter == "E" else 0.0
         sketch.path(f"{letter} level", [(at, height), (0, height)], "dimension")
-        sketch.dimension(f"{letter} lever", (at, 0), (at, height), f"{height:.1f} mm")
-        sketch.say(f"{letter}, on the upright through the wheel centers, lies {height:.1f} mm above the ground.")
+        sketch.dimension(f"{letter} lever", (at, 0), (at, height), sketch.long(height))
+        sketch.say(f"{letter}, on the upright through the wheel centers, lies {sketch.long(height)} above the ground.")
 
 
 def roll_axis(sketch: Sketch, axle: LiveAxle) -> None:
@@ -255,7 +255,7 @@ def roll_center_height(sketch: Sketch, axle: LiveAxle) -> None:
     """Measure the roll center's height over the ground; for the front view."""
     if sketch.view == "front":
         at, height = 0.28 * sketch.window[0], float(axle.roll_center_height)
-        sketch.dimension("roll center height", (at, 0), (at, height), f"{height:.1f} mm")
+        sketch.dimension("roll center height", (at, 0), (at, height), sketch.long(height))
         sketch.path("roll center level", [(at, height), (0, height)], "dimension")
 
 
@@ -274,7 +274,7 @@ def same(point: Point) -> Point:
 
 
 def words_for(sketch: Sketch, place: Point | FlatPoint) -> str:
-    return whereabouts(sketch.view, sketch.flat(place), long=True)
+    return whereabouts(sketch.view, sketch.flat(place), True, sketch.units)
 
 
 def middle(first: Point, second: Point) -> Point:

@@ -204,7 +204,7 @@ class Picture:
 
     def sketch(self, panel: Panel) -> Sketch:
         """Return an empty sketch for a panel."""
-        return Sketch(panel.view, panel.window, 1 / self.scale, panel.name)
+        return Sketch(panel.view, panel.window, 1 / self.scale, panel.name, units=self.units)
 
     def draw(self, painter: Painter) -> "Picture":
         """Draw what the painter sketches in each panel's empty sketch, moving what is there already.

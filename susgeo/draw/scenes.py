@@ -119,7 +119,7 @@ def _two_planes(sketch: Sketch, axle: IndependentFront, cut: Plane, center: Flat
             sketch.step(f"Here they meet: with a tie rod in the arm's plane, the {name}.")
             sketch.spot("meet of the planes", planes, "meet of the planes", middle_, away)
         sketch.step(f"The tie rod steers the wheel as it rises, and that moves the {name}.")
-        sketch.say(f"The tie rod, out of the lower arm's plane, moves the roll center by {shift:.1f} mm.")
+        sketch.say(f"The tie rod, out of the lower arm's plane, moves the roll center by {sketch.long(shift)}.")
     else:
         sketch.step(f"Where they meet is the {name}.")
     sketch.spot("instant center", center, "instant center" if sketch.roomy else "IC", middle_, away)
@@ -141,7 +141,9 @@ def travelled(sketch: Sketch, travel: Travel) -> None:
         corners = [Point(0, y, z) for y, z in ((half, high), (half, low), (-half, low), (-half, high))]
         sketch.path("body", [travel.carried(corner, "chassis") for corner in corners], "body")
         sketch.label("body word", travel.carried(corners[2], "chassis"), "body", "note")
-        sketch.say(f"The axle is raised by {travel.heave:.1f} mm and rolled by {math.degrees(travel.roll):.2f} deg.")
+        sketch.say(
+            f"The axle is raised by {sketch.long(travel.heave)} and rolled by {math.degrees(travel.roll):.2f} deg."
+        )
 
 
 def _of_moved(part: Part) -> Part:
@@ -185,7 +187,7 @@ def both_ends(sketch: Sketch, car: Car) -> None:
     left_out = ("name", "ground", "hatch", "center line")
     for end, axle in car.axles():
         ahead = 0.0 if end == "rear" or sketch.view == "front" else float(car.wheelbase)
-        aside = Sketch(sketch.view, sketch.window, sketch.mm, shift=ahead)
+        aside = sketch.aside(ahead)
         SCENES[type(axle)].there(aside, axle)
         aside.marks = [mark for mark in aside.marks if mark.role not in left_out]
         springs(aside, car, end)
@@ -227,7 +229,7 @@ def center_of_gravity(sketch: Sketch, car: Car) -> None:
     if car.rear is not None and car.front is not None:
         rear, front = float(car.rear.roll_center_height), float(car.front.roll_center_height)
         below = rear + (front - rear) * float(car.weight.front_share)
-        sketch.dimension("arm", (place[0], below), place, f"{place[1] - below:.1f} mm")
+        sketch.dimension("arm", (place[0], below), place, sketch.long(place[1] - below))
 
 
 def body_over_axis(sketch: Sketch, car: Car) -> None:

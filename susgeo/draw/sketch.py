@@ -8,6 +8,7 @@ from typing import Any
 from ..errors import SusgeoError, ViewError
 from ..geometry.flat import FlatLine, FlatPoint, View
 from ..geometry.incidence import project
+from ..geometry.measure import MM_PER_INCH
 from ..geometry.scalars import is_array, is_symbolic
 from ..geometry.space import Line, Point
 
@@ -41,6 +42,7 @@ class Sketch:
         mm: how many mm one pixel is, for things of a fixed size on paper.
         name: of the panel it is drawn for.
         shift: how far to the right points are drawn, for an axle that is measured from its own wheels.
+        units: of the lengths that are written, "mm" or "in".
     """
 
     view: View
@@ -48,6 +50,7 @@ class Sketch:
     mm: float = 4.0
     name: str = ""
     shift: float = 0.0
+    units: str = "mm"
     marks: list[Mark] = field(default_factory=list)
     sentences: list[str] = field(default_factory=list)
     captions: list[str] = field(default_factory=list)
@@ -56,6 +59,14 @@ class Sketch:
     def roomy(self) -> bool:
         """Whether there is room for every word; a frame of a film has none."""
         return self.window[1] - self.window[0] > 400 * self.mm
+
+    def aside(self, shift: float = 0.0) -> "Sketch":
+        """Return an empty sketch on the same paper, to be included in this one."""
+        return Sketch(self.view, self.window, self.mm, shift=shift, units=self.units)
+
+    def long(self, length: float) -> str:
+        """Write a length, given in mm."""
+        return f"{length / MM_PER_INCH:.2f} in" if self.units == "in" else f"{length:.1f} mm"
 
     def step(self, caption: str) -> None:
         """Begin the next line of a construction; what follows belongs to it."""
@@ -196,7 +207,7 @@ class Sketch:
         tail, tip = max(0.0, length - 34 * self.mm), length
         foot, head = ((a[0] + t * run, a[1] + t * rise) for t in (tail, tip))
         self.arrow(f"{key} arrow", foot, head, "result arrow" if role == "result" else "arrow")
-        where = whereabouts(self.view, self.flat(goal))
+        where = whereabouts(self.view, self.flat(goal), units=self.units)
         if not self.roomy:  # a small frame has room for the distance alone
             where = where.split(",")[0].replace("to the ", "")
         between = "\n" if self.roomy or len(f"{name} {where}") > 18 else " "
@@ -236,13 +247,15 @@ def is_far(h: float, v: float, w: float) -> bool:
     return math.hypot(h, v) > abs(w) * 1e9
 
 
-def whereabouts(view: View, place: tuple[float, float, float], long: bool = False) -> str:
-    """Say where a place (right, up, weight) of a drawing is, in m.
+def whereabouts(view: View, place: tuple[float, float, float], long: bool = False, units: str = "mm") -> str:
+    """Say where a place (right, up, weight) of a drawing is, in m, or in inches.
 
     >>> whereabouts("side", (1630, 410, 1))
     '1.63 m ahead, 0.41 m up'
     >>> whereabouts("side", (1630, 410, 1), long=True)
     '1.63 m ahead of the wheels, 0.41 m above the ground'
+    >>> whereabouts("side", (1630, 410, 1), units="in")
+    '64.2 in ahead, 16.1 in up'
     >>> whereabouts("side", (1, 0.1, 0))
     'at infinity'
     """
@@ -262,6 +275,7 @@ def whereabouts(view: View, place: tuple[float, float, float], long: bool = Fals
         if centered and abs(length) < 0.5:
             words.append("on the center line" if long else "")
         else:
-            size = f"{abs(length) / 1000:.2f} m" if abs(length) < 1e6 else "more than 1 km"
+            near = f"{abs(length) / MM_PER_INCH:.1f} in" if units == "in" else f"{abs(length) / 1000:.2f} m"
+            size = near if abs(length) < 1e6 else "more than 1 km"
             words.append(f"{size} {plus if length >= 0 else minus}")
     return ", ".join(filter(None, words))

@@ -59,7 +59,7 @@ def free_body(axle: LiveAxle, push: float, reach: float = 1150.0) -> Picture:
             sketch.say(f"Laid end to end they close: {told}.")
             return
         sketch.say(OPENINGS["side"])
-        aside = Sketch(sketch.view, sketch.window, sketch.mm)
+        aside = sketch.aside()
         links(aside, axle)
         aside.marks = [mark for mark in aside.marks if mark.role not in ("name", "link", "chassis end")]
         sketch.include(aside, "axle")

@@ -1,6 +1,8 @@
 """Any quantity of a car written out: on every bundled car, on cars like it, and refused where there is no way."""
 
 import math
+import re
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -48,6 +50,23 @@ def test_every_number_of_every_car_can_be_written_out(path):
             assert shown == pytest.approx(value, rel=1e-3, abs=0.06), (name, line)
             compared += 1
     assert compared > 10
+
+
+@pytest.mark.parametrize("stem", ["club_coupe", "double_wishbone", "live_front", "mumford"])
+def test_the_drawings_of_an_inch_car_are_in_inches(stem):
+    """Scales, arrows to far points, measures and the words for the ear; a length in mm or m stands nowhere."""
+    car, seen = replace(load_car(stem), units="in"), set()
+    for name in summary(car):
+        with suppress(SusgeoError):
+            picture = written_out(car, name).picture
+            if picture is None or picture.alt in seen:
+                continue
+            seen.add(picture.alt)
+            written_there = [text for panel in picture.panels for *_, text in picture.marks(panel.name)]
+            scales = [word for panel in picture.panels for word in picture.scale_names(panel)]
+            assert all(word.endswith("[in]") for word in scales), (name, scales)
+            assert not re.search(r"\d (mm|m)\b", " ".join((picture.alt, *written_there))), (name, picture.alt)
+    assert sum(bool(re.search(r"\d in\b", alt)) for alt in seen) >= 2
 
 
 def test_a_way_that_does_not_meet_the_library_is_not_shown(monkeypatch, request):
