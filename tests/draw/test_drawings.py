@@ -439,14 +439,3 @@ def test_the_way_to_a_far_point_is_forward_until_it_lies_behind(w, way):
     for sign in (1, -1):  # of all coordinates: the same point
         goal = FlatPoint("side", sign * 1.0, 0.0, sign * w)
         assert sketch.toward((0, 0), (1, 0), goal) == pytest.approx((way, 0))
-
-
-def test_an_inch_cars_measures_are_in_inches():
-    """One inch is 25.4 mm exactly (international yard and pound agreement, 1959)."""
-    rear = load_car("three_link").rear
-    for units, wanted in (
-        ("mm", f"{float(rear.roll_center_height):.1f} mm"),
-        ("in", f"{float(rear.roll_center_height) / 25.4:.2f} in"),
-    ):
-        picture = draw.axle(rear, ("front",), ["roll center height"], units=units)
-        assert wanted in [text for *_, text in picture.marks("front")]

@@ -239,3 +239,11 @@ def test_measured_again_and_again_the_instant_center_scatters_as_the_two_lines_d
     said = [float(word) for word in sketch.sentences[-1].split() if word.startswith("1.")]
     assert said == pytest.approx(np.quantile(ahead, (0.025, 0.975)) / 1000, abs=0.012)
     assert "trials" not in sketched(REAR, "front", [trials()])[0]
+
+
+def test_the_measures_of_an_inch_car_are_in_inches():
+    """One inch is 25.4 mm exactly (international yard and pound agreement, 1959)."""
+    height = float(REAR.roll_center_height)
+    for units, wanted in (("mm", f"{height:.1f} mm"), ("in", f"{height / 25.4:.2f} in")):
+        picture = draw.axle(REAR, ("front",), ["roll center height"], units=units)
+        assert wanted in [text for *_, text in picture.marks("front")]
