@@ -21,6 +21,7 @@ from nbformat import NotebookNode, from_dict
 from ..answers.lesson import CLUB, Lesson
 from .assignment import name_of, points, role_of
 from .fence import fence_in
+from .practice import answers_of
 from .student import NotYet, marks
 
 Outputs = dict[str, list[dict[str, Any]]]
@@ -34,10 +35,11 @@ def can_fork() -> bool:
 
 @cache
 def warm(number: str) -> None:
-    """Do once, before the first fork, what every student's marking needs: letters, formulas, the lesson's tables."""
-    lesson = Lesson(number, CLUB, folder=os.devnull)
-    for key in lesson.tasks:
-        task_outputs(lesson, key, "1", solved=bool(lesson.tasks[key].find))
+    """Do once, before the first fork, what every student's marking needs: letters, formulas, packages, the lesson's tables."""
+    for student, kind in ((CLUB, "slips"), ("warm", "mistaken")):
+        lesson, answers = Lesson(number, student, folder=os.devnull), answers_of(number, student, kind)
+        for key, task in lesson.tasks.items():
+            task_outputs(lesson, key, answers[key], solved=bool(task.find))
 
 
 def run_sheet(sheet: NotebookNode, seconds: float) -> None:
