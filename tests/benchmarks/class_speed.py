@@ -69,7 +69,9 @@ del c.Autograde["autograde_preprocessors"], c.GenerateFeedback["exporter_class"]
 def by_nbgrader(course: Path, count: int) -> tuple[float, dict[str, float]]:
     """Mark some of a course's students by nbgrader's own commands; return seconds of processor each, and the marks."""
     other, used = course.with_name("beside"), processors()
-    shutil.copytree(course, other, ignore=shutil.ignore_patterns("submitted", "autograded", "feedback", "inbox", "gradebook.db"))
+    shutil.copytree(
+        course, other, ignore=shutil.ignore_patterns("submitted", "autograded", "feedback", "inbox", "gradebook.db")
+    )
     (other / "nbgrader_config.py").write_text(ALONE, "utf-8")
     for folder in sorted((course / "submitted").iterdir())[:count]:
         shutil.copytree(folder, other / "submitted" / folder.name)
@@ -77,9 +79,16 @@ def by_nbgrader(course: Path, count: int) -> tuple[float, dict[str, float]]:
     for command in ("autograde", "generate_feedback"):
         with (other / "said.txt").open("a") as said:
             subprocess.run(
-                [sys.executable, "-m", "nbgrader", command, "02_side_view"], cwd=other, check=True, stdout=said, stderr=said
+                [sys.executable, "-m", "nbgrader", command, "02_side_view"],
+                cwd=other,
+                check=True,
+                stdout=said,
+                stderr=said,
             )
-    return (processors() - used) / count, marks_in(other)
+    marks = marks_in(other)
+    return (processors() - used) / count, {
+        folder.name: marks[folder.name] for folder in (other / "submitted").iterdir()
+    }
 
 
 def marks_in(course: Path) -> dict[str, float]:
@@ -120,7 +129,9 @@ def main() -> None:
         told = marking(course, asked.workers, None)
         spent, used = time.monotonic() - start, processors() - used
         print(f"marked in {spent / 60:.1f} min by the clock, {3600 * asked.count / spent:.0f} an hour; {told} at last")
-        print(f"{used / asked.count:.2f} s of processor a submission, {used / asked.count / loop():.2f} of such a loop now")
+        print(
+            f"{used / asked.count:.2f} s of processor a submission, {used / asked.count / loop():.2f} of such a loop now"
+        )
         largest = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
         print(f"most memory of any process it started: {largest:.0f} MB")
         marks = marks_in(course)
@@ -128,8 +139,11 @@ def main() -> None:
         print(f"{len(marks)} marks, {len(wrong)} not as the student's kind must earn: {', '.join(wrong[:9]) or 'none'}")
         if asked.beside:
             alone, theirs = by_nbgrader(course, asked.beside)
-            other = [one for one, mark in theirs.items() if (course / "submitted" / one).is_dir() and mark != marks[one]]
-            print(f"nbgrader's own commands: {alone:.2f} s a submission, so that ours take {used / asked.count / alone:.3f} of it; {other}")
+            other = [one for one, mark in theirs.items() if mark != marks[one]]
+            print(
+                f"nbgrader's own commands: {alone:.2f} s a submission; ours are {used / asked.count / alone:.3f} of it"
+            )
+            print(f"{len(theirs)} marks of theirs, {len(other)} not as ours: {', '.join(other) or 'none'}")
 
 
 if __name__ == "__main__":
