@@ -208,8 +208,7 @@ def _hand_back(rest: list[str]) -> int:
 
 
 def _export(rest: list[str]) -> int:
-    from .grades import export_tasks
-    from .marking import export
+    from .grades import export, export_tasks
 
     course = Path(_read(rest, "course").course)
     class_list(course)

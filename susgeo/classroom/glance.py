@@ -23,6 +23,7 @@ from ..files import write_whole
 from ..tables import Table
 from .assignment import grade_id, points
 from .course import class_list, fingerprint, source_of
+from .grades import marks_by_hand
 from .student import earned
 from .submission import read_submission
 
@@ -206,8 +207,6 @@ def _kept(store: Path) -> dict[str, dict]:  # type: ignore[type-arg]
 
 def _by_hand(course: Path, assignment: str) -> dict[str, dict[str, tuple[float, str]]]:
     try:
-        from .marking import marks_by_hand
-
         return marks_by_hand(course, assignment)
     except (ImportError, SusgeoError):  # nothing was marked on this machine
         return {}

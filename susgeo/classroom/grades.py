@@ -1,4 +1,4 @@
-"""Marks as a table for a learning-management system, and the deadline that nbgrader's late policy looks at."""
+"""Marks in nbgrader's gradebook: as tables, and as changed by hand; and the deadline that its late policy looks at."""
 
 import csv
 import io
@@ -11,6 +11,47 @@ from ..files import write_whole
 from .assignment import grade_id, points
 from .course import class_list, nbgrader_api
 from .names import harmless, master
+
+
+def export(course: Path) -> Path:
+    """Have nbgrader write all marks to ``grades.csv``."""
+    from nbgrader.plugins import CsvExportPlugin
+
+    class_list(course)
+    api = nbgrader_api(course.resolve())
+    with api.gradebook as gradebook:
+        CsvExportPlugin(config=api.config, to=str(course / "grades.csv")).export(gradebook)
+    return course / "grades.csv"
+
+
+def marks_by_hand(course: Path, assignment: str, only: str = "") -> dict[str, dict[str, tuple[float, str]]]:
+    """Return what instructors changed: student to task's cell to (mark, comment), from nbgrader's gradebook.
+
+    ``only`` asks for one student.
+    """
+    from nbgrader.api import BaseCell, Comment, Grade, MissingEntry, SubmittedAssignment, SubmittedNotebook
+    from nbgrader.api import Student as Person
+
+    found: dict[str, dict[str, tuple[float, str]]] = {}
+    with nbgrader_api(course.resolve()).gradebook as gradebook:
+        try:
+            wanted = gradebook.find_assignment(assignment).id
+        except MissingEntry:
+            return {}
+        for kind, value, blank in ((Grade, "manual_score", None), (Comment, "manual_comment", None)):
+            rows = (
+                gradebook.db.query(Person.id, BaseCell.name, getattr(kind, value))
+                .select_from(kind)
+                .join(SubmittedNotebook, kind.notebook_id == SubmittedNotebook.id)
+                .join(SubmittedAssignment, SubmittedNotebook.assignment_id == SubmittedAssignment.id)
+                .join(Person, SubmittedAssignment.student_id == Person.id)
+                .join(BaseCell, kind.cell_id == BaseCell.id)
+                .filter(SubmittedAssignment.assignment_id == wanted, getattr(kind, value) != blank)
+            )
+            for student, cell, given in rows.filter(Person.id == only) if only else rows:
+                old = found.setdefault(student, {}).get(cell, (float("nan"), ""))
+                found[student][cell] = (float(given), old[1]) if kind is Grade else (old[0], str(given))
+    return found
 
 
 def export_tasks(course: Path) -> list[Path]:

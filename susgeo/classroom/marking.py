@@ -20,6 +20,7 @@ from ..files import sweep, write_whole
 from .assignment import typed, with_answers
 from .collect import keep
 from .course import class_list, fingerprint, nbgrader_api, source_of
+from .grades import marks_by_hand
 from .names import master
 from .running import can_fork, warm
 from .submission import LARGEST, normalized
@@ -98,47 +99,6 @@ def mark(
         if by_hand.get(student, {}).keys() - after.get(student, {}).keys()
     }
     return Marked(tuple(now), before, failed, dropped)
-
-
-def export(course: Path) -> Path:
-    """Have nbgrader write all marks to ``grades.csv``."""
-    from nbgrader.plugins import CsvExportPlugin
-
-    class_list(course)
-    api = nbgrader_api(course.resolve())
-    with api.gradebook as gradebook:
-        CsvExportPlugin(config=api.config, to=str(course / "grades.csv")).export(gradebook)
-    return course / "grades.csv"
-
-
-def marks_by_hand(course: Path, assignment: str, only: str = "") -> dict[str, dict[str, tuple[float, str]]]:
-    """Return what instructors changed: student to task's cell to (mark, comment), from nbgrader's gradebook.
-
-    ``only`` asks for one student.
-    """
-    from nbgrader.api import BaseCell, Comment, Grade, MissingEntry, SubmittedAssignment, SubmittedNotebook
-    from nbgrader.api import Student as Person
-
-    found: dict[str, dict[str, tuple[float, str]]] = {}
-    with nbgrader_api(course.resolve()).gradebook as gradebook:
-        try:
-            wanted = gradebook.find_assignment(assignment).id
-        except MissingEntry:
-            return {}
-        for kind, value, blank in ((Grade, "manual_score", None), (Comment, "manual_comment", None)):
-            rows = (
-                gradebook.db.query(Person.id, BaseCell.name, getattr(kind, value))
-                .select_from(kind)
-                .join(SubmittedNotebook, kind.notebook_id == SubmittedNotebook.id)
-                .join(SubmittedAssignment, SubmittedNotebook.assignment_id == SubmittedAssignment.id)
-                .join(Person, SubmittedAssignment.student_id == Person.id)
-                .join(BaseCell, kind.cell_id == BaseCell.id)
-                .filter(SubmittedAssignment.assignment_id == wanted, getattr(kind, value) != blank)
-            )
-            for student, cell, given in rows.filter(Person.id == only) if only else rows:
-                old = found.setdefault(student, {}).get(cell, (float("nan"), ""))
-                found[student][cell] = (float(given), old[1]) if kind is Grade else (old[0], str(given))
-    return found
 
 
 def _side_by_side(course: Path, assignment: str, students: list[str], workers: int) -> Iterator[tuple[str, str]]:

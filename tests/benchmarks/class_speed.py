@@ -29,7 +29,7 @@ sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 from classroom.earned import bounds  # noqa: E402
 from susgeo.classroom.collect import collect  # noqa: E402
 from susgeo.classroom.course import hand_out, make  # noqa: E402
-from susgeo.classroom.marking import export  # noqa: E402
+from susgeo.classroom.grades import export  # noqa: E402
 from susgeo.classroom.practice import hand_in_all, practice_class  # noqa: E402
 
 

@@ -22,7 +22,8 @@ from susgeo.classroom import marking
 from susgeo.classroom.collect import collect
 from susgeo.classroom.course import hand_out, make
 from susgeo.classroom.glance import glance
-from susgeo.classroom.marking import _side_by_side, export, mark
+from susgeo.classroom.grades import export
+from susgeo.classroom.marking import _side_by_side, mark
 from susgeo.classroom.practice import HOSTILE, KINDS, hand_in_all, practice_class
 
 LESSON = "02_side_view"
