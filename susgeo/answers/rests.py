@@ -35,14 +35,14 @@ def missing(calculation: Calculation, find: str, there: set[str], values: Mappin
     return [name for name in steps if name in found]
 
 
-def leads(
+def unfounded(
     lines: Sequence[Line],
     calculation: Calculation,
     find: str,
     measured: Mapping[str, Figure],
     values: Mapping[str, float],
-) -> bool:
-    """Tell whether lines of one's own, or the result's own arithmetic, lead to it.
+) -> list[str] | None:
+    """Return None if lines of one's own, or the result's own arithmetic, lead to it; else the numbers of no known source.
 
     Args:
         lines: as read.
@@ -78,20 +78,22 @@ def leads(
             return True
         return not abs(result - number) <= half and bool(np.any(abs(pairs - number) <= half))
 
-    end = [line for line in lines if line.name == find][-1]
+    end, nowhere = [line for line in lines if line.name == find][-1], list[str]()
     here, elsewhere = (results(lines, dict(known), shown, find, moved) for moved in (False, True))
-    if all(math.isclose(a, b, rel_tol=1e-6) for a, b in zip(here, elsewhere, strict=True)):
-        return False
+    moves = not all(math.isclose(a, b, rel_tol=1e-6) for a, b in zip(here, elsewhere, strict=True))
     for index, part in enumerate(end.parts):
         texts = numbers(end, index)
-        if isinstance(part, Quantity) or not all(map(has_source, texts)):
+        made_up = [text for text in texts if float(text) not in EXACT | figures and not (moves and has_source(text))]
+        nowhere += made_up if isinstance(part, sympy.Expr) else []
+        if isinstance(part, Quantity) or made_up or not moves:
             continue
         exact = {float(text) for text in texts} <= (EXACT | figures) - (apart - {0, 1, 2, 100})
         on_others = calculation.values({name: value * other_figure(shown[name]) for name, value in known.items()})[find]
         alike = (elsewhere[index], math.radians(elsewhere[index]))
         if not exact or any(math.isclose(value, on_others, rel_tol=1e-6) for value in alike):
-            return True
-    return False
+            return None
+    written_so = (text[0] for line in lines for side in line.texts for text in DIGITS.finditer(side))
+    return [*dict.fromkeys(text for text in written_so if text in nowhere)]
 
 
 def differences(shown: Mapping[str, float]) -> set[float]:

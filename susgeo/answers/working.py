@@ -35,7 +35,7 @@ from .lines import (
 )
 from .numbers import Blank, Quantity, Unreadable
 from .paper import on_paper, written
-from .rests import differences, leads, missing
+from .rests import differences, missing, unfounded
 from .variant import in_radians
 from .verdict import Verdict, samples
 from .worked import as_given
@@ -135,7 +135,8 @@ def _checked(
     unit = calculation.step(task.find).unit
     off = abs(on_paper(given if given is not None else math.nan, unit) - on_paper(truth[task.find], unit))
     lacking = missing(calculation, task.find, {line.name for line in lines}, truth) if complete else []
-    bare = bool(lacking) and not leads(lines, calculation, task.find, measured, truth)
+    nowhere = unfounded(lines, calculation, task.find, measured, truth) if lacking else None
+    bare = nowhere is not None
     if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):
         so_far = (
             f"{task.find} is right as far as it goes"
@@ -155,13 +156,18 @@ def _checked(
         return Verdict("wrong", task.key, (f"{said}: carry more digits.", *why, *sentences), followed, credit=credit)
     if bare:
         result = f"{task.find} = {written(truth[task.find], unit)}"
+        if nowhere:
+            numbers = " and ".join(nowhere[:2])
+            sentences.insert(
+                0, f"Nothing here says where {numbers} came from: write a formula there, of figures or lines above."
+            )
         if alone:
             some = (
                 page.judged > 1
                 and f"{result} is right. What leads to it is not all here: {', '.join(lacking)} is missing."
             )
             said = some or f"{result} is right, and rests on no line here: no line was checked."
-            return Verdict("right", task.key, (said,), credit=0.5)
+            return Verdict("right", task.key, (said, *sentences), credit=0.5)
         if task.kind == "number":
             return Verdict("right", task.key, (f"{result}; yours agrees.", *sentences), credit=1.0)
         wanted = lacking if page.judged > 1 else [step.name for step in calculation.lines_to(task.find)][:-1]

@@ -88,7 +88,8 @@ WORKINGS = [
     ("x_IC = 2022", 0.5, "The number is right"),
     ("s_L = 0.0625\nx_IC = 2022.3", 0.5, "s_U"),  # one right line does not lead there
     ("c_L = 230\nx_IC = c_L + 1792.3", 0.5, "s_L, s_U"),
-    ("x_IC = z_LA + 1792.3", 0.5, ""),  # numbers made to fit
+    ("x_IC = z_LA + 1792.3", 0.5, "where 1792.3 came from"),  # numbers made to fit
+    ("gap = 208.38\nspread = 0.10304\nx_IC = gap/spread", 0.5, "where 208.38 and 0.10304 came from"),
     ("x_IC = 4*x_LC - 217.7", 0.5, ""),
     ("x_IC = 4*x_LC - z_LA + 12.3", 0.5, ""),
     ("k = z_LA\nx_IC = k*8.7926", 0.5, ""),
@@ -109,7 +110,7 @@ BY_HAND = [
     ("z_P - e*x_P", 1, "on every car of this kind"),
     ("z_BA - e*x_BA", 1, "rests on what happens to be so"),
     ("z_P = 300\nz_R = 307.3", 0.5, "g_L is missing"),
-    ("a = 3\nz_R = 300 + 2.44*a", 0.5, "no line was checked"),
+    ("a = 3\nz_R = 300 + 2.44*a", 0.5, "where 2.44 came from"),
     ("e = 0.07\nz_R = 307.3", 0.5, "Line 1"),
     ("z_R = 300 + 120*0.07", 0, ""),
     ("z_P + e*x_P", 0, "your formula gives 292.7 mm"),
