@@ -176,6 +176,7 @@ class Control(widgets.HBox):  # type: ignore[misc]
         if self._playing is not None:
             self.stop()
             return
+        self.slider.continuous_update = False  # else the page sends each frame back, rounded to a step, as if by hand
         self._playing = asyncio.get_running_loop().create_task(self.play())
         self.play_button.description = "Stop"
 
@@ -185,6 +186,7 @@ class Control(widgets.HBox):  # type: ignore[misc]
             self._playing.cancel()
             self._playing = None
             self.play_button.description = "Play"
+            self.slider.continuous_update = True
 
     async def play(self) -> None:
         """Run through the range, up, down, and back to where it began."""

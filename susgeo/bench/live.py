@@ -90,11 +90,10 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         self._quiet = True
         self.picture.forget()
         try:
-            for row in self.rows:
-                row.stop()
+            for row, value in zip(self.rows, self.starts, strict=True):
                 row.exact = None
-            for control, value in zip(self.controls, self.starts, strict=True):
-                control.value = value
+                row.slider.value = value
+                row.stop()  # last, so that the page does not send back a frame of the play
         finally:
             self._quiet = False
         self._update()

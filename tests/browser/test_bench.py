@@ -118,3 +118,31 @@ def test_the_drawing_fits_the_page(bench, width):
         assert box["x"] >= frame["x"]
         assert box["x"] + box["width"] <= frame["x"] + frame["width"] + 1
     free_of_problems(bench)
+
+
+def test_play_goes_there_and_back_and_reset_ends_it_in_the_first_picture(lab, lab_server):
+    """Most of its frames stand between two steps of the slider, which the page alone rounds: no test without a page sees it."""
+    rough = LESSON.replace('"upper.axle.z", 410, 530', '"upper.axle.z", 420, 520, step=25, play=True')
+    (lab_server.folder / "play.ipynb").write_text(to_text(pack(rough)), "utf-8")
+    lab.open("play.ipynb")
+    lab.run_all()
+    cell, seen = lab.cell("bench"), set()
+    first = lab.pictures(cell)
+    play, stop = (cell.get_by_role("button", name=name) for name in ("Play", "Stop"))
+
+    def ended():
+        seen.add(lab.slider_value("Height [mm]"))
+        return play.count() == 1
+
+    play.click()
+    lab.wait_for(lambda: stop.count() == 1, "a play")
+    lab.wait_for(ended, "end of the play", 120)
+    assert {420, 520} <= seen
+    assert number(lab) == ahead(470)  # its words may stand elsewhere than at first
+    for _ in range(3):
+        lab.after(lambda: number(lab) != ahead(470), play.click)
+        cell.get_by_role("button", name="Reset").click()
+        lab.page.wait_for_timeout(1500)  # nothing older comes after it
+        assert (number(lab), lab.pictures(cell), lab.slider_value("Height [mm]")) == (ahead(470), first, 470)
+        assert play.count() == 1
+    free_of_problems(lab)
