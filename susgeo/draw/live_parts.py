@@ -197,10 +197,10 @@ def levers(sketch: Sketch, axle: LiveAxle) -> None:
     """Draw the road's push and the heights at which the links' lines pass the upright through the wheel centers."""
     if sketch.view != "side" or not (axle.lower and axle.upper and axle.is_symmetric):
         return
-    top, beside = sketch.window[3] - 8 * sketch.mm, sketch.window[0] + 12 * sketch.mm
+    top = sketch.window[3] - 8 * sketch.mm
     sketch.step("Draw the road's push, on the ground.")
     sketch.arrow("push", (0, 0), (0.9 * float(axle.tire_radius), 0), "result arrow")
-    sketch.label("push name", (0.45 * float(axle.tire_radius), 0), "push", "result name")
+    sketch.label("push name", (0.9 * float(axle.tire_radius), 0), "push", "result name")
     sketch.step("Draw the upright through the hub.")
     sketch.path("wheel plane", [(0, 0), (0, top)], "center line")
     heights = {}
@@ -213,12 +213,22 @@ def levers(sketch: Sketch, axle: LiveAxle) -> None:
             sketch.dot(letter, point, "meet")
             sketch.label(f"{letter} name", point, letter, "note")
             heights[letter] = sketch.at(point)[1]
-    sketch.step("Measure both heights: the levers.")
+    sketch.step(f"Measure both heights, and the gap between them: the levers, in {sketch.units}.")
+    room = (72 if sketch.roomy else 42) * sketch.mm  # for a number, in either column
+    column = {letter: sketch.window[1] - k * room for k, letter in enumerate("DE", 1)}
+
+    def number(size: float) -> str:
+        return sketch.long(size) if sketch.roomy else sketch.long(size).split()[0]
+
     for letter, height in heights.items():
-        at = beside if letter == "E" else 0.0
-        sketch.path(f"{letter} level", [(at, height), (0, height)], "dimension")
-        sketch.dimension(f"{letter} lever", (at, 0), (at, height), sketch.long(height))
+        at, part = column[letter], heights["D"] / 2 / height if "D" in heights else 0.5  # both numbers below D's level
+        sketch.path(f"{letter} level", [(column["D"], height), (0, height)], "dimension")
+        sketch.dimension(f"{letter} lever", (at, 0), (at, height), number(height), part=part)
         sketch.say(f"{letter}, on the upright through the wheel centers, lies {sketch.long(height)} above the ground.")
+    if len(heights) == 2:
+        gap = heights["E"] - heights["D"]
+        sketch.dimension("gap", (column["D"], heights["D"]), (column["D"], heights["E"]), number(gap))
+        sketch.say(f"The gap between them is {sketch.long(gap)}.")
 
 
 def roll_axis(sketch: Sketch, axle: LiveAxle) -> None:
@@ -254,8 +264,8 @@ def roll_axis(sketch: Sketch, axle: LiveAxle) -> None:
 def roll_center_height(sketch: Sketch, axle: LiveAxle) -> None:
     """Measure the roll center's height over the ground; for the front view."""
     if sketch.view == "front":
-        at, height = 0.28 * sketch.window[0], float(axle.roll_center_height)
-        sketch.dimension("roll center height", (at, 0), (at, height), sketch.long(height))
+        at, height = 0.12 * sketch.window[0], float(axle.roll_center_height)
+        sketch.dimension("roll center height", (at, 0), (at, height), sketch.long(height), part=0.3)  # below the body
         sketch.path("roll center level", [(at, height), (0, height)], "dimension")
 
 

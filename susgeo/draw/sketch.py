@@ -177,14 +177,22 @@ class Sketch:
         barbs = [(h - run + side * rise * 0.45, v - rise - side * run * 0.45) for side in (1, -1)]
         self.path(key, [(x, y), (h, v), barbs[0], (h, v), barbs[1]], role)
 
-    def dimension(self, key: str, start: Place, end: Place, text: str, role: str = "note") -> None:
-        """Draw a measure between two places, with its number."""
+    def angle(self, key: str, tip: Pair, first: Pair, second: Pair, size: float, text: str) -> None:
+        """Draw an arc from one leg of an angle, to the left round to the other, with its letter."""
+        start, end = (math.atan2(leg[1] - tip[1], leg[0] - tip[0]) for leg in (first, second))
+        turns = [start + k / 16 * ((end - start) % math.tau) for k in range(17)]
+        arc = [(tip[0] + size * math.cos(turn), tip[1] + size * math.sin(turn)) for turn in turns]
+        self.path(key, arc, "dimension")
+        self.label(f"{key} letter", arc[8], text, "note")
+
+    def dimension(self, key: str, start: Place, end: Place, text: str, role: str = "note", part: float = 0.5) -> None:
+        """Draw a measure between two places, with its number beside the middle, or another part of the way."""
         (x, y), (h, v) = self.at(start), self.at(end)
         size = math.hypot(h - x, v - y) / (4 * self.mm) or 1.0
         run, rise = (h - x) / size, (v - y) / size
         ticks = [[(a - run + rise, b - rise - run), (a + run - rise, b + rise + run)] for a, b in ((x, y), (h, v))]
         self.path(key, [ticks[0][0], ticks[0][1], (x, y), (h, v), ticks[1][0], ticks[1][1]], "dimension")
-        self.label(f"{key} number", ((x + h) / 2, (y + v) / 2), text, role)
+        self.label(f"{key} number", (x + part * (h - x), y + part * (v - y)), text, role)
 
     def spot(
         self, key: str, goal: Place, name: str, start: Place, hint: Place | None = None, role: str = "result"

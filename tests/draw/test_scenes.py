@@ -180,6 +180,8 @@ def test_the_levers_are_read_where_the_links_lines_pass_the_wheel_centers():
         assert marks[letter].points[0] == pytest.approx((0, height))
         assert marks[f"{letter} lever number"].text == f"{height:.1f} mm"
         assert f"{letter}, on the upright through the wheel centers, lies {height:.1f} mm" in " ".join(sketch.sentences)
+    assert marks["gap number"].text == f"{upper - 240:.1f} mm" in " ".join(sketch.sentences)
+    assert [at[1] for at in marks["gap"].points[2:4]] == pytest.approx([240, upper])
     assert marks["push"].points[0] == (0, 0) and marks["push"].points[1][1] == 0
     assert len(sketch.captions) == 5
 
@@ -189,6 +191,23 @@ def test_a_car_without_front_or_weight_is_drawn_as_far_as_it_is_known():
     marks, _ = sketched(bare, "side", ["roll axis", "center of gravity", "body over the axis", "anti-squat"])
     assert "rear roll center" in marks and "squat line" in marks
     assert not {"roll axis", "center of gravity", "body", "level"} & marks.keys()
+
+
+def test_every_frame_of_a_strip_has_the_roll_centers_height():
+    states = [solve_travel(REAR, up, np.radians(turn)) for up, turn in ((-60, 0), (0, 0), (60, 0), (0, -4), (0, 4))]
+    strip = draw.strip(states, "front", ["up"] * 5, ["roll center height"], ghost=solve_travel(REAR, 0))
+    for panel, state in zip(strip.panels, states, strict=True):
+        assert f"{state.moved.roll_center_height:.1f} mm" in [text for _, _, text in strip.marks(panel.name)]
+
+
+def test_the_arc_of_an_angle_runs_from_leg_to_leg():
+    """From the first to the second leg, to the left round; both legs and the size by hand."""
+    sketch = Sketch("side", (-1e3, 1e3, -1e3, 1e3))
+    sketch.angle("eps", (100.0, 50.0), (500.0, 50.0), (100.0, 90.0), 20.0, "eps")
+    arc = np.array(sketch.marks[0].points)
+    assert arc[0] == pytest.approx((120, 50)) and arc[-1] == pytest.approx((100, 70))
+    assert np.hypot(*(arc - (100, 50)).T) == pytest.approx(20)
+    assert sketch.marks[1].points[0] == pytest.approx((100 + 20 / 2**0.5, 50 + 20 / 2**0.5))
 
 
 @pytest.mark.parametrize(("heave", "roll"), [(0.0, 0.0), (40.0, 0.0), (-30.0, 4.0), (20.0, -3.0)])
