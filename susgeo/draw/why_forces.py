@@ -51,7 +51,7 @@ def free_body(axle: LiveAxle, push: float, reach: float = 1150.0) -> Picture:
             places = [(float(x), float(z)) for x, z in corners * mm + shift]
             for name, start, end in zip(forces, places, places[1:], strict=False):
                 sketch.arrow(name, start, end, "result arrow" if "link" in name else "arrow")
-                part = 0.3 if "lower" in name else 0.5  # so that the words of two long sides stand apart
+                part = 0.7 if "lower" in name else 0.5  # so that the words of two long sides stand apart
                 middle = (start[0] + part * (end[0] - start[0]), start[1] + part * (end[1] - start[1]))
                 sketch.label(f"{name} size", middle, f"{name} {math.hypot(*forces[name]):.0f} N",
                              "result name" if "link" in name else "name")  # fmt: skip
