@@ -219,7 +219,7 @@ def marking_sheet(
         *("- " + re.sub(r"[^\w .,:;'()-]", "", note) for note in notes),  # a note may quote the student
     ]
     title = next((cell.source.partition("\n")[0] for cell in source.cells if cell.cell_type == "markdown"), "#")
-    cells = [nbformat.v4.new_markdown_cell("\n".join([title, "", said[0], "", *said[1:]]), id="made-for-marking")]
+    cells = [new_cell("markdown", "\n".join([title, "", said[0], "", *said[1:]]), "made-for-marking")]
     for cell in source.cells:
         role, key = role_of(cell.metadata.get("nbgrader", {}).get("grade_id", ""))
         if role == IDENTITY:
@@ -231,21 +231,23 @@ def marking_sheet(
                 call.keywords = [word for word in call.keywords if word.arg != "test"]  # the marking tells all
             fence = "from susgeo.answers import Lesson\nfrom susgeo.classroom.fence import fence_in"
             cells.append(
-                nbformat.v4.new_code_cell(
-                    f'{fence}\n\n{ast.unparse(made)}\nprint("Limits:", *sorted(fence_in()))', id="setup-for-marking"
+                new_cell(
+                    "code",
+                    f'{fence}\n\n{ast.unparse(made)}\nprint("Limits:", *sorted(fence_in()))',
+                    "setup-for-marking",
                 )
             )
         elif role == "answer":
             name = f"verdict_{key.partition('.')[2]}"
             value = clean(repr(answers.get(key, "")))
             cells += [
-                nbformat.v4.new_code_cell(f'lesson.question("{key}")', id=grade_id("task", key)),
+                new_cell("code", f'lesson.question("{key}")', grade_id("task", key)),
                 _kept(cell, f'{name} = lesson.check("{key}", {value}, keep=False)\n{name}'),
             ]
         elif role == "marks":
             cells.append(_kept(cell, cell.source))
             if library()[1][key].find:
-                cells.append(nbformat.v4.new_code_cell(f'lesson.solution("{key}")', id=grade_id("solved", key)))
+                cells.append(new_cell("code", f'lesson.solution("{key}")', grade_id("solved", key)))
     sheet = nbformat.v4.new_notebook(cells=cells, metadata=nbformat.from_dict(source.metadata))
     sheet.metadata.susgeo.student = student
     sheet.nbformat_minor = 5
@@ -253,9 +255,15 @@ def marking_sheet(
 
 
 def _kept(cell: NotebookNode, source: str) -> NotebookNode:
-    kept = nbformat.v4.new_code_cell(source, id=cell.id)
+    kept = new_cell("code", source, cell.id)
     kept.metadata["nbgrader"] = nbformat.from_dict(cell.metadata.nbgrader)
     return kept
+
+
+def new_cell(kind: str, source: str, name: str) -> NotebookNode:
+    """Return a cell, unlike nbformat's own not held against the schema at once: the whole notebook is when it is written."""
+    cell = {"cell_type": kind, "id": name, "metadata": NotebookNode(), "source": source}
+    return NotebookNode(cell | ({"execution_count": None, "outputs": []} if kind == "code" else {}))
 
 
 def clean(text: str) -> str:

@@ -17,7 +17,7 @@ import nbformat
 from nbformat import NotebookNode
 
 from ..errors import SusgeoError
-from .assignment import IDENTITY, checks, clean, role_of, task_key
+from .assignment import IDENTITY, checks, clean, new_cell, role_of, task_key
 from .names import valid_id
 
 LARGEST = 8_000_000
@@ -327,8 +327,8 @@ def normalized(raw: bytes, source: NotebookNode) -> NotebookNode:
         own = {"damage": str(problem)}
     notebook = nbformat.v4.new_notebook(metadata=nbformat.from_dict(source.metadata))
     for number, cell in enumerate(cells):
-        make: Any = nbformat.v4.new_markdown_cell if cell["type"] == "markdown" else nbformat.v4.new_code_cell
-        copy = make(cell["source"][: LONGEST_CELL + 1], id=f"cell-{number}")
+        kind = "markdown" if cell["type"] == "markdown" else "code"
+        copy = new_cell(kind, cell["source"][: LONGEST_CELL + 1], f"cell-{number}")
         if cell["grade_id"] in roles:
             copy.metadata["nbgrader"] = nbformat.from_dict(roles[cell["grade_id"]].nbgrader)
         notebook.cells.append(copy)
