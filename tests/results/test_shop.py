@@ -17,6 +17,7 @@ from outside.workshop import shaft_at, with_lengths, xyz
 from susgeo import (
     CarFileError,
     LinkageError,
+    PanhardBar,
     Point,
     Springs,
     SusgeoError,
@@ -108,6 +109,11 @@ def test_five_rods_count_their_upper_pair_as_one():
     assert one == pytest.approx(adjusted(axle, {left: 1.0, right: 1.0}), abs=1e-9) and abs(one["pitch"]) > 1e-3
     rate = numbers(load_car(DATA / "parallel_four_link_watt.toml"))["rear pinion by upper link"]
     assert rate == pytest.approx(math.degrees(adjusted(axle, {left: 1.0, right: 1.0}, linear=True)["pitch"]))
+    sloping = PanhardBar(axle=Point(-60, 480, 260), chassis=Point(-40, -410, 330))
+    car = replace(load_car(DATA / "parallel_four_link_watt.toml"), rear=replace(axle, locator=sloping))
+    rate = numbers(car)["rear centering by Panhard bar"]
+    assert rate == pytest.approx(adjusted(car.rear, {"Panhard bar": 1.0}, linear=True)["y"])
+    assert rate == pytest.approx(math.hypot(20, 890, 70) / 890, rel=1e-3)  # its length over its sideways part
 
 
 def test_the_tables_of_turns():
