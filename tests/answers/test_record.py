@@ -26,8 +26,12 @@ def test_a_torn_last_line_costs_that_line_alone(tmp_path):
 
 
 def test_several_notebooks_at_once_lose_nothing(tmp_path):
-    code = "import sys; from susgeo.answers import record\nfor n in range(50): record.keep(sys.argv[1], '02.1', 'z' * 900, 'wrong', sys.argv[2])"
-    writers = [subprocess.Popen([sys.executable, "-c", code, str(k), str(tmp_path)]) for k in range(4)]
+    code = (  # the file alone: each of the four would take seconds to load the whole library
+        "import sys; sys.path.append(sys.argv[3]); import record\n"
+        "for n in range(50): record.keep(sys.argv[1], '02.1', 'z' * 900, 'wrong', sys.argv[2])"
+    )
+    home = Path(record.__file__).parent
+    writers = [subprocess.Popen([sys.executable, "-c", code, str(k), str(tmp_path), str(home)]) for k in range(4)]
     assert [writer.wait() for writer in writers] == [0] * 4
     assert len(list(record.entries(tmp_path))) == 200
 
