@@ -121,6 +121,8 @@ def test_the_tables_of_turns():
     rows = {row[0]: row for row in table.rows}
     assert rows["upper link"][1:3] == ("-0.252", "-0.76")  # 3 mm a turn: M16 x 1.5, left and right thread
     assert rows["both lower links"][1] == "0.256" and rows["Panhard bar"][5] == "0.962"
+    decimals = [[len(cell.rpartition(".")[2]) for cell in row[1:]] for row in table.rows]
+    assert decimals == [[3, 2, 3, 2, 3, 3]] * len(rows)  # a hundredth of a degree a turn; a thousandth of a mm per mm
     assert "center the axle" in table.note and "1.5 times" in table.note
     turns = turns_for(M.rear, pinion=-2.0, thrust=0.2)
     back = adjusted(M.rear, {row[0]: 3.0 * float(row[2]) for row in turns.rows})
