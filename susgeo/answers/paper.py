@@ -5,9 +5,9 @@ A formula of the lesson files counts angles in radians. On paper it is for a poc
 """
 
 import ast
-import copy
 import math
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from typing import Any
 
 from ..tables import DIGITS
@@ -63,8 +63,9 @@ def last_digit(text: str) -> float:
     return 10.0 ** (zeros - len(decimals) + int(power or 0))
 
 
+@lru_cache(maxsize=2048)
 def tree(formula: str) -> ast.expr:
-    """Return a formula of the lesson files as a tree; it is taken apart and never run."""
+    """Return a formula of the lesson files as a tree; it is taken apart, never run and never changed."""
     return ast.parse(formula.replace("^", "**"), mode="eval").body
 
 
@@ -74,23 +75,22 @@ def text(node: ast.expr) -> str:
     return plain.replace(" * ", "*").replace(" / ", "/")
 
 
-class _Put(ast.NodeTransformer):
-    def __init__(self, parts: Mapping[str, ast.expr]) -> None:
-        self.parts = parts
-
-    def visit_Name(self, node: ast.Name) -> ast.expr:
-        return self.parts.get(node.id, node)
-
-
 def put(node: ast.expr, parts: Mapping[str, ast.expr | str]) -> ast.expr:
-    """Return a tree with names replaced by other trees, or by figures as written.
+    """Return a tree with names replaced by other trees, or by figures as written; the given ones stay as they are.
 
     >>> text(put(tree("a/b"), {"a": tree("c + d"), "b": "-2.5"}))
     '(c + d)/(-2.5)'
     """
-    trees = {name: _figure(part) if isinstance(part, str) else part for name, part in parts.items()}
-    result: ast.expr = _Put(trees).visit(copy.deepcopy(node))
-    return result
+    if isinstance(node, ast.Name):
+        part = parts.get(node.id, node)
+        return _figure(part) if isinstance(part, str) else part
+    if isinstance(node, ast.BinOp):
+        return ast.BinOp(put(node.left, parts), node.op, put(node.right, parts))
+    if isinstance(node, ast.UnaryOp):
+        return ast.UnaryOp(node.op, put(node.operand, parts))
+    if isinstance(node, ast.Call):
+        return ast.Call(node.func, [put(part, parts) for part in node.args], [])
+    return node
 
 
 def _figure(number: str) -> ast.Name:
