@@ -13,7 +13,7 @@ from matplotlib.artist import Artist
 from nbclient import NotebookClient
 from nbconvert import HTMLExporter
 
-from susgeo import Car, Link, LinkageError, LiveAxle, PanhardBar, Point, SusgeoError, dimension, moved, pair
+from susgeo import Car, Link, LinkageError, LiveAxle, PanhardBar, Point, SusgeoError, dimension, load_car, moved, pair
 from susgeo.bench import Slider, bench, heave, roll, shown
 from susgeo.draw import lettering
 from susgeo.travel.live import solve_travel
@@ -81,6 +81,19 @@ def test_reset_puts_everything_back_and_draws_once(monkeypatch):
     assert made.values == [470, 300]
     assert rows(made)["roll center height [mm]"] == ["307.3", "307.3"]
     assert len(drawn) == 1
+
+
+def test_at_rest_the_picture_is_the_first_one_though_a_late_move_comes_after_reset():
+    """Words that keep their places while a drawing moves stood elsewhere then, with the numbers at rest."""
+    joints = Slider("Ball joint, height", "lower.ball_joint.z", 150, 200)
+    made = bench(load_car("data/club_coupe.toml").front, [joints], views=("front",), show=("roll center",))
+    first = made.view.value
+    for late in (150, 200):
+        made.reset_button.click()
+        made.controls[0].value = late
+        assert made.view.value != first
+        made.controls[0].value = 190
+        assert made.view.value == first
 
 
 def test_a_position_without_an_answer_is_said_in_one_sentence_and_the_last_picture_stays():

@@ -12,14 +12,18 @@ from ..draw.picture import Picture
 from ..draw.vector import vector
 from ..tables import html_rows
 from .calculation import Task, compiled, library
+from .choices import outcomes
 from .figures import AXES, LENGTHS, POINTS, Figure, figures
 from .numbers import Tolerance
+from .paper import significant
 from .worked import as_given
 
 Show = Callable[[Picture], str]
 """What makes HTML of a drawing: ``Picture.html`` of pixels, :func:`susgeo.draw.vector.vector` of lines."""
-MOST_MEASURED = 13
+MOST_MEASURED = 14
 """How many dimensions of an axle a drawing holds; of more, those that are to be chosen, and a table has the rest."""
+TOLD = "front bump steer"
+"""What is wanted and by no line on paper found as it stands: a choice's table says how far off it is."""
 WIDTH = 760
 """Of a drawing, in pixels."""
 RULE = '<div style="border-bottom: 1px solid #8b96a0; height: 2.2em"></div>'
@@ -89,9 +93,12 @@ def choices_of(task: Task, car: Car) -> list[tuple[str, str, str]]:
         )
         for name, (words, low, high) in task.move.items()
     ]
+    told = task.kind == "choice" and any(name.startswith(TOLD) for name in task.want)
+    there = outcomes(task, car, {name: present[name].value for name in task.move}) if told else ()
+    now = {one.name: f"; as it stands {significant(one.value, 2)}" for one in there if one.name == TOLD}
     return rows + [
-        (name.split(" [")[0], f"{want:g} {name.split(' [')[1][:-1]}, within {off:g}", "wanted")
-        for name, (want, off) in task.want.items()
+        (quantity, f"{want:g} {unit[:-1]}, within {off:g}{now.get(quantity, '')}", "wanted")
+        for (quantity, unit), (want, off) in ((name.split(" ["), both) for name, both in task.want.items())
     ]
 
 

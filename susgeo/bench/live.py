@@ -88,7 +88,6 @@ class Bench(widgets.VBox):  # type: ignore[misc]
     def reset(self, _: Any = None) -> None:
         """Put every slider back to the rest position."""
         self._quiet = True
-        self.picture.forget()
         try:
             for row, value in zip(self.rows, self.starts, strict=True):
                 row.exact = None
@@ -126,6 +125,8 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             thing = self.rest
             for slider, value in zip(self.sliders, self.values, strict=True):
                 thing = slider.moved(thing, value)
+            if self.values == self.starts:  # at rest words stand where they stood first, whatever came between
+                self.picture.forget()
             self.picture.draw(draw.painter(thing, self.show, self.other, self.rest))
             table = self._table(thing)
         except Exception as error:  # whatever went wrong, the bench goes on and shows no traceback

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
+from ..car.car import Car
 from ..errors import SusgeoError
 from ..geometry.flat import View
 from .live_parts import Part
@@ -170,6 +171,8 @@ def strip(
     painters = [painter(thing, parts, ghost=ghost) for thing in things]
     if _scene(things[0]).title:
         across = 1  # what is seen in space needs room
+    elif view == "side" and isinstance(things[0], Car):
+        across, width = 1, min(width, 560)  # and so does a whole car
     return _frames(painters, view, area, captions, across, width)
 
 

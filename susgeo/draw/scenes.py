@@ -38,7 +38,7 @@ from .live_parts import (
     words_for,
     zigzag,
 )
-from .sketch import Sketch, Window, plain
+from .sketch import Place, Sketch, Window, plain
 from .why_space import ROOM, Walk, in_space
 
 SEEN = 0.5
@@ -67,7 +67,11 @@ def arms(sketch: Sketch, axle: IndependentFront) -> None:
         sketch.label("upper word", middle(upper.lower_point, upper.top_mount), "strut")
     sketch.label("lower word", middle(axle.lower.ball_joint, axle.lower.front_pivot), "lower arm")
     if axle.tie_rod is not None:
-        sketch.label("tie rod word", middle(axle.tie_rod.axle, axle.tie_rod.chassis), "tie rod")
+        place: Place = middle(axle.tie_rod.axle, axle.tie_rod.chassis)
+        if sketch.view == "side":  # seen end on, and crowded: its word stands behind and above it
+            (x, z), (h, v) = sketch.at(axle.tie_rod.axle), sketch.at(axle.tie_rod.chassis)
+            place = min(x, h) - 40 - sketch.shift, max(z, v) + 40
+        sketch.label("tie rod word", place, "tie rod")
 
 
 def front_view_center(sketch: Sketch, axle: IndependentFront) -> None:
@@ -79,8 +83,18 @@ def front_view_center(sketch: Sketch, axle: IndependentFront) -> None:
     sketch.step("Join it with the tire's contact patch.")
     sketch.reach("patch line", axle.contact_patch, axle.contact_patch, center)
     sketch.step("Where that line crosses the center line is the roll center.")
+    if sketch.shows(axle.roll_center):  # also where the instant center is on the other side of the tire
+        sketch.path("patch line to the roll center", [axle.contact_patch, axle.roll_center], "construction")
     sketch.spot("roll center", axle.roll_center, "roll center", (0, 0), (0, 1))
     sketch.say(f"The roll center lies {words_for(sketch, axle.roll_center).split(', ')[-1]}.")
+
+
+def tie_rod_line(sketch: Sketch, axle: IndependentFront) -> None:
+    """Extend the tie rod: pointed at the front-view instant center, it steers next to nothing in bump."""
+    if sketch.view == "front" and axle.tie_rod is not None:
+        sketch.step("Extend the tie rod.")
+        ends = axle.tie_rod.axle, axle.tie_rod.chassis
+        sketch.reach("tie rod line", *ends, axle.front_view_instant_center, "result")
 
 
 def side_view_center(sketch: Sketch, axle: IndependentFront) -> None:
@@ -241,10 +255,16 @@ def body_over_axis(sketch: Sketch, car: Car) -> None:
     share = float((weight.mass * weight.front_share - weight.front_unsprung_mass) / body)
     rear, front = float(car.rear.roll_center_height), float(car.front.roll_center_height)
     ahead, below = share * float(car.wheelbase), rear + share * (front - rear)
-    sketch.step("Mark the body's center of gravity, and measure down to the roll axis: H.")
+    sketch.step(
+        "Mark the body's center of gravity, and measure: h_s above the ground, z_A to the roll axis, H between."
+    )
     sketch.dot("body", (ahead, below + height), "weight")
-    sketch.dimension("H", (ahead, below), (ahead, below + height), "H")
-    sketch.say(f"The body's center of gravity lies {height / 1000:.2f} m over the roll axis.")
+    aside = ahead + 30 * sketch.mm
+    sketch.path("body level", [(ahead, below + height), (aside, below + height)], "leader")
+    for letter, x, low, high in (("H", ahead, below, below + height), ("z_A", ahead, 0.0, below), ("h_s", aside, 0.0, below + height)):  # fmt: skip
+        sketch.dimension(letter, (x, low), (x, high), letter)
+    sketch.say(f"The body's center of gravity lies h_s = {(below + height) / 1000:.2f} m above the ground, the roll axis under it "
+               f"z_A = {below / 1000:.2f} m. Between them is H = {height / 1000:.2f} m.")  # fmt: skip
 
 
 def squat_line(sketch: Sketch, car: Car) -> None:
@@ -314,6 +334,7 @@ SCENES: dict[type, Scene] = {
         {
             "roll center": front_view_center,
             "instant center": side_view_center,
+            "tie rod": tie_rod_line,
             "roll center height": roll_center_height,
         },
         ("roll center", "instant center"),
@@ -357,7 +378,8 @@ def windows(things: list[Any], views: tuple[str, ...], reach: float | None = Non
     right = half if reach is None or set(views) != {"front"} else max(half, reach)
     if reach is None:
         reach = 1150.0 if "front" in views and "side" in views else 2000.0
-    bottom = -90.0 if all(isinstance(axle, LiveAxle) for axle, _ in axles) else -170.0
+    fronts = [float(axle.roll_center_height) for axle, _ in axles if not isinstance(axle, LiveAxle)]
+    bottom = max(-400.0, min(-170.0, *(height - 70 for height in fronts))) if fronts else -90.0
     ends = {axle.end for axle, _ in axles}
     if ends == {"rear"}:
         ahead = max(ahead, reach)

@@ -74,7 +74,7 @@ for path in sorted(Path(__file__).parent.glob("truth_*.py")):  # of the later le
 
 def cars_of(key):
     """The base cars on which a calculation's tasks are asked, and others like them."""
-    names = sorted({task.car for task in TASKS.values() if task.of == key})
+    names = sorted({task.car for task in TASKS.values() if key in task.drawn_by})
     for name in names:
         base = load_car(LESSONS.parent / f"{name}.toml")
         yield base

@@ -10,7 +10,7 @@ from susgeo.answers import Lesson, derivation, record
 from susgeo.answers.calculation import library
 from susgeo.answers.choices import outcomes
 from susgeo.answers.figures import POINTS, figures
-from susgeo.answers.paper import on_paper
+from susgeo.answers.paper import on_paper, significant
 from susgeo.draw.dimensioned import dimensioned
 
 KEYS = sorted(library()[1])
@@ -117,7 +117,8 @@ def test_a_choice_prints_all_figures_with_which_it_is_worked_on_paper(key):
     page, measured = lesson.question(key).text, figures(car)
     for name in {*task.needed()} & measured.keys():
         assert re.search(rf"^  {name}  {measured[name].value:.6g}( |$)", page, re.MULTILINE), name
-    came_to = {one.name: one.value for one in outcomes(task, car, {name: measured[name].value for name in task.move})}
+    as_it_is = {name: measured[name].value for name in task.move}
+    came_to = {one.name: one.value for one in outcomes(task, car, as_it_is)}
     compared = 0
     for one in task.rests_on:
         calculation, line = library()[0][one.split(".")[0]], one.split(".")[1]
@@ -125,8 +126,13 @@ def test_a_choice_prints_all_figures_with_which_it_is_worked_on_paper(key):
         value = on_paper(calculation.values(known)[line], calculation.step(line).unit)
         off = 20 if one.startswith("strut") else 1e-6 * abs(value)  # on paper a strut's tie rod is left out
         compared += any(abs(value - found) <= off for found in came_to.values())
-    # A load per g (08.7, 08.8) is not among the lines of the roll center that it is worked from.
-    assert compared == len(task.rests_on) - {"08.7": 2, "08.8": 1}.get(key, 0) and task.rests_on
+    # A load per g (08.7, 08.8) is not among the lines that it is worked from, nor a place where nothing steers.
+    aims = "tie_rod_aim.z_TA" in task.rests_on
+    assert compared == len(task.rests_on) - {"08.7": 2, "08.8": 2}.get(key, 0) - aims and task.rests_on
+    assert aims == any("bump steer" in name for name in task.want)
+    if aims:  # how far off it is stands on the page, since no line on paper says it
+        (off,) = (one.value for one in outcomes(task, car, as_it_is) if one.name == "front bump steer")
+        assert f"within 0.003; as it stands {significant(off, 2)}" in page
 
 
 def test_a_joint_on_the_axle_is_filled_and_what_is_set_level_is_drawn_level():
