@@ -161,7 +161,10 @@ def test_the_body_and_the_axles_together_balance_at_the_cars_center_of_gravity()
     (h, v), (right, up) = marks["roll axis"].points
     assert low == pytest.approx(v + (x - h) * (up - v) / (right - h))
     assert marks["H"].points[3] == (x, z)
-    assert f"{(z - low) / 1000:.2f} m over the roll axis" in sketch.sentences[-1]
+    assert marks["z_A"].points[2:4] == ((x, 0.0), (x, low))
+    assert [place[1] for place in marks["h_s"].points[2:4]] == [0.0, z]
+    for letter, height in (("h_s", z), ("z_A", low), ("H", z - low)):
+        assert f"{letter} = {height / 1000:.2f} m" in sketch.sentences[-1]
 
 
 def test_anti_squat_is_read_over_the_front_wheels():
