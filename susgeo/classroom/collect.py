@@ -1,6 +1,7 @@
 """Taking in what students handed in, from a folder of files: whose each is, and which one counts."""
 
 import hashlib
+import stat
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -129,7 +130,8 @@ def _taken(
         notes = [found.problem] if found.problem else []
         if claimed and claimed != student:
             notes.append(f"Its file name says {claimed}, who is not on the class list; it is taken for {student}'s.")
-        if not keep(found.path, course / "received" / assignment, "" if inside else student):
+        ordinary = stat.S_ISREG(found.path.lstat().st_mode)  # a link's target is not the student's, a pipe never ends
+        if ordinary and not keep(found.path, course / "received" / assignment, "" if inside else student):
             notes.append("It is too large to be copied to the folder received, so keep it where it is.")
         if not found.notebook:
             return Arrival(found.name, student, False, ("Not taken.", *notes))

@@ -17,7 +17,7 @@ from nbformat import NotebookNode
 
 from ..errors import SusgeoError
 from ..files import sweep, write_whole
-from .assignment import typed, with_answers
+from .assignment import role_of, typed, with_answers
 from .collect import keep
 from .course import class_list, fingerprint, nbgrader_api, source_of
 from .grades import marks_by_hand
@@ -93,11 +93,8 @@ def mark(
         number = len(before) + len(now) + len(failed)
         tell(f"{number} of {len(waiting)}: {student}{' could not be marked' if why else ''}")
     after = marks_by_hand(course, assignment)
-    dropped = {
-        student: tuple(sorted(by_hand[student].keys() - after.get(student, {}).keys()))
-        for student in now
-        if by_hand.get(student, {}).keys() - after.get(student, {}).keys()
-    }
+    gone = {one: by_hand.get(one, {}).keys() - after.get(one, {}).keys() for one in now}
+    dropped = {one: tuple(sorted({role_of(cell)[1] for cell in cells})) for one, cells in gone.items() if cells}
     return Marked(tuple(now), before, failed, dropped)
 
 

@@ -122,16 +122,15 @@ def main() -> None:
         start = time.monotonic()
         collect(course, "02", course / "inbox")
         print(f"collected in {time.monotonic() - start:.1f} s; 20 million turns of a loop: {loop():.2f} s", flush=True)
-        start, used = time.monotonic(), processors()
+        start = time.monotonic()
         for stop in range(asked.stops):
             told = marking(course, asked.workers, asked.count // (asked.stops + 1))
             print(f"stop {stop + 1} after {told} students, {time.monotonic() - start:.0f} s", flush=True)
+        used = processors()  # what killed processes used is not known
         told = marking(course, asked.workers, None)
-        spent, used = time.monotonic() - start, processors() - used
+        spent, each = time.monotonic() - start, (processors() - used) / told
         print(f"marked in {spent / 60:.1f} min by the clock, {3600 * asked.count / spent:.0f} an hour; {told} at last")
-        print(
-            f"{used / asked.count:.2f} s of processor a submission, {used / asked.count / loop():.2f} of such a loop now"
-        )
+        print(f"{each:.2f} s of processor a submission of the last run, {each / loop():.2f} of such a loop now")
         largest = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
         print(f"most memory of any process it started: {largest:.0f} MB")
         marks = marks_in(course)
@@ -140,9 +139,7 @@ def main() -> None:
         if asked.beside:
             alone, theirs = by_nbgrader(course, asked.beside)
             other = [one for one, mark in theirs.items() if mark != marks[one]]
-            print(
-                f"nbgrader's own commands: {alone:.2f} s a submission; ours are {used / asked.count / alone:.3f} of it"
-            )
+            print(f"nbgrader's own commands: {alone:.2f} s a submission; ours are {each / alone:.3f} of it")
             print(f"{len(theirs)} marks of theirs, {len(other)} not as ours: {', '.join(other) or 'none'}")
 
 

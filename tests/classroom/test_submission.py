@@ -4,6 +4,7 @@ import ast
 import builtins
 import hashlib
 import json
+import os
 import shutil
 import subprocess
 import sys
@@ -17,6 +18,7 @@ from susgeo.answers import record
 from susgeo.answers.calculation import library
 from susgeo.answers.lesson import Lesson
 from susgeo.classroom.assignment import class_notebook, grade_id, marking_sheet, personal, points, with_answers
+from susgeo.classroom.collect import collect
 from susgeo.classroom.command import main
 from susgeo.classroom.course import make, make_test
 from susgeo.classroom.handin import check_and_pack
@@ -265,6 +267,22 @@ def test_the_marking_does_not_wait_for_what_it_does_not_need():
 
 
 # Answers typed into boxes
+
+
+@pytest.mark.skipif(os.name != "posix", reason="Windows makes links for administrators only, and no pipes in folders")
+def test_a_link_or_a_pipe_under_a_students_name_is_neither_copied_nor_waited_for(tmp_path):
+    course, inbox, secret = tmp_path / "course", tmp_path / "inbox", tmp_path / "secret.txt"
+    make(course, ["02"], [Student("kim"), Student("jo")])
+    inbox.mkdir()
+    secret.write_text("the instructor's own")
+    (inbox / file_name(LESSON, "kim")).symlink_to(secret)
+    os.mkfifo(inbox / file_name(LESSON, "jo"))
+    found = collect(course, "02", inbox)
+    assert [(one.student, one.counts, one.notes[0]) for one in found] == [
+        (s, False, "Not taken.") for s in ("jo", "kim")
+    ]
+    assert all("link or no ordinary file" in one.notes[1] for one in found)
+    assert not list(course.glob("received/**/*.*")) and not list(course.glob("submitted/*"))
 
 
 def boxed(folder, name, **answers):
