@@ -1,6 +1,5 @@
 """Drawings with dimensions: lettered joints, measured from ground and wheel centers as on a sheet of paper."""
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -69,10 +68,7 @@ def dimensioned(
             on_axle = code[1:2] == "A" or code in ON_THE_AXLE
             if code != "E":  # an elbow is no joint
                 sketch.dot(code, at, "axle end" if on_axle else "chassis end")
-            near = min((one for one in places.values() if one != at), key=lambda one: math.dist(one, at), default=at)
-            gap = math.dist(near, at)
-            part = 12 * sketch.mm / gap if 0 < gap < 40 * sketch.mm else 0.0  # letters stand away from a close neighbor
-            sketch.label(f"{code} letter", (at[0] + part * (at[0] - near[0]), at[1] + part * (at[1] - near[1])), code)
+            sketch.label(f"{code} letter", at, code)
         _dimension(sketch, joints, shown[sketch.view], write)
         for code in dict.fromkeys(code for _, code in shown[sketch.view]):
             told = [write(f"{axis}_{code}", joints[code][axis]) for axis, other in shown[sketch.view] if other == code]

@@ -82,7 +82,10 @@ def place_labels(
         before: the candidates of the last drawing, or None.
     """
 
-    def look(words: str, place: Any, which: Any, kept: int | None, taken: Any, leaders: Any) -> tuple[float, Any, int]:
+    joints = np.asarray(anchors)[[mark.key.endswith(" letter") for mark in labels]]
+
+    def look(k: int, words: str, which: Any, taken: Any, leaders: Any) -> tuple[float, Any, int]:
+        place, kept = np.asarray(anchors)[k], before[k]
         half = np.array(lettering(words).shape[::-1]) / 2
         aside = _AROUND * (half + _RINGS)
         center = place + aside[which]
@@ -93,6 +96,11 @@ def place_labels(
         covered += _crosses(boxes, strokes, pens[:, 0]) @ pens[:, 1] + 80 * _crosses(boxes, leaders).sum(1)
         covered += far * 80 * (_crosses(taken, ways).sum(0) + _cut(ways, leaders).sum(1))
         covered += 1e3 * (2 * half > box[2:] - box[:2]).any()
+        if labels[k].key.endswith(" letter"):  # without a leader it is read as that of the nearest joint
+            others = joints[(joints != place).any(1)][None]
+            apart = np.clip(others, boxes[:, None, :2], boxes[:, None, 2:]) - others
+            own = np.hypot(*(ways[:, :2] - place).T)
+            covered += 60 * ~far * (np.hypot(apart[..., 0], apart[..., 1]) < own[:, None] + 4).any(1)
         calm = _CALM[which] + np.abs(inside - center).sum(1) / 5
         if kept is not None:  # words do not hop
             calm += np.abs(aside[which] - aside[kept]).sum(1) / 4
@@ -117,7 +125,7 @@ def place_labels(
                 (short, slice(None)) for room in (16, 7) if (short := shorter(labels[k].text, room)) != labels[k].text
             )
             for words, which in itertools.chain(tries, broken):
-                one = (*look(words, place, which, kept, taken, leaders), words)
+                one = (*look(k, words, which, taken, leaders), words)
                 if k not in found or one[0] < found[k][0]:
                     found[k] = one
                 if not one[0]:
