@@ -44,7 +44,7 @@ from .equilibrium import (
     cross,
     equations,
 )
-from .path import LOST, REACHED, ROUGH, TURNED, followed, from_rest, guessed, states
+from .path import CREEPS, LOST, REACHED, ROUGH, TURNED, followed, from_rest, guessed, states
 
 Sharing = Literal["load", "equal"]
 
@@ -307,4 +307,9 @@ def _sentence(code: int, x: Array) -> str:
         )
     if code == LOST:
         return f"To the {way} a linkage ends at {size:.3f} g, at {roll}: it jams or comes to a dead point."
+    if code == CREEPS:
+        return (
+            f"To the {way} a linkage stands by a dead point at {size:.3f} g, at {roll}: forces grow there and next to "
+            "nothing moves, so it is followed no further; look for a link that is much too short."
+        )
     return f"To the {way} the {WHEELS[code]} tire lifts at {size:.3f} g, at {roll}; beyond that this model ends."

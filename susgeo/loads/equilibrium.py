@@ -226,6 +226,7 @@ class Equations:
         preload, rates: (axles, travels, 1, .) and (axles, travels, travels, 1, .): the springs' force by travel, lines apart.
         coils: of each axle, where its file gives them as lines.
         mass, ahead, height: (1, .), of the car, and where the body's center of gravity is.
+        standing: (wheels, .), the tires' loads at rest.
         by_load: whether an axle's tires share its side force in proportion to their loads, or equally.
         gravity: in m/s^2.
     """
@@ -241,6 +242,7 @@ class Equations:
     mass: Array
     ahead: Array
     height: Array
+    standing: Array
     by_load: bool
     gravity: float
 
@@ -429,7 +431,8 @@ def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple
     made = Equations(
         (held[0], held[1]), np.swapaxes(pile(middles), 0, 1)[:, :, None], pile(arms)[:, None],
         pile([radius[end] for end in ends])[:, None], pile([own[end] / 2 for end in ends])[:, None],
-        pile(preload)[:, :, None], pile(rates)[:, :, :, None], (coils[0], coils[1]), mass, ahead, height, by_load, gravity,
+        pile(preload)[:, :, None], pile(rates)[:, :, :, None], (coils[0], coils[1]), mass, ahead, height,
+        pile([mass * part * gravity / 2 for part in (1 - share, 1 - share, share, share)]), by_load, gravity,
     )  # fmt: skip
     return made, shape
 

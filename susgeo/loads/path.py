@@ -14,10 +14,12 @@ from ..errors import SusgeoError
 from ..travel.newton import Array
 from .equilibrium import ACCELERATION, LOADS, TRAVELS, Equations, State, Wheels, solve_each
 
-FIRST_STEP, LARGEST_STEP, SMALLEST_STEP = 80.0, 80.0, 1e-3
-"""Of the path, in mm."""
-PLACES = 150
-"""A path that takes more steps creeps along a dead point, where forces grow and next to nothing moves."""
+LARGEST_STEP, SMALLEST_STEP, APART, ENOUGH = 160.0, 1e-3, 80.0, 1.25
+"""Of a step and between its places, in mm; and how much further it may go than the goal seems to be."""
+FAN, COLUMNS = 8, 64
+"""So many places of a step are looked for at once, fewer where many paths are followed: for few they cost what one does."""
+STEPS = 150
+"""A path that takes more of them creeps along a dead point, and is followed no further."""
 CORRECTIONS, SMALL, ROUGH = 10, 1e-7, 5e-2
 """How often a place is corrected at most, and until the next correction would be a hundredth of it in mm, or ten times it in
 N: a wanted place, and one on the way."""
@@ -25,7 +27,7 @@ WEIGHTS = np.array([*[1.0] * 7, *[0.0] * 6, 100.0])[:, None]
 """What counts for the length of a path: places in mm, and 1 m/s^2 as 10 mm; not forces."""
 EYE, TINY, SLOW = np.eye(14), 1e-300, 0.05
 BY_ACCELERATION = np.eye(14)[:, [ACCELERATION]]
-REACHED, TURNED, LOST = -1, 4, 5
+REACHED, TURNED, LOST, CREEPS = -1, 4, 5, 6
 """How a path ends, beside the number of the wheel that lifts."""
 
 
@@ -75,7 +77,10 @@ def corrected(
             kept = (shrunk[0] <= 0.25) | done
         if np.all(done | ~np.isfinite(moved[0]) | np.logical_not(kept)):
             break
-        before, fresh = np.maximum(moved, TINY), not given or bool(correction and np.any(~done & (shrunk[0] > SLOW)))
+        before, fresh = (
+            np.maximum(moved, TINY),
+            not given or bool(correction > 1 and np.any(~done & (shrunk[0] > SLOW))),
+        )
     along = inverse[..., -1].T
     return Place(state, jacobian, along / np.sqrt(np.sum(WEIGHTS * along * along, axis=0))), done & kept, found
 
@@ -83,58 +88,90 @@ def corrected(
 def from_rest(system: Equations, way: Array) -> Paths:
     """Return paths that start at rest, to the left (1) or to the right (-1), one for each column of the equations."""
     x = np.zeros((14, len(way)))
-    x[LOADS] = system.mass * system.gravity / 4
+    x[LOADS] = system.standing
     state = State(x, tuple(held.at_rest(len(way)) for held in system.held))  # type: ignore[arg-type]
-    rest, jacobian, state, _ = system.linearized(state)
+    _, jacobian, state, _ = system.linearized(state)
     # Matrix of an energy with constraints: its determinant is positive where the energy is least.
     if np.any(np.linalg.det(jacobian[:, :ACCELERATION].transpose(2, 0, 1)) <= 0):
         raise SusgeoError(
             "The springs cannot hold the body upright at rest; check the rates and spacings of both axles' springs."
         )
-    # At rest only the tires' loads are not known yet, and the equations are linear in them.
-    right = np.stack([-rest, -jacobian[:, ACCELERATION]], axis=-1).swapaxes(0, 1)
-    solved = solve_each(jacobian[:, :ACCELERATION].transpose(2, 0, 1), right)
-    x[:13] += solved[..., 0].T
-    along = np.concatenate([solved[..., 1].T, np.ones((1, len(way)))])
+    solved = solve_each(*np.split(jacobian.transpose(2, 0, 1), [ACCELERATION], axis=2))
+    along = np.concatenate([-solved[..., 0].T, np.ones((1, len(way)))])
     along *= way / np.sqrt(np.sum(WEIGHTS * along * along, axis=0))
-    return Paths([Place(state, jacobian, along)], np.full(len(way), FIRST_STEP), np.full(len(way), REACHED))
+    return Paths([Place(state, jacobian, along)], np.full(len(way), LARGEST_STEP), np.full(len(way), REACHED))
 
 
 @np.errstate(all="ignore")
 def followed(system: Equations, paths: Paths, goal: Array) -> Paths:
-    """Follow every path until it has passed its goal, an acceleration, or ends."""
+    """Follow every path until it has passed its goal, an acceleration, or ends.
+
+    A step looks for several places at once, one behind the other, and takes them up to the first that is in doubt.
+    """
     places, (step, ended), way = [*paths.places], (each.copy() for each in paths[1:]), np.sign(goal)
-    while True:
+    for _ in range(STEPS):
         here = places[-1]
-        at = np.flatnonzero((ended == REACHED) & (here.state.x[ACCELERATION] * way < goal * way))
-        if not len(at):
+        going = (ended == REACHED) & (here.state.x[ACCELERATION] * way < goal * way)
+        if not (count := len(at := np.flatnonzero(going))):
             return Paths(places, step, ended)
-        some, (start, _, ahead), back = system.of(at), here.of(at), way[at]
-        row, before = WEIGHTS * ahead, places[max(len(places) - 2, 0)].of(at)
+        fan = min(max(COLUMNS // count, 1), FAN)
+        there = np.tile(at, fan)  # every path several times: its nearest place of the step, then the next
+        some, (start, _, ahead), back = system.of(there), here.of(there), way[there]
+        toward = ENOUGH * (goal[there] - start.x[ACCELERATION]) / ahead[ACCELERATION]
+        whole = np.fmin(np.minimum(step[there], APART * fan), np.where(toward > 0, toward, np.inf))
+        arc = whole * np.repeat(np.arange(1, fan + 1), count) / fan
+        row, before = WEIGHTS * ahead, places[max(len(places) - 1 - 2 * fan, 0)].of(there)
         come = np.sqrt(np.sum(WEIGHTS * (start.x - before.state.x) ** 2, axis=0))
-        trial = _mixed(before, here.of(at), 1 + step[at] / np.where(come > 0, come, np.inf))
-        trial = trial._replace(x=np.where(come > 0, trial.x, start.x + step[at] * ahead))
-        found, kept, _ = corrected(some, trial, row, np.sum(row * start.x, axis=0) + step[at], ROUGH)
-        turn = np.sum(row * found.along, axis=0)
-        found, kept = found._replace(along=found.along * np.sign(turn)), kept & (np.abs(turn) > 0.9)
-        for held, (q, _), (then, _) in zip(some.held, found.state.axles, start.axles, strict=True):
+        trial = _mixed(before, here.of(there), 1 + arc / np.where(come > 0, come, np.inf))
+        trial = trial._replace(x=np.where(come > 0, trial.x, start.x + arc * ahead))
+        found, kept, _ = corrected(some, trial, row, np.sum(row * start.x, axis=0) + arc, ROUGH)
+        found = found._replace(along=found.along * np.sign(np.sum(row * found.along, axis=0)))
+        nearer = _row([here.of(at), found]).of(np.arange(len(there)))
+        kept = kept & (np.sum(WEIGHTS * nearer.along * found.along, axis=0) > 0.9)
+        for held, (q, _), (then, _) in zip(some.held, found.state.axles, nearer.state.axles, strict=True):
             kept = kept & held.sound(then, q)
-        blamed = np.full(len(at), LOST)
+        kept = _first(kept, fan)
+        blamed = np.full(count, LOST)
         lifted = np.any(found.state.x[LOADS] < 0, axis=0) & (system.gravity > 0)
         for stops, code, left in (
             (found.along[ACCELERATION] * back <= 0, TURNED, lambda place: place.along[ACCELERATION]),
             (lifted, None, lambda place: np.min(place.state.x[LOADS], axis=0)),
         ):
-            if np.any(stops := stops & kept):
-                end, sure = _between(some.of(stops), here.of(at[stops]), found.of(stops), left)
-                found, kept[stops] = _put(found, stops, end), sure
-                wheel = np.argmin(end.state.x[LOADS], axis=0)
-                blamed[stops] = wheel if code is None else code
-                ended[at[stops]] = np.where(sure, blamed[stops], REACHED)
-        places.append(_put(here, at[kept], found.of(kept)))
-        step[at] = np.where(kept, np.minimum(2 * step[at], LARGEST_STEP), step[at] / 2)
-        stuck = (~kept & (step[at] < SMALLEST_STEP)) | ((len(places) > PLACES) & (ended[at] == REACHED))
+            before_it = _first(~stops, fan)
+            if len(
+                ends := np.flatnonzero(kept & ~before_it & np.append(np.ones(count, dtype=bool), before_it[:-count]))
+            ):
+                end, sure = _between(some.of(ends), nearer.of(ends), found.of(ends), left)
+                found, path = _put(found, ends, end), ends % count
+                kept &= before_it
+                kept[ends] = sure
+                blamed[path] = np.argmin(end.state.x[LOADS], axis=0) if code is None else code
+                ended[at[path]] = np.where(sure, blamed[path], REACHED)
+        got = np.zeros(count)
+        for number, good in enumerate(_first(kept, fan).reshape(fan, -1)):
+            here, got = _put(here, at[good], found.of(number * count + np.flatnonzero(good))), got + good
+            places.append(here)
+        step[at] = np.where(
+            got == fan, np.minimum(2 * step[at], LARGEST_STEP), whole[:count] * np.maximum(got, 0.5) / fan
+        )
+        stuck = (got == 0) & (step[at] < SMALLEST_STEP)
         ended[at[stuck]] = blamed[stuck]
+    ended[going & (ended == REACHED)] = CREEPS
+    return Paths(places, step, ended)
+
+
+def _first(good: Array, many: int) -> Array:
+    """Return what is good, up to the first place of each path that is not."""
+    return np.logical_and.accumulate(good.reshape(many, -1), axis=0).reshape(-1)
+
+
+def _row(places: list[Place]) -> Place:
+    """Return all places as one row of them."""
+    first, *others = places
+    return Place(
+        first.state.each(lambda *parts: np.concatenate(parts, axis=-1), *(place.state for place in others)),
+        *(np.concatenate([place[part] for place in places], axis=-1) for part in (1, 2)),
+    )
 
 
 def _put(place: Place, paths: Any, new: Place) -> Place:
@@ -213,11 +250,7 @@ def guessed(paths: Paths, path: Array, goal: Array) -> tuple[State, tuple[Place,
     And the places before and after it, its share of the way between them, and how its path ended before, or REACHED.
     """
     count, last = paths.step.size, len(paths.places) - 1
-    first, *others = paths.places
-    wide = Place(
-        first.state.each(lambda *parts: np.concatenate(parts, axis=-1), *(place.state for place in others)),
-        *(np.concatenate([place[part] for place in paths.places], axis=-1) for part in (1, 2)),
-    )
+    wide = _row(paths.places)
     way = np.sign(paths.places[0].along[ACCELERATION])[path]  # not the goal's: straight ahead has no sign
     sizes = wide.state.x[ACCELERATION].reshape(last + 1, count)[:, path] * way
     number = np.maximum(np.sum(sizes <= np.abs(goal), axis=0) - 1, 0)

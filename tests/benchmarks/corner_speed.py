@@ -1,9 +1,11 @@
 """How quick a solved corner is: ratios, measured in one run, side by side; run ``python tests/benchmarks/corner_speed.py``.
 
 50 accelerations of one car by ``solve_corner``, against SciPy's general solver (``root``, by Powell's hybrid method) on the
-same equations. It starts for each state from the one before, with the rods where they were; an evaluation is of the
-equations alone, with no more of the rods than brings them to length. Its tolerance is that of ``solve_corner``: what both
-find is compared. Seconds are of the processor.
+same equations. What makes it fair: SciPy starts for each state from the one before, with the rods where they were; an
+evaluation is of the equations alone, by the library's own arrays, with no more of the rods than brings them to length; its
+derivatives are its own choice, from differences and then updated; its tolerance is that of ``solve_corner``, and what both
+find is compared. They take turns: after each state of SciPy's, ``solve_corner`` solves all 50 from the start, with everything
+that a call does. So a busy machine slows both alike, neither is the best of several tries, and seconds are of the processor.
 """
 
 import time
@@ -19,12 +21,6 @@ from susgeo.loads.path import SMALL
 from susgeo.travel.newton import RESIDUAL
 
 DATA = Path(__file__).resolve().parents[2] / "data"
-
-
-def seconds(work, *given):
-    start = time.process_time()
-    found = work(*given)
-    return time.process_time() - start, found
 
 
 class OneByOne:
@@ -69,24 +65,28 @@ class OneByOne:
         return self.system.residual(self.system.wheels(pose, slopes, body, travels), x)[:, 0, 0]
 
 
-def one_by_one(car, sizes):
-    """Return the states' unknowns, (accelerations, 13), by SciPy, from standing on, and evaluations for each."""
-    left_over, x, found = OneByOne(car), np.zeros(13), []
+def in_turns(car, sizes):
+    """Return SciPy's seconds for all states, those of one ``solve_corner``, and SciPy's unknowns, (accelerations, 13).
+
+    Then how many evaluations each state took it, and what ``solve_corner`` found.
+    """
+    left_over, x, found, theirs, ours = OneByOne(car), np.zeros(13), [], 0.0, 0.0
     x[LOADS] = left_over.system.mass * GRAVITY / 4
     for size in sizes:
+        start = time.process_time()
         x = root(left_over, x, args=(size,), options={"xtol": SMALL / 100}).x
+        between = time.process_time()
+        corner = solve_corner(car, sizes)
+        theirs, ours = theirs + between - start, ours + time.process_time() - between
         found.append(x)
-    return np.array(found), left_over.evaluations / len(sizes)
+    return theirs, ours / len(sizes), np.array(found), left_over.evaluations / len(sizes), corner
 
 
 if __name__ == "__main__":
     for name in ("club_coupe", "double_wishbone", "live_front"):
         car, sizes = load_car(DATA / f"{name}.toml"), np.linspace(0.01, 0.6, 50) * GRAVITY
         solve_corner(car, sizes)
-        ours, corner = min((seconds(solve_corner, car, sizes) for _ in range(3)), key=lambda pair: pair[0])
-        theirs, (found, evaluations) = min(
-            (seconds(one_by_one, car, sizes) for _ in range(2)), key=lambda pair: pair[0]
-        )
+        theirs, ours, found, evaluations, corner = in_turns(car, sizes)
         apart = np.max(np.abs(np.degrees(found[:, 1] / 1000 - corner.roll)))
         loads = np.max(np.abs(found[:, 9] - corner.front.left))
         print(f"{name}: SciPy over solve_corner {theirs / ours:.0f} times (wanted: more than 50), ", end="")
