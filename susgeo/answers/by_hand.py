@@ -7,6 +7,7 @@ if they give the same on any figures; a mistake made in one can then be made in 
 import math
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import replace
 from functools import cache
 
@@ -16,7 +17,7 @@ from ..car.car import Car
 from ..draw.picture import Picture
 from ..errors import SusgeoError
 from .calculation import Calculation, Mistake, Step, Task, library, names_in, quick, symbol
-from .check import equals
+from .check import equals, unanswered
 from .construction import draw_construction
 from .equality import Different, Same, compare
 from .figures import figures
@@ -59,21 +60,26 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
     calculation = replace(lines.calculation, mistakes=tuple(known_mistakes(lines.calculation.steps)))
     unit = calculation.step(lines.symbol).unit
     right = calculation.values({name: one.value for name, one in lines.known.items()})[lines.symbol]
-    share = 5 * CLOSE * abs(on_paper(right, unit)) or ZERO.get(unit, 1e-5)
-    allowed = min(last_digit(written(right, unit)), share)
+    size = abs(on_paper(right, unit))
+    allowed = max(min(last_digit(written(right, unit)), 5 * CLOSE * size or ZERO.get(unit, 1e-5)), CLOSE * size)
     task = Task(lines.name, "working", "", "", find=lines.symbol, tolerance=allowed)
     try:
         answer = equals(answer)
+        if unanswered(answer):
+            raise Blank("Nothing has been answered here yet.")
         if not isinstance(answer, str):
             return _result(task, calculation, lines, car, answer)
-        if not answer.strip():
-            raise Blank("Nothing has been answered here yet.")
         rows = [row for row in split_lines(answer) if row]
         name, _, rest = (part.strip() for part in rows[0].partition("="))
         sole = len(rows) == 1 and "=" not in rest and (not rest or name.lower() == lines.symbol.lower())
         if sole and not is_rounded(rest or name):
             return _result(task, calculation, lines, car, _bare(rest or name, calculation, lines.symbol))
         rows = [f"{lines.symbol} = {rest or name}"] if sole else rows
+        with suppress(SusgeoError):  # a result rounded as paper rounds it is right, with lines or without
+            end = rows[-1].rpartition("=")[2].strip()
+            last = read_number(end).to(unit)
+            if _same(in_radians(last.value, unit), right, unit, end):
+                task = replace(task, tolerance=max(allowed, abs(last.value - on_paper(right, unit))))
         text = "\n".join(_bare(row, calculation, row.partition("=")[0].strip()) for row in rows)
         return check_working(
             task, text, car, calculation, lines.known, lambda title, put: overlay(car, calculation, title, put)
@@ -95,9 +101,13 @@ def is_rounded(text: str) -> bool:
 
 
 def _bare(row: str, calculation: Calculation, name: str) -> str:
-    """Return a line without the unit behind it, if that is the line's own: not every unit of a line can be read."""
-    units = [step.unit for step in calculation.steps if step.name == name]
-    return row.rstrip().removesuffix(f" {units[0]}") if units and units[0] else row
+    """Return a line without the unit behind it, if that is the line's own and cannot be read."""
+    unit = next((step.unit for step in calculation.steps if step.name == name), "")
+    try:
+        read_number(f"1 {unit}")
+    except Unreadable:
+        return row.rstrip().removesuffix(f" {unit}")
+    return row
 
 
 def _result(task: Task, calculation: Calculation, lines: Chain, car: Car, answer: object) -> Verdict:

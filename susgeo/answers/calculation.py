@@ -75,6 +75,7 @@ _PERCENT = Mistake(
 )
 SLIPS: dict[str, tuple[tuple[Mistake, float], ...]] = {
     "mm": ((SIGN, -1.0), (_INCHES, 1 / 25.4), (_METERS, 1 / 1000)),
+    "in": ((SIGN, -1.0), (_INCHES, 25.4)),
     "deg": ((SIGN, -1.0), (_DEGREES, math.pi / 180), (_TURNED_TWICE, 180 / math.pi)),
     "deg/mm": ((SIGN, -1.0), (_DEGREES, math.pi / 180), (_TURNED_TWICE, 180 / math.pi)),
     "%": ((SIGN, -1.0), (_PERCENT, 1 / 100)),

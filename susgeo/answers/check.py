@@ -40,12 +40,8 @@ def check(task: Task, answer: object, car: Car) -> Verdict:
     """Check an answer to a task on a car; never raises for anything that a student may write."""
     answer = equals(answer)
     try:
-        if (
-            isinstance(answer, str)
-            and len(answer) < 2000
-            and all(line.strip().endswith("=") for line in answer.splitlines() if line.strip())
-        ):
-            raise Blank("Nothing has been answered here yet.")  # the lines as the lesson offers them
+        if unanswered(answer):
+            raise Blank("Nothing has been answered here yet.")
         if task.kind == "working" and isinstance(answer, str) and not re.search(r"[=;\n]", answer.strip()[:2000]):
             answer = f"{task.find} = {answer}"
         return _CHECKS[task.kind](task, answer, car)
@@ -54,6 +50,12 @@ def check(task: Task, answer: object, car: Car) -> Verdict:
         return Verdict("blank", task.key, (how,))
     except Unreadable as problem:
         return Verdict("unreadable", task.key, (str(problem), _expected(task)))
+
+
+def unanswered(answer: object) -> bool:
+    """Tell whether a text is blank, or holds only lines as the lesson offers them: ``name =``."""
+    lines = answer.splitlines() if isinstance(answer, str) and len(answer) < 2000 else ["?"]
+    return all(line.strip().endswith("=") for line in lines if line.strip())
 
 
 def equals(answer: object) -> object:

@@ -16,7 +16,7 @@ import sympy
 from ..errors import SusgeoError
 from .calculation import Calculation, quick, symbol
 from .formula import find_name, read_formula
-from .numbers import Blank, Quantity, Unreadable, clean, has_unit, read_number, shorten
+from .numbers import FEET, Blank, Quantity, Unreadable, clean, has_unit, read_number, shorten
 from .paper import last_digit
 from .variant import in_radians
 
@@ -124,6 +124,8 @@ def place(text: str, value: float) -> float:
     """Return what the last digit of a number is worth as it was written; trailing zeros count."""
     if minutes := re.search(r"(?:°|º|˚|deg|degrees) ?\d+(.)", text):
         return 1 / 60 if minutes and not re.search("[\"″”s]|''|′′", text[minutes.end() - 1 :]) else 1 / 3600
+    if feet := FEET.fullmatch(text):
+        return place(feet[3], read_number(feet[3]).value)
     found = re.match(r"[-+]? ?([\d.,'_ ]*)(?:[eE]([-+]?\d{1,3}))?", text, re.ASCII)
     digits, power = (found[1].strip(), int(found[2] or 0)) if found else ("", 0)
     if re.search(r"\d ?/ ?\d", text) or digits in ("", "0"):
@@ -222,6 +224,9 @@ def readings(
     """
     part, text = line.parts[index], line.texts[index]
     turned = unit is not None and unit.startswith("deg")
+    shares = unit == "%" and any(
+        isinstance(side, Quantity) and side.unit == "%" for side in line.parts
+    )  # 1.059 = 105.9 %
     if isinstance(part, Quantity):
         value = value_of(part, unit, page.values)
         half = abs(value_of(Quantity(place(text, part.value), part.unit), unit, page.values)) / 2
@@ -229,6 +234,8 @@ def readings(
         if re.match(r"[-+]? ?\d{1,3},\d{3}(?![\d.,])", text):  # a decimal comma, if thousands make no sense
             note = f"Line {line.number}: the comma was read as a decimal comma."
             found.append(Reading(value / 1000, half / 1000 + inherited, half / 1000, note=note))
+        if shares and part.unit is None:
+            found.append(Reading(100 * value, 100 * half + inherited, 100 * half))
         if turned and part.unit is None:
             half *= 180 / math.pi
             found.append(Reading(part.value, half + inherited, half, note=f"Line {line.number} was read in radians."))
@@ -240,6 +247,8 @@ def readings(
     forms = [(opened, part, "")]
     if turned:
         forms.append((opened * sympy.pi / 180, part * sympy.pi / 180, ""))
+    if shares:
+        forms.append((100 * opened, 100 * part, ""))
     if part.has(*TURNS, *ARCS):
         both = (_on_a_calculator(one, angles, turned) for one in (opened, part))
         forms.append(

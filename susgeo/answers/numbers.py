@@ -58,6 +58,11 @@ _MINUTES = re.compile(
     re.ASCII,
 )
 
+FEET = re.compile(
+    r"([+-]?) ?(\d{1,3}) ?(?:'|′|’|ft\.?|feet|foot) ?-? ?(\d[^'′’a-z]*(?:\"|″|”|''|′′|in\.?|inch|inches))", re.ASCII
+)
+"""Feet and inches: 5' 11 3/4"."""
+
 
 def clean(text: str, longest: int) -> str:
     """Text with every kind of space, minus and full-width letter made plain; refuses what cannot be seen."""
@@ -222,6 +227,9 @@ def _read_text(text: str) -> Quantity:
         sign, degrees, minutes, seconds = parts_of_a_turn.groups()
         value = int(degrees) + float(minutes) / 60 + float(seconds or 0) / 3600
         return Quantity(-value if sign == "-" else value, "deg", f"{text} was read as {value:.6g} degrees.")
+    if feet := FEET.fullmatch(text):
+        value = 12 * int(feet[2]) + _read_text(feet[3]).value
+        return Quantity(-value if feet[1] == "-" else value, "in", f"{text} was read as {value:.6g} inches.")
     match = _NUMBER.fullmatch(text)
     if not match:
         raise Unreadable(f"{quoted} does not start with a number: write something like 12.5 mm or 1/3.")

@@ -33,7 +33,7 @@ from .lines import (
     renamed,
     value_of,
 )
-from .numbers import Blank, Quantity, Unreadable
+from .numbers import Blank, Quantity, Unreadable, WrongUnit
 from .paper import on_paper, written
 from .rests import differences, missing, unfounded
 from .variant import in_radians
@@ -202,12 +202,16 @@ def _judge(
 ) -> tuple[str, list[Mistake]]:
     """Judge one line; note its value on the page; return what to say and the mistakes that explain it."""
 
-    def from_above(values: dict[str, float]) -> float:
-        return _own(step.formula, values, truth)
+    skipped = _left_out(calculation, step, page.values) if page.slip else []
+
+    def from_above(values: dict[str, float], formula: str = step.formula) -> float:
+        for one in skipped:  # what the student left out follows from what is above, slip and all
+            values = {**values, one.name: _own(one.formula, values, truth)}
+        return _own(formula, values, truth)
 
     own, due = from_above(page.values), truth[step.name]
     known = {name: truth[name] for name in calculation.inputs if name in truth}
-    uses = frozenset(compiled(step.formula)[0])
+    uses = frozenset(name for one in (step, *skipped) for name in compiled(one.formula)[0])
     open_above = {name: page.slack[name] for name in uses if name in page.slack}
     inherited = moved_by(from_above, page.values, open_above)
     angles = frozenset(one.name for one in calculation.steps if one.unit == "deg") | page.angles
@@ -220,8 +224,19 @@ def _judge(
             fit = (way for target in (own, due) for way in ways if near(way.value, target, max(way.off, allowed)))
             chosen.append(next(fit, ways[0]))
             slacks.append(max(chosen[-1].off, allowed))
+            for before, slack in zip(
+                chosen[:index], slacks, strict=False
+            ):  # a number worked out of a side that is right
+                right_there = any(near(before.value, target, slack) for target in (own, due))
+                if right_there and near(chosen[-1].value, before.value, chosen[-1].open):
+                    slacks[-1] = max(slacks[-1], slack + chosen[-1].open)
     except Unreadable as problem:
-        raise Unreadable(f"Line {line.number}: {problem}") from None
+        other = (
+            f" If your {step.name} stands for something else, give it another name."
+            if isinstance(problem, WrongUnit) and step.name != task.find
+            else ""
+        )
+        raise Unreadable(f"Line {line.number}: {problem}{other}") from None
     note = next((way.note for way in chosen if way.note), "")
     results = [way.value for way in chosen]
     value = results[-1]
@@ -253,17 +268,18 @@ def _judge(
     first = not page.slip
     page.slip = page.slip or line.number
     short = _cut_short(line.parts[-1], value, own)
-    if not short and any(map(near, results[:-1], [own] * len(results), slacks)):
-        return (
-            f"Line {line.number}: the formula is right, the arithmetic is not; it gives {written(own, step.unit)}, not {written(value, step.unit)}.",
-            [],
-        )
+    worked = next(
+        (result for result, slack in zip(results[:-1], slacks, strict=False) if near(result, own, slack)), None
+    )
+    if not short and worked is not None:
+        gives = f"it gives {written(worked, step.unit)}, not {written(value, step.unit)}"
+        return f"Line {line.number}: the formula is right, the arithmetic is not; {gives}.", []
     turns = []
     for wrong in (one for one in calculation.mistakes if step.name in one.put):
         formula = wrong.put[step.name]
 
         def with_it(values: dict[str, float], formula: str = formula) -> float:
-            return _own(formula, values, truth)
+            return from_above(values, formula)
 
         open_there = {name: page.slack[name] for name in compiled(formula)[0] if name in page.slack}
         moved = moved_by(with_it, page.values, open_there) if isinstance(line.parts[-1], Quantity) else 0.0
@@ -299,6 +315,15 @@ def _cut_short(part: Quantity | sympy.Expr, value: float, own: float) -> bool:
     last = 10.0 ** min(int(exponent), 0) * abs(value / part.value)  # in the unit of the line
     allowed = last if abs(value) < abs(own) else last / 2  # cut off, or rounded up
     return 1 < len(digits) < 4 and abs(value - own) <= allowed and value * own > 0
+
+
+def _left_out(calculation: Calculation, step: Step, values: Mapping[str, float]) -> list[Step]:
+    """Return the lines between a line and what is on the page, in order."""
+    found = [step]
+    for one in reversed(calculation.lines_to(step.name)[:-1]):
+        if one.name not in values and any(one.name in compiled(below.formula)[0] for below in found):
+            found.append(one)
+    return found[:0:-1]
 
 
 def _own(formula: str, values: dict[str, float], truth: dict[str, float]) -> float:

@@ -7,10 +7,11 @@ from itertools import islice
 import pytest
 
 import susgeo
-from susgeo import SusgeoError, load_car, summary
+from susgeo import SusgeoError, load_car, moved, summary
 from susgeo.answers import check_by_hand, written_out
 from susgeo.answers.by_hand import known_mistakes
 from susgeo.answers.calculation import library
+from susgeo.answers.choices import place_of
 from susgeo.answers.variant import draws, shaken
 from susgeo.answers.written import chain
 from susgeo.files import DATA
@@ -216,3 +217,34 @@ def test_a_wrong_line_on_which_nothing_rests_is_named():
     turned = "s_L = (z_LA - z_LC)/x_LC\ns_U = (z_UA - z_UC)/(x_UC - x_UA)\nc_L = 240\nc_U = 470 - s_U*50\n"
     turned += "x_IC = (c_U - c_L)/(s_U - s_L)"  # falling counts plus
     assert check_by_hand(car, "rear side-view instant center x", turned)
+
+
+MM = shaken(load_car("three_link"), draws("nobody", "x", 7))
+BRACKETS = {"z_LC": 10.75, "z_LA": 9.5, "x_LC": 23.5, "z_UC": 17.25, "z_UA": 18.5, "x_UC": 15.75, "x_UA": -2}
+INCH = moved(load_car("inches_three_link"), {place_of(name): 25.4 * value for name, value in BRACKETS.items()})
+CENTER = "rear side-view instant center x"  # 2515.3 mm on the one, 71.668 in on the other
+TYPED = [  # a car of nobody in the club, a quantity, what is typed; the verdict's kind, its credit, and words of it
+    (MM, CENTER, "sl=0.1115\nsu=0.0127\nc=465.6\nx=(c-217)/(sl-su)\nx_IC=x", "right", 1, ""),
+    (MM, CENTER, "s_L = 11.15 %\ns_U = 1.27 %\nx_IC = 2515", "right", 1, ""),  # rounded as paper rounds
+    (MM, CENTER, "s_L = 0.1115\ns_U = 0.0127\nc_L = 217\nc_U = 464.4\nx_IC = 2504", "wrong", 0.8, "followed the wrong way"),
+    (MM, CENTER, "x_IC =", "blank", 0, ""),
+    (MM, CENTER, "s_L =\ns_U =", "blank", 0, ""),
+    (MM, "rear anti-squat", "x_IC = 2515.3\nz_IC = 497.4\nA_s = 497.4/2515.3*2730/510 = 1.0586 = 105.9 %", "right", 1, ""),
+    (MM, "rear anti-squat", "x_IC = 2515.3\nz_IC = 497.4\nA_s = 497.4/2515.3*2730/510 = 1.0586", "wrong", 0.67, "multiply by 100"),
+    (MM, "rear anti-squat", "x_IC = 2515.3\nz_IC = 497.4\nA_s = 1.0386 = 105.9 %", "wrong", 0.67, "sides of an equals sign differ"),
+    (MM, "rear anti-squat", "x_IC = 2515\nz_IC = 497\nk = 0.198\nA_s = 106", "right", 1, ""),
+    (MM, "rear roll center height", "e = 4.549 deg\nz_R = 304.37 + tan(e)*96", "unreadable", 0, "give it another name"),
+    (INCH, CENTER, "s_L = 1.25/23.5 = 0.0532\ns_U = -1.25/17.75 = -0.0704\nc_L = 9.5\nc_U = 18.36\nx_IC = 8.86/0.1236 = 71.7", "right", 1, ""),
+    (INCH, CENTER, "c_L = 241.3 mm\nc_U = 466.3 mm\ns_L=0.05319\ns_U=-0.07042\nx_IC = 71.67 in", "right", 1, ""),
+    (INCH, CENTER, "5' 11.7\"", "right", 1, ""),
+    (INCH, CENTER, "5 ft 11 11/16 in", "right", 1, ""),
+    (INCH, CENTER, "6' 1/2\"", "wrong", 0, ""),
+    (INCH, CENTER, "1820", "wrong", 0, "inches and millimeters mixed"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("car", "quantity", "text", "kind", "credit", "words"), TYPED)
+def test_what_a_builder_types_on_a_car_of_nobody_in_the_club(car, quantity, text, kind, credit, words):
+    verdict = check_by_hand(car, quantity, text)
+    assert (verdict.kind, round(verdict.credit, 2)) == (kind, credit), str(verdict)
+    assert words in str(verdict)

@@ -164,3 +164,18 @@ def test_a_name_in_another_case_is_said_to_be_another():
     said = str(Lesson("02", CLUB).check("02.5", "X_IC = 2022.3", keep=False))
     assert "X_IC is another name: capital and small letters differ" in said
     assert "number0" not in str(Lesson("02", CLUB).check("02.5", "x_IC = 2022.3 + 0*c_L", keep=False))
+
+
+ZOE = [  # lines for task 03.6 on one reader's figures, their credit, and what is said of them
+    ("s_L = -57/507\ns_U = -137/293\nx_IC = 251.7/0.3552 = 708.6\nz_IC = 189 - 0.1124*708.6 = 109.4\nAS = 75.7", 1, "Every line follows"),
+    ("s_L = -57/507\ns_U = -137/293\nx_IC = 251.7/0.3552 = 708.8\nz_IC = 109.3\nAS = 75.7", 0.8, "it gives 708.6 mm, not 708.8 mm"),
+    ("x_IC = 706.6\nz_IC = 109.6\nAS = 76.1", 0.67, "Lines 2 and 3 follow from line 1"),  # k and H left out
+    ("x_IC = 706.6\nz_IC = 109.6\nAS = 77.1", 0.33, "Line 3 does not follow either"),
+    ("x_IC = 708.7\nz_IC = 109.3\nAS = 109.3/708.7*2600/530 = 0.757 = 75.7 %", 1, "Every line follows"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "credit", "words"), ZOE)
+def test_arithmetic_is_blamed_only_where_it_is_wrong_and_lines_left_out_carry_a_slip_on(text, credit, words):
+    verdict = Lesson("03", "zoe").check("03.6", text, keep=False)
+    assert round(verdict.credit, 2) == credit and words in str(verdict), str(verdict)
