@@ -83,6 +83,8 @@ def test_a_number_in_any_dress(text, value):
         ("0.5 in", "mm", 12.7),
         ('1/2"', "mm", 12.7),
         ("1/2''", "mm", 12.7),
+        ("5' 6\"", "mm", 1676.4),  # 66 in
+        ("-5 ft 6 1/2 in", "in", -66.5),
         ("3 1/2 inches", "mm", 88.9),
         ("3½″", "mm", 88.9),
         ("12.7 mm", "in", 0.5),
@@ -161,7 +163,7 @@ def test_a_unit_of_another_kind_is_recognized(text, unit, message):
         ("10²", "'²' after the number is no unit"),
         ("12 mm/", "no unit"),
         ("5 - 3", "more than one number"),
-        ("5' 6\"", "more than one number"),
+        ("5' 6\" 7", "more than one number"),
         ("12 mm 3", "more than one number"),
         ("12 34", "cannot be read as one number"),
         ("1.2.3", "cannot be read as one number"),
