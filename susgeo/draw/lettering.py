@@ -82,7 +82,7 @@ def place_labels(
         before: the candidates of the last drawing, or None.
     """
 
-    joints = np.asarray(anchors)[[mark.key.endswith(" letter") for mark in labels]]
+    names, points = _lettered(labels, np.asarray(anchors), dots)
 
     def look(k: int, words: str, which: Any, taken: Any, leaders: Any) -> tuple[float, Any, int]:
         place, kept = np.asarray(anchors)[k], before[k]
@@ -96,11 +96,8 @@ def place_labels(
         covered += _crosses(boxes, strokes, pens[:, 0]) @ pens[:, 1] + 80 * _crosses(boxes, leaders).sum(1)
         covered += far * 80 * (_crosses(taken, ways).sum(0) + _cut(ways, leaders).sum(1))
         covered += 1e3 * (2 * half > box[2:] - box[:2]).any()
-        if labels[k].key.endswith(" letter"):  # without a leader it is read as that of the nearest joint
-            others = joints[(joints != place).any(1)][None]
-            apart = np.clip(others, boxes[:, None, :2], boxes[:, None, 2:]) - others
-            own = np.hypot(*(ways[:, :2] - place).T)
-            covered += 60 * ~far * (np.hypot(apart[..., 0], apart[..., 1]) < own[:, None] + 4).any(1)
+        if names[k]:
+            covered += 60 * (~far & _strays(ways, boxes, points))
         calm = _CALM[which] + np.abs(inside - center).sum(1) / 5
         if kept is not None:  # words do not hop
             calm += np.abs(aside[which] - aside[kept]).sum(1) / 4
@@ -149,6 +146,7 @@ def _all_free(labels: list[Mark], places: Any, box: Any, strokes: Any, pens: Any
     The usual case of a drawing that moves, told for all words at once: what choosing in turn comes to as well.
     """
     half = np.array([lettering(mark.text).shape[::-1] for mark in labels]) / 2
+    names, points = _lettered(labels, places, dots)
     center = places + _AROUND[kept] * (half + _RINGS[kept])
     inside = np.clip(center, box[:2] + half, np.maximum(box[2:] - half, box[:2] + half))
     boxes = np.hstack([inside - half, inside + half])
@@ -159,6 +157,7 @@ def _all_free(labels: list[Mark], places: Any, box: Any, strokes: Any, pens: Any
         _overlaps(boxes, dots), _crosses(boxes, strokes, pens[:, 0]),
         np.tril(_overlaps(boxes, room), -1), np.tril(_crosses(boxes, ways) * far, -1),
         np.tril(_crosses(room, ways).T * far[:, None], -1), np.tril(_cut(ways, ways) * far * far[:, None], -1),
+        names & ~far & _strays(ways, boxes, points),
     )  # fmt: skip
     return None if any(each.any() for each in covers) else boxes
 
@@ -183,6 +182,21 @@ def leader(boxes: Any, place: Any) -> tuple[Any, Any]:
     """Return the line (x, y, x, y) from each box to the place that it stands for, and whether it is wanted."""
     near = np.clip(place, boxes[:, :2], boxes[:, 2:])
     return np.hstack([near, np.broadcast_to(place, near.shape)]), np.hypot(*(near - place).T) > CLOSE
+
+
+def _lettered(labels: Sequence[Mark], anchors: Any, dots: Any) -> tuple[Any, Any]:
+    """Tell which labels are the letters of a dot, and where all dots are; longer words say themselves what they are of."""
+    points = (dots[:, :2] + dots[:, 2:]) / 2
+    marked = (np.abs(anchors[:, None] - points).max(2, initial=0.0) < 1).any(1)
+    return marked & [len(mark.text) <= 2 for mark in labels], points
+
+
+def _strays(ways: Any, boxes: Any, points: Any) -> Any:
+    """Tell which letters would be read as another dot's, which is about as near as the end of their own way."""
+    gaps = np.clip(points, boxes[:, None, :2], boxes[:, None, 2:]) - points
+    other = np.abs(points - ways[:, None, 2:]).max(2, initial=0.0) > 1
+    own = np.hypot(*(ways[:, :2] - ways[:, 2:]).T)
+    return (other & (np.hypot(gaps[..., 0], gaps[..., 1]) < own[:, None] + 4)).any(1)
 
 
 def _overlaps(boxes: Any, others: Any) -> Any:

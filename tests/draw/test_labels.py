@@ -1,6 +1,6 @@
 """No word of any picture of any lesson lies on a line, a dot or another word, and no two leaders cross.
 
-A joint's letter without a leader is nearer to its joint than to any other.
+A letter without a leader is nearer to its own point than to any other.
 
 Read off each picture's own geometry, by sums of this file's own: what a lesson's cells draw, its strips, its bench at
 twenty places of each slider, its tasks' drawings and worked solutions, and what each known slip is shown with.
@@ -67,9 +67,9 @@ def faults(picture):
             found += [
                 f"{text!r} on {dot}" for dot, at in dots if (at > area[:2] - 3).all() and (at < area[2:] + 3).all()
             ]
-            if key.endswith(" letter") and f"{key} leader" not in {name for name, _, _ in leaders}:
-                apart = {dot: np.hypot(*(np.clip(at, area[:2], area[2:]) - at)) for dot, at in dots}
-                own = apart.get(key.removesuffix(" letter"), 0.0)
+            apart = {dot: np.hypot(*(np.clip(at, area[:2], area[2:]) - at)) for dot, at in dots}
+            own = apart.get(key.rpartition(" ")[0]) if len(text) <= 2 else None  # the dot that a letter is of
+            if own is not None and f"{key} leader" not in {name for name, _, _ in leaders}:
                 found += [f"{text!r} is nearer to {dot}" for dot, gap in apart.items() if gap < own - 0.5]
         for (one, a, b), (other, c, d) in itertools.combinations(leaders, 2):
             if turn(a, b, c) * turn(a, b, d) < -1e-6 and turn(c, d, a) * turn(c, d, b) < -1e-6:
