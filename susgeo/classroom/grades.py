@@ -24,6 +24,10 @@ def export(course: Path) -> Path:
     return course / "grades.csv"
 
 
+STAMP = "marked.txt"
+"""The file beside a page of feedback that says for which submission, and which marks by hand, it was completed."""
+
+
 def marks_by_hand(course: Path, assignment: str, only: str = "") -> dict[str, dict[str, tuple[float, str]]]:
     """Return what instructors changed: student to task's cell to (mark, comment), from nbgrader's gradebook.
 
@@ -86,7 +90,7 @@ def export_tasks(course: Path) -> list[Path]:
 
 
 def set_deadline(course: Path, lesson: str, due: datetime) -> None:
-    """Tell nbgrader when an assignment is due; a time without a zone is this machine's."""
+    """Tell nbgrader when an assignment is due; a time without a zone is this machine's. What is marked is marked again next time."""
     from datetime import UTC
 
     from nbgrader.api import MissingEntry
@@ -98,3 +102,5 @@ def set_deadline(course: Path, lesson: str, due: datetime) -> None:
         except MissingEntry:
             raise SusgeoError(f"The course has no {assignment} yet: hand it out first.") from None
         gradebook.update_or_create_assignment(assignment, duedate=due.astimezone(UTC).replace(tzinfo=None))
+    for stamp in course.glob(f"feedback/*/{assignment}/{STAMP}"):
+        stamp.unlink()

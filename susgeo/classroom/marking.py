@@ -20,7 +20,7 @@ from ..files import sweep, write_whole
 from .assignment import role_of, typed, with_answers
 from .collect import keep
 from .course import class_list, fingerprint, nbgrader_api, source_of
-from .grades import marks_by_hand
+from .grades import STAMP, marks_by_hand
 from .names import master
 from .running import can_fork, warm
 from .submission import LARGEST, normalized
@@ -244,7 +244,7 @@ def _tidy(course: Path, student: str, assignment: str, source: NotebookNode) -> 
 
 def stamp_of(course: Path, student: str, assignment: str) -> Path:
     """Return the file that says for which submission, and which marks by hand, the feedback was completed."""
-    return course / "feedback" / student / assignment / "marked.txt"
+    return course / "feedback" / student / assignment / STAMP
 
 
 def _signs(course: Path, student: str, assignment: str, by_hand: dict[str, tuple[float, str]]) -> tuple[str, str]:
