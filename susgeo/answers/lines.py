@@ -55,10 +55,15 @@ class Ledger:
     following: list[int] = field(default_factory=list)
 
 
+REMARK = re.compile(r"#|//|(?:\t| {3,})(?=(?:a|[^\W\d_]{2}[\w'-]*)[,:]? [^\W\d_])")
+"""What begins a remark: a sign for it, or a gap before words, as in a solution that the course prints."""
+
+
 def split_lines(answer: str) -> list[str]:
     """Return lines without remarks and numbers in front; a semicolon or a comma before ``name =`` ends one too."""
-    rows = re.split(r"[;\n]|,(?=\s*[^\W\d]\w*\s*=)", "\n".join(answer.splitlines()))
-    return [re.sub(r"^\s*\(?\d{1,3}[.):]+\s+(?=[^\W\d])", "", re.split("#|//", row)[0]).strip() for row in rows]
+    plain = "\n".join(REMARK.split(row)[0] for row in answer.splitlines())
+    rows = re.split(r"[;\n]|,(?=\s*[^\W\d]\w*\s*=)", plain)
+    return [re.sub(r"^\s*\(?\d{1,3}[.):]+\s+(?=[^\W\d])", "", row).strip() for row in rows]
 
 
 def read_lines(answer: str, calculation: Calculation) -> list[Line]:
