@@ -125,9 +125,10 @@ def test_the_lesson_last_worked_on_is_opened_and_three_lines_say_so(tmp_path, mo
 
 def test_the_programs_of_the_environment_come_first(monkeypatch):
     monkeypatch.setenv("PYTHONHOME", "elsewhere")
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
     variables = start.environment(Path("here/bin/python"))
     assert variables["PATH"].startswith(str(Path("here/bin")) + os.pathsep)
-    assert "PYTHONHOME" not in variables
+    assert not {"PYTHONHOME", "PYTHONDONTWRITEBYTECODE"} & variables.keys()
 
 
 @pytest.mark.parametrize("name", ["__init__.py", "__main__.py"])
