@@ -21,8 +21,8 @@ from .worked import Worked
 
 WAYS = {"x": ("forward", "rearward"), "y": ("outward", "inward"), "z": ("up", "down")}
 TRIES, MANY = 8, 20_000
-LITTLE, TRIED = 0.3, 20
-"""Millimeters of a first move on; how many ways on are tried on the car before none is told."""
+LITTLE, TRIED, PARTS = 0.3, 20, (1, 4, 16)
+"""Millimeters of a first move on; how many ways on are tried on the car, and which parts of each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,62 +130,77 @@ def _kept(task: Task, name: str, value: float) -> float:
 
 
 def which_way(task: Task, car: Car, chosen: Mapping[str, float]) -> str:
-    """Return a sentence that says which way to go on from a choice, or nothing where no way is known to help.
+    """Return a sentence that says which way to go on from a choice that misses a wish.
 
     It names the fewest brackets that bring every missed wish nearer (where none do, one of them) and break none
-    that is met; "together" where one of them alone would not help, or break one. What it says is tried on the car.
+    that is met; "together" where one of them alone would not help, or break one. Where none are found, it says what
+    to give up for what. What it says is tried on the car; empty only where the car cannot be measured beside the choice.
     """
     before = outcomes(task, car, chosen)
     missed = [one for one in before if not one.met]
 
+    def tried(steps: Mapping[str, float]) -> list[list[Outcome]]:
+        """What a little of the steps makes of the car, and all of them; nothing where an axle then does not work."""
+        small = min(1.0, LITTLE / max(map(abs, steps.values())))
+        with suppress(SusgeoError):
+            moves = ({name: chosen[name] + part * step for name, step in steps.items()} for part in (small, 1.0))
+            return [outcomes(task, car, {**chosen, **move}) for move in moves]
+        return []
+
     def helps(steps: Mapping[str, float], wishes: Sequence[Outcome], least: int) -> bool:
         """Whether steps bring so many of the wishes nearer, at least at first, and break none that is met."""
-        small = min(1.0, LITTLE / max(map(abs, steps.values())))
-        try:
-            near, far = (
-                outcomes(task, car, {**chosen, **{name: chosen[name] + part * step for name, step in steps.items()}})
-                for part in (small, 1.0)
-            )
-        except SusgeoError:
+        after = tried(steps)
+        if not after or any(one.met and not now.met for found in after for one, now in zip(before, found, strict=True)):
             return False
-        kept = all(a.met and b.met for one, a, b in zip(before, near, far, strict=True) if one.met)
-        pairs = zip(before, near, strict=True)
-        return kept and sum(one in wishes and abs(now.lacks) < abs(one.lacks) for one, now in pairs) >= least
+        pairs = zip(before, after[0], strict=True)
+        return sum(one in wishes and abs(now.lacks) < abs(one.lacks) for one, now in pairs) >= least
 
     with suppress(SusgeoError):
         slopes = _slopes(task, car, chosen)
-        for wishes in (missed, *([one] for one in missed if len(missed) > 1)):
-            moves = _moves(task, chosen, [one in wishes for one in before], *slopes)
-            for steps in (*moves, *({name: step / 4 for name, step in one.items()} for one in moves)):
+        alone = [[one] for one in missed] if len(missed) > 1 else []
+        for wishes, middles in ((missed, False), *((one, False) for one in alone), *((w, True) for w in (missed, *alone))):  # fmt: skip
+            moves = _moves(task, chosen, [one in wishes for one in before], *slopes, middles)
+            for steps in ({name: step / part for name, step in one.items()} for part in PARTS for one in moves):
                 if helps(steps, wishes, len(wishes)):
-                    alone = all(helps({name: step}, missed, 1) for name, step in steps.items())
-                    return _told(steps, alone, "" if wishes == missed else wishes[0].name, wishes)
+                    each = all(helps({name: step}, missed, 1) for name, step in steps.items())
+                    return _told(steps, each, "" if wishes == missed else wishes[0].name, wishes)
+        for wish in missed:  # there is no such move: what does it cost?
+            for steps in _moves(task, chosen, [one is wish for one in before], *slopes, None):
+                near, far = tried(steps) or (before, before)
+                if abs(near[before.index(wish)].lacks) < abs(wish.lacks):
+                    cost = [one.name for one, a, b in zip(before, near, far, strict=True) if one.met and not (a.met and b.met)]  # fmt: skip
+                    told = _told(steps, len(steps) == 1, wish.name, [wish])
+                    return f"{told} This takes from {' and '.join(cost)}: bring that back afterward." if cost else told
     return ""
 
 
 def _moves(
-    task: Task, chosen: Mapping[str, float], asked: list[bool], missing: Any, rates: Mapping[str, list[float]]
-) -> list[dict[str, float]]:
+    task: Task, chosen: Mapping[str, float], asked: list[bool], missing: Any, rates: Mapping[str, list[float]], middles: bool | None
+) -> list[dict[str, float]]:  # fmt: skip
     """Return the moves that should bring every wish asked for nearer and break none that is met, the best first.
 
-    Best is what leaves the least, then what moves the fewest brackets, then what moves them the least.
+    Best is what leaves the least, then what moves the fewest brackets, then what moves them the least. With middles
+    the wishes that are met are led to their middles, too, which makes room; with None they may break.
     """
     found: list[tuple[tuple[float, int, float], dict[str, float]]] = []
     if not (np.isfinite(missing).all() and np.isfinite(list(rates.values())).all()):
         return []
     for names in (some for count in range(len(rates)) for some in combinations(rates, count + 1)):
-        table, rows = np.array([rates[name] for name in names]).T, list(np.flatnonzero(asked))
+        table = np.array([rates[name] for name in names]).T
+        rows = list(np.flatnonzero(np.logical_or(asked, bool(middles))))
         spans = np.array([_span(task, name) for name in names])
         while True:
-            parts = np.linalg.lstsq(table[rows], np.where(asked, missing, 0)[rows])[0]
+            parts = np.linalg.lstsq(table[rows], np.where(np.logical_or(asked, bool(middles)), missing, 0)[rows])[0]
             ends = (_kept(task, name, chosen[name] + step) for name, step in zip(names, parts * spans, strict=True))
             steps = np.array([end - chosen[name] for name, end in zip(names, ends, strict=True)])
             left = abs(missing - table @ (steps / spans))
-            broken = (left > 1) & (abs(missing) <= 1)
+            broken = (left > 1) & (abs(missing) <= 1) & (middles is not None)
             if steps.all() and (left < abs(missing))[asked].all() and not broken.any():
                 rank = (round(max(left[asked].max() - 1, 0)), len(names), float(abs(parts).sum()))
                 most = max(steps, key=abs)
-                shares = {name: float(f"{step / most:.1g}") for name, step in zip(names, steps, strict=True)}
+                shares = {
+                    name: float(f"{step / most:.{1 + bool(middles)}g}") for name, step in zip(names, steps, strict=True)
+                }
                 order = sorted(names, key=lambda name: -abs(shares[name]))
                 found.append((rank, {name: float(most) * shares[name] for name in order}))
             more = [n for n in np.flatnonzero(broken) if n not in rows]
@@ -201,7 +216,7 @@ def _told(steps: Mapping[str, float], alone: bool, wish: str, wishes: Sequence[O
     told = []
     for name, step in steps.items():
         share = abs(step / most)
-        far = "" if alone or name == first else "as far " if share == 1 else f"{share:.1g} times as far "
+        far = "" if alone or name == first else "as far " if share == 1 else f"{share:.2g} times as far "
         told.append(f"{name} {far}{WAYS[name[0]][step < 0]}")
     words = f"{', '.join(told[:-1])} and {told[-1]}" if len(told) > 1 else told[0]
     round_by = next((one.name for one in wishes if one.name.endswith(" x") and one.value * one.wanted < 0), "")

@@ -6,6 +6,7 @@ import pytest
 
 from susgeo import load_car
 from susgeo.answers.calculation import LESSONS, library
+from susgeo.answers.choices import outcomes
 from susgeo.answers.figures import figures
 from susgeo.answers.variant import clearly_apart, draws, variant, variants
 
@@ -47,6 +48,40 @@ def test_two_hundred_students_get_fair_figures(lesson, name):
                 )
         seen.add(tuple(figure.value for figure in measured.values()))
     assert len(seen) == 200
+
+
+def middles(task, car):
+    """The choice that meets each wish in its middle, drawn on paper: the lower links' line goes through the wanted
+    instant center, which lies on the line of the wanted anti-squat, and through Q, where left and right link meet."""
+    at = {name: figure.value for name, figure in figures(car).items()}
+    want = {name.split(" [")[0].removeprefix("rear "): middle for name, (middle, _) in task.want.items()}
+    x, steer = want["side-view instant center x"], want["roll steer"]
+    z = want["anti-squat"] / 100 * at["h"] / at["L"] * x
+    x_q = at["x_LA"] + at["y_LA"] / (at["y_LA"] - at["y_LC"]) * (at["x_LC"] - at["x_LA"])
+    part = at["y_BA"] / (at["y_BA"] - at["y_BC"])
+    x_p, z_p = (at[f"{axis}_BA"] + part * (at[f"{axis}_BC"] - at[f"{axis}_BA"]) for axis in "xz")
+    z_p = want["roll center height"] + steer * x_p if "roll center height" in want else z_p
+    lower = (z_p + steer * (x_q - x_p) - z) / (x_q - x)
+    upper = (z - at["z_UA"]) / (x - at["x_UA"])
+    found = {"z_LA": z + lower * (at["x_LA"] - x), "z_LC": z + lower * (at["x_LC"] - x)}
+    found["z_UC"] = at["z_UA"] + upper * (at["x_UC"] - at["x_UA"])
+    return found | ({"z_BA": z_p, "z_BC": z_p} if "z_BA" in task.move else {})
+
+
+@pytest.mark.parametrize("key", ["13.8", "13.9"])
+def test_the_middles_of_the_wishes_for_the_rear_fit_together_within_the_brackets(key):
+    task, base = TASKS[key], load_car(LESSONS.parent / "club_coupe.toml")
+    tasks = tuple(one for one in TASKS.values() if one.lesson == "13" and one.car == "club_coupe")
+    for number, car in enumerate([base, *variants([str(number) for number in range(200)], "13", base, tasks)]):
+        found = middles(task, car)
+        assert all(task.move[name][1] <= value <= task.move[name][2] for name, value in found.items()), (number, found)
+        if number % 20 == 0:
+            rest = {name: figures(car)[name].value for name in task.move if name not in found}
+            for one in outcomes(task, car, found | rest):
+                assert "front" in one.name or abs(one.value - one.wanted) < 1e-9 * max(1, abs(one.wanted)), (
+                    number,
+                    one,
+                )
 
 
 def test_a_blank_name_gives_the_clubs_own_car():
