@@ -93,4 +93,5 @@ class Table:
 
 
 def _is_number(cell: str) -> bool:
-    return cell in ("", "none", "infinite", "-infinite") or cell.lstrip("+-").replace(".", "", 1).isdigit()
+    value = cell.removeprefix("! ")  # a target that is missed
+    return value in ("", "none", "infinite", "-infinite") or value.lstrip("+-").replace(".", "", 1).isdigit()

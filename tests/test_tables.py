@@ -25,6 +25,8 @@ def test_numbers_stand_flush_right_and_words_flush_left():
     assert str(table) == "what           mm\nheight      307.3\nfar     -infinite\na note"
     page = table._repr_mimebundle_()["text/html"]
     assert page.count("text-align: right") == page.count("text-align: left") == 3
+    missed = Table(("what", "deg"), (("camber", "! 0.35"), ("toe", "-0.02")))
+    assert str(missed) == "what       deg\ncamber  ! 0.35\ntoe      -0.02"
 
 
 def test_what_stands_in_a_row_is_text_and_no_markup():

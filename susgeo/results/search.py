@@ -78,7 +78,7 @@ class Search:
         heads = [f"choice {k}" + (", best" if k - 1 == self.best else "") for k in range(1, len(columns))]
         rows = [(dimension_name(self.before.car, place), *(f"{each.places[place]:.4g}" if abs(each.places[place]) < 10 else f"{each.places[place]:.1f}" for each in columns)) for place in self.before.places]  # fmt: skip
         for name, unit in self.target_units.items():
-            cells = (shown(each.values[name], unit) + (" !" if each.misses[name] > 0 else "") for each in columns)
+            cells = (("! " if each.misses[name] > 0 else "") + shown(each.values[name], unit) for each in columns)
             rows.append((f"{name} [{unit}]", *cells))
         note = f"Lengths in {self.units}; each target at its worst ride height, load or turn; ! is missed.\n"
         return Table(("", "as it is", *heads), tuple(rows), note + "\n".join(self.sentences))
@@ -347,4 +347,4 @@ def _prevented(
         ]
         if not guilty:
             said.append(f"{names[k]}: no other target alone prevents it; together they do.")
-    return said
+    return [sentence[:1].upper() + sentence[1:] for sentence in said]
