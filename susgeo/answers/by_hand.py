@@ -17,7 +17,7 @@ from ..car.car import Car
 from ..draw.picture import Picture
 from ..errors import SusgeoError
 from .calculation import Calculation, Mistake, Step, Task, library, names_in, quick, symbol
-from .check import equals, unanswered
+from .check import lines_of, unanswered
 from .construction import draw_construction
 from .equality import Different, Same, compare
 from .figures import figures
@@ -64,7 +64,7 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
     allowed = max(min(last_digit(written(right, unit)), 5 * CLOSE * size or ZERO.get(unit, 1e-5)), CLOSE * size)
     task = Task(lines.name, "working", "", "", find=lines.symbol, tolerance=allowed)
     try:
-        answer = equals(answer)
+        answer = lines_of(answer)
         if unanswered(answer):
             raise Blank("Nothing has been answered here yet.")
         if not isinstance(answer, str):

@@ -29,7 +29,7 @@ from .construction import draw_construction
 from .equality import Different, Same, Undecided, compare
 from .figures import LENGTHS, figures
 from .formula import find_name, read_formula, read_line
-from .lines import place
+from .lines import place, split_lines
 from .numbers import Blank, Quantity, Tolerance, Unreadable, WrongUnit, read_number, read_quantity, shorten
 from .paper import on_paper, written
 from .verdict import Verdict, samples
@@ -38,7 +38,7 @@ from .working import check_working
 
 def check(task: Task, answer: object, car: Car) -> Verdict:
     """Check an answer to a task on a car; never raises for anything that a student may write."""
-    answer = equals(answer)
+    answer = lines_of(answer)
     try:
         if unanswered(answer):
             raise Blank("Nothing has been answered here yet.")
@@ -58,11 +58,14 @@ def unanswered(answer: object) -> bool:
     return all(line.strip().endswith("=") for line in lines if line.strip())
 
 
-def equals(answer: object) -> object:
-    """Return an answer with every sign that says equals, more or less, written as one."""
-    return answer.replace(":=", "=").translate(_EQUALS) if isinstance(answer, str) else answer
+def lines_of(answer: object) -> object:
+    """Return an answer without the head of a printed solution, every sign that says equals written as one."""
+    if not isinstance(answer, str):
+        return answer
+    return _HEAD.sub("", answer, count=1).replace(":=", "=").translate(_EQUALS)
 
 
+_HEAD = re.compile(r"\A.*^[ \t]*Lines:[ \t]*$", re.MULTILINE | re.DOTALL)
 _EQUALS = str.maketrans("≈≃≅≐≒＝", "======")
 
 
@@ -193,11 +196,32 @@ def allowed(tolerance: Tolerance, wrong: Mistake, right: float, found: float) ->
     return Tolerance(tolerance.absolute * min(scale, 1.0), 0.005 if scale < 1 else 0.0, tolerance.unit)
 
 
+def _put_together(answer: object, task: Task, names: Mapping[str, sympy.Symbol]) -> sympy.Expr:
+    """Read a formula; of several lines ``name = formula`` each is put into those below it, and the last one counts."""
+    rows = [row for row in split_lines(answer) if row] if isinstance(answer, str) else []
+    if not 2 <= len(rows) <= MOST_ROWS or not all("=" in row for row in rows):
+        alone = rows[0] if len(rows) == 1 and "//" not in str(answer) else answer
+        return read_formula(_unnamed(alone, task), names, task.also)
+    made: dict[str, sympy.Expr] = {}
+    for row in rows:
+        known = {**names, **{name: symbol(name) for name in made}}
+        read_one = read_formula(row.rpartition("=")[2], known, task.also)
+        whole = read_one.xreplace({symbol(name): formula for name, formula in made.items()})
+        made[row.partition("=")[0].strip()] = read_formula(whole, names, task.also)
+    last = row.partition("=")[0].strip()
+    if _unnamed(f"{last}=0", task) == "0":
+        return made[last]
+    raise Unreadable(f"The last line should be that of {task.find}; it is that of {shorten(last)}.")
+
+
+MOST_ROWS = 12
+"""Lines of which a formula may be put together."""
+
+
 def _formula(task: Task, answer: object, car: Car) -> Verdict:
     calculation = library()[0][task.of]
     names = {name: symbol(name) for name in task.symbols}
-    answer = _unnamed(answer, task)
-    student = read_formula(answer.partition("#")[0] if isinstance(answer, str) else answer, names, task.also)
+    student = _put_together(answer, task, names)
     truth = calculation.expression(task.find, task.symbols)
 
     def against(formula: sympy.Expr) -> Same | Different | Undecided:

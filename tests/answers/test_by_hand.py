@@ -253,7 +253,8 @@ def test_what_a_builder_types_on_a_car_of_nobody_in_the_club(car, quantity, text
 @pytest.mark.parametrize("quantity", [CENTER, "rear roll center height", "rear anti-squat"])
 def test_a_printed_way_is_pasted_with_its_words(quantity):
     for car in (MM, INCH):
-        lines = str(written_out(car, quantity)).partition("Lines:\n")[2]
-        for typed in (lines, lines.replace("   ", "\t")):  # as a terminal and as a table give them
+        whole = str(written_out(car, quantity))
+        lines = whole.partition("Lines:\n")[2]
+        for typed in (whole, lines, lines.replace("   ", "\t")):  # as a terminal and as a table give them
             verdict = check_by_hand(car, quantity, typed)
             assert (verdict.kind, verdict.credit) == ("right", 1), str(verdict)

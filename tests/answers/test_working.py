@@ -134,18 +134,29 @@ def test_slips_of_scale_are_named_within_what_their_size_allows():
     assert "twice" in str(Lesson("06", "club").check("06.4", "17.06", keep=False))
 
 
-@pytest.mark.parametrize("key", [key for key, task in library()[1].items() if task.kind in ("number", "working")])
+@pytest.mark.parametrize("key", [key for key, task in library()[1].items() if task.kind != "choice"])
 def test_what_the_course_prints_as_a_solution_can_be_pasted_as_an_answer(key):
-    """As printed; its arithmetic alone; its last side alone."""
+    """As printed, with title and figures and without; its arithmetic alone; its last side alone."""
     lesson = Lesson(key[:2], "kim")
     lines = [line.split(" = ") for line, _ in lesson.solution(key).lines]
     for text in (
+        str(lesson.solution(key)),
         "\n".join(" = ".join(sides) for sides in lines),
         "\n".join(" = ".join([sides[0], *sides[-2:-1]] if len(sides) > 2 else sides) for sides in lines),
         "\n".join(f"{sides[0]} = {sides[-1]}" for sides in lines),
     ):
         said = lesson.check(key, text, keep=False)
         assert said.kind == "right" and said.credit == 1, (text, str(said))
+
+
+def test_a_formula_may_come_in_lines():
+    lesson = Lesson("02", CLUB)
+    assert lesson.check("02.3", "n = s_L - s_U\nx = (c_U - c_L)/n; z_IC = c_U + s_U*x", keep=False).kind == "right"
+    assert lesson.check("02.3", "x = (c_U - c_L)/(s_L + s_U)\nz_IC = c_U + s_U*x", keep=False).kind == "wrong"
+    said = str(lesson.check("02.3", "z_IC = c_L + s_L*x_IC\nx_IC = (c_U - c_L)/(s_L - s_U)", keep=False))
+    assert "'x_IC' is not" in said or "should be that of z_IC" in said
+    doubled = "a = c_L + 1\n" + "\n".join("a = (a + 1)*(a + c_U)" for _ in range(10)) + "\nz_IC = a"
+    assert lesson.check("02.3", doubled, keep=False).kind == "unreadable"
 
 
 TYPED = (
