@@ -154,7 +154,9 @@ def test_a_formula_may_come_in_lines():
     assert lesson.check("02.3", "n = s_L - s_U\nx = (c_U - c_L)/n; z_IC = c_U + s_U*x", keep=False).kind == "right"
     assert lesson.check("02.3", "x = (c_U - c_L)/(s_L + s_U)\nz_IC = c_U + s_U*x", keep=False).kind == "wrong"
     said = str(lesson.check("02.3", "z_IC = c_L + s_L*x_IC\nx_IC = (c_U - c_L)/(s_L - s_U)", keep=False))
-    assert "'x_IC' is not" in said or "should be that of z_IC" in said
+    assert "'x_IC' is no name here" in said  # it stands below
+    said = str(lesson.check("02.3", "x = (c_U - c_L)/(s_L - s_U)\ny = c_L + s_L*x", keep=False))
+    assert "The last line should be that of z_IC; it is that of 'y'" in said
     doubled = "a = c_L + 1\n" + "\n".join("a = (a + 1)*(a + c_U)" for _ in range(10)) + "\nz_IC = a"
     assert lesson.check("02.3", doubled, keep=False).kind == "unreadable"
 
