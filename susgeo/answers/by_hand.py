@@ -54,7 +54,7 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
     >>> from susgeo import load_car
     >>> car = load_car("data/three_link.toml")
     >>> print(check_by_hand(car, "rear locator height", "z_P = 310 mm"))
-    rear locator height Not yet. z_P = 310 is not right. Write your lines; the first wrong one is then named.
+    rear locator height Not yet. z_P = 310 mm is not right. Write your lines; the first wrong one is then named.
     """
     lines = chain(car, quantity)
     calculation = replace(lines.calculation, mistakes=tuple(known_mistakes(lines.calculation.steps)))
