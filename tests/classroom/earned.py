@@ -2,7 +2,7 @@
 
 from susgeo.answers.calculation import library
 from susgeo.classroom.assignment import points
-from susgeo.classroom.practice import HOSTILE
+from susgeo.classroom.practice import HOSTILE, answers_of
 
 TASKS = {key: task for key, task in library()[1].items() if task.lesson == "02"}
 WHOLE = sum(map(points, TASKS))
@@ -32,4 +32,14 @@ def bounds(student):
     if kind == "lost cell":
         return (WHOLE - points("02.1"),) * 2
     assert kind == "stranger"  # right on the club's figures: a formula and perhaps a choice stay right
-    return worth("formula"), WHOLE - worth("number")
+    return worth("formula"), WHOLE - worth("number") + by_chance(student)
+
+
+def by_chance(student):
+    """Return the points of numbers that are the same, within the tolerance, on the club's figures and on one's own."""
+    own, club = (answers_of("02", student, kind) for kind in ("perfect", "stranger"))
+    return sum(
+        points(key)
+        for key, task in TASKS.items()
+        if task.kind == "number" and abs(float(own[key].split()[0]) - float(club[key].split()[0])) <= task.tolerance
+    )
