@@ -12,6 +12,7 @@ import numpy as np
 from ..car.car import Car, as_number
 from ..car.pickup import moved
 from ..errors import SusgeoError, UndefinedError
+from ..geometry.scalars import is_array
 from ..results.design import Target, best_design
 from ..results.quantities import numbers
 from .calculation import Task, library
@@ -68,14 +69,16 @@ def place_of(name: str) -> str:
     return f"{POINTS[code][0]}.{axis}"
 
 
-def outcomes(task: Task, car: Car, chosen: Mapping[str, float]) -> list[Outcome]:
+def outcomes(task: Task, car: Car, chosen: Mapping[str, Any]) -> list[Outcome]:
     """Return what a choice makes of each quantity that is wanted; nan where the car then has none.
+
+    With arrays in it, it is many choices, and each outcome's value is an array of theirs.
 
     Raises:
         SusgeoError: with this choice the axle does not work.
     """
     changed = moved(car, {place_of(name): value for name, value in chosen.items()})
-    found: dict[str, float] = {}
+    found: dict[str, Any] = {}
     if task.of:  # a target may also be a line of a calculation
         calculation = library()[0][task.of]
         values = calculation.values({name: f.value for name, f in calculation.known(figures(changed)).items()})
@@ -83,7 +86,7 @@ def outcomes(task: Task, car: Car, chosen: Mapping[str, float]) -> list[Outcome]
     split = {name: (name.rpartition(" [")[0], name.rpartition(" [")[2].removesuffix("]")) for name in task.want}
     for name, number in numbers(changed, [name for name, _ in split.values() if name not in found]).items():
         with suppress(UndefinedError):
-            found[name] = as_number(number)
+            found[name] = number if is_array(number) else as_number(number)
     return [Outcome(*split[key], found.get(split[key][0], math.nan), *want) for key, want in task.want.items()]
 
 

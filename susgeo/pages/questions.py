@@ -9,7 +9,6 @@ import html
 import itertools
 import math
 import re
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -145,35 +144,32 @@ def choice_table(task: Task, car: Car) -> dict[str, Any] | None:
     def results(places: Any, task: Task = task) -> Any:
         chosen = {
             name: (low + high + u * (high - low)) / 2
-            for (name, (_, low, high)), u in zip(task.move.items(), places, strict=True)
+            for (name, (_, low, high)), u in zip(task.move.items(), np.transpose(places), strict=True)
         }
         try:
-            return np.array([one.value for one in outcomes(task, car, chosen)])
+            return np.array([np.broadcast_to(one.value, len(places)) for one in outcomes(task, car, chosen)])
         except SusgeoError:
-            return np.full(len(task.want), np.nan)
+            return np.full((len(task.want), len(places)), np.nan)
 
-    moved = [[results(middle + side * row) for side in (-0.9, 0.7)] for row in np.eye(len(names))]
-    at_rest = results(middle)
+    at_rest, *moved = results([middle, *(side * row for row in np.eye(len(names)) for side in (-0.9, 0.7))]).T
     wanted: list[dict[str, Any]] = []
     for index, (name, (target, within)) in enumerate(task.want.items()):
-        moves = [
-            place
-            for place in range(len(names))
-            if any(not abs(one[index] - at_rest[index]) <= 1e-9 * within for one in moved[place])
-        ]
-
+        off = np.array([one[index] - at_rest[index] for one in moved]).reshape(-1, 2)
+        moves = np.flatnonzero(~(np.abs(off) <= 1e-9 * within).all(axis=1))
         one = replace(task, want={name: task.want[name]})
 
-        def alone(places: Sequence[float], moves: list[int] = moves, one: Task = one) -> float:
-            full = middle.copy()
-            full[moves] = places
-            return float(results(full, one)[0])
+        def alone(places: Any, moves: Any = moves, one: Task = one) -> Any:
+            full = np.zeros((len(places), len(names)))
+            full[:, moves] = places
+            return results(full, one)[0]
 
         table = _table(alone, len(moves), within)
         if table is None:
             return None
         what, _, unit = name.removesuffix("]").rpartition(" [")
-        wanted.append({"name": what, "unit": unit, "target": target, "within": within, "moves": moves, **table})
+        wanted.append(
+            {"name": what, "unit": unit, "target": target, "within": within, "moves": moves.tolist(), **table}
+        )
     brackets = [[name, low, high] for name, (_, low, high) in task.move.items()]
     return {"kind": "choice", "move": brackets, "want": wanted}
 
@@ -192,28 +188,27 @@ def _table(function: Any, dimensions: int, within: float) -> dict[str, Any] | No
     places = [-0.95, -0.6, -0.2, 0.25, 0.65, 0.95]
     alone = [[[u * (k == d) for k in range(dimensions)] for u in places] for d in range(dimensions)]
     probes = [[math.sin(7.3 * k + 2.1 * j) for j in range(dimensions)] for k in range(1, 25)]
-    truth = {tuple(probe): function(probe) for probe in itertools.chain(probes, *alone)}
+    truth, *along = np.split(function([*probes, *itertools.chain(*alone)]), range(24, 24 + 6 * dimensions, 6))
     for nodes in NODES:
         if nodes**dimensions > MOST:
             return None
         at = [math.cos(math.pi * (k + 0.5) / nodes) for k in range(nodes)]
-        lines = [np.array([function([u * (k == d) for k in range(dimensions)]) for u in at]) for d in range(dimensions)]
+        lines = [function([[u * (k == d) for k in range(dimensions)] for u in at]) for d in range(dimensions)]
         for turned in (False, True):
             near = all(
-                _off(line, turned, [[u] for u in places], [truth[tuple(one)] for one in along]) <= NEAR * within
-                for line, along in zip(lines, alone, strict=True)
+                _off(line, turned, [[u] for u in places], true) <= NEAR * within
+                for line, true in zip(lines, along, strict=True)
             )
             if not near:
                 continue
-            values = np.array([function(place) for place in itertools.product(at, repeat=dimensions)])
-            values = values.reshape([nodes] * dimensions)
-            if _off(values, turned, probes, [truth[tuple(one)] for one in probes]) <= NEAR * within:
+            values = function([*itertools.product(at, repeat=dimensions)]).reshape([nodes] * dimensions)
+            if _off(values, turned, probes, truth) <= NEAR * within:
                 kept = 1 / values if turned else values
                 return {"nodes": nodes, "turned": turned, "table": [_short(one) for one in kept.ravel()]}
     return None
 
 
-def _off(values: Any, turned: bool, probes: list[list[float]], truth: list[float]) -> float:
+def _off(values: Any, turned: bool, probes: list[list[float]], truth: Any) -> float:
     """Return how far a table, or that of the reciprocals, is off at the worst of some places."""
     off = 0.0
     with np.errstate(all="ignore"):
