@@ -24,7 +24,7 @@ from .loads.cornering import (
     GRAVITY as GRAVITY,
     car_roll_axis as car_roll_axis,
     cornering as cornering,
-    first_lift as first_lift,
+    linear_limit as linear_limit,
     roll_gradient as roll_gradient,
 )
 from .loads.forces import (
@@ -62,7 +62,6 @@ from .results.turns import turns_table as turns_table
 from .travel.shaft import shaft_table as shaft_table
 from .loads.corner import solve_corner as solve_corner
 from .loads.corner import corner_end as corner_end
-from .loads.corner import linear_limit as linear_limit
 from .loads.forces import shaft_torque_transfer as shaft_torque_transfer
 from .answers.written import written_out as written_out
 from .answers.by_hand import check_by_hand as check_by_hand

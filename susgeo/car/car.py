@@ -133,6 +133,8 @@ def whole(thing: Car | Axle) -> Car:
     """Return an axle as a car that has nothing else, and a car as it is."""
     if isinstance(thing, Car):
         return thing
+    if not isinstance(thing, LiveAxle | IndependentFront):
+        raise SusgeoError(f"Expected a car or an axle, got {str(thing)[:60]!r}; load_car reads a car from its file.")
     return Car("", 1.0, thing if thing.end == "rear" else None, thing if thing.end == "front" else None)  # type: ignore[arg-type]
 
 

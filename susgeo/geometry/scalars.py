@@ -205,7 +205,7 @@ def finite(value: Scalar, what: str) -> Scalar:
     if kind is float or kind is Dual:
         known = math.isfinite(plain(value))
     elif kind is int or kind is Fraction:
-        known = True
+        known = abs(value) <= sys.float_info.max
     elif isinstance(value, np.ndarray | np.generic) and value.dtype.kind in "fiu":
         return value.astype(float, copy=False) if value.ndim else finite(value.item(), what)
     elif is_symbolic(value):
@@ -216,7 +216,9 @@ def finite(value: Scalar, what: str) -> Scalar:
         held = f"an array of {value.dtype}" if isinstance(value, np.ndarray) else repr(value)
         raise SusgeoError(f"{what} is {held}; expected a number, a NumPy array of numbers or a SymPy expression.")
     if not known:
-        raise NotFiniteError(f"{what} is {plain(value)}; a measurement must be a finite number.")
+        raise NotFiniteError(
+            f"{what} is {plain(value) if kind is not int else 'a number too large'}; a measurement must be a finite number."
+        )
     return value
 
 

@@ -9,10 +9,11 @@ from moments about the upright. An axle's own mass is at its wheel centers. Tire
 joints' friction are left out.
 
 :func:`susgeo.loads.cornering.cornering` is what this comes to for a small acceleration without gravity; how far that
-holds says :func:`linear_limit`. The equations are in :mod:`susgeo.loads.equilibrium`.
+holds says :func:`susgeo.loads.cornering.linear_limit`. The equations are in :mod:`susgeo.loads.equilibrium`.
 Axes, signs and names as there and in ISO 8855: acceleration positive to the left, roll left side up, pitch nose down.
 """
 
+import math
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal
@@ -28,7 +29,7 @@ from ..errors import SusgeoError
 from ..geometry.scalars import Scalar, degrees, finite
 from ..travel.live import straight_rods
 from ..travel.newton import Array
-from .cornering import GRAVITY, AxleLoads, Cornering, cornering
+from .cornering import GRAVITY, AxleLoads, Cornering, Sharing
 from .equilibrium import (
     ACCELERATION,
     LOADS,
@@ -44,12 +45,9 @@ from .equilibrium import (
     cross,
     equations,
 )
-from .path import CREEPS, LOST, REACHED, ROUGH, TURNED, followed, from_rest, guessed, states
+from .path import CREEPS, LOST, REACHED, TURNED, followed, from_rest, states
 
-Sharing = Literal["load", "equal"]
-
-
-END_OF_SEARCH, FINE = 10 * GRAVITY, GRAVITY / 800
+END_OF_SEARCH = 10 * GRAVITY
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,10 +88,14 @@ class Corner(Cornering):
     pitch: Scalar
     ended: Scalar
     ends: tuple[str, ...]
-    _car: Car = field(repr=False)
     _system: Equations = field(repr=False)
     _state: State = field(repr=False)
     _wheels: Wheels = field(repr=False)
+
+    @property
+    def warning(self) -> str:
+        """The sentences of ``ends``, in a row."""
+        return " ".join(self.ends)
 
     def rod_forces(self, end: Literal["rear", "front"]) -> dict[str, Scalar]:
         """Return the force in every rod of an axle in N, tension positive, by name.
@@ -174,6 +176,8 @@ def solve_corner(car: Car, lateral: Any, sharing: Sharing = "load", gravity: flo
     lateral = finite(lateral if np.isscalar(lateral) else np.asarray(lateral), "The lateral acceleration")
     if not np.size(lateral):
         raise SusgeoError("There is no lateral acceleration in the array; expected one at least, in m/s^2.")
+    if not (isinstance(gravity, float | int) and 0 <= gravity < math.inf):
+        raise SusgeoError(f"gravity is {gravity}; expected zero or more, in m/s^2.")
     system, shape = equations(car, lateral, sharing == "load", gravity)
     wanted = np.broadcast_to(np.asarray(lateral, dtype=float), shape).reshape(-1)
     known = np.isfinite(wanted)
@@ -233,42 +237,6 @@ def corner_end(car: Car, way: Literal["left", "right"] = "left", sharing: Sharin
         raise SusgeoError("These are many cars at once; ask for the end of one.")
     none = f"To the {way} no end was found up to {END_OF_SEARCH / GRAVITY:.0f} g."
     return CornerEnd(abs(float(found.ended[0])), found.ends[0]) if found.ends else CornerEnd(np.inf, none)
-
-
-def linear_limit(car: Car, within: float = 0.05, sharing: Sharing = "load") -> float:
-    """Return up to which acceleration, in m/s^2, ``cornering`` gives one car's roll and every tire load within 5 %.
-
-    Of both turns the smaller, in steps of 1/800 g, to 1.6 g at most. Zero where it is off from the start, because the body's weight already tips otherwise
-    than the formula has it. Never more than the end of :func:`corner_end`.
-
-    Args:
-        car, sharing: as for :func:`corner_end`. within: the error allowed, as a share of the solved roll and loads.
-
-    >>> from susgeo import load_car
-    >>> round(linear_limit(load_car("data/club_coupe.toml")) / GRAVITY, 2)
-    0.32
-    """
-    system, shape = equations(car, 0.0, sharing == "load", GRAVITY)
-    if shape:
-        raise SusgeoError("These are many cars at once; ask for the linear limit of one.")
-    ways = np.array([1.0, -1.0])
-    paths, line = from_rest(system, ways), [cornering(car, a) for a in (0.0, 1.0)]
-    at_rest, at_one = (np.array([each.roll, *(each.tires[tire] for tire in WHEELS)])[:, None] for each in line)
-
-    def good(numbers: Array, exact: bool) -> Array:
-        """Return whether the formula holds in both turns at each of so many 800ths of a g."""
-        path, goal = np.repeat([0, 1], len(numbers)), np.multiply.outer(ways, numbers).reshape(-1) * FINE
-        state, *_, ended = states(system, paths, path, goal, ROUGH) if exact else guessed(paths, path, goal)
-        true = np.vstack([state.x[PHI] / METER, state.x[LOADS]])
-        off = np.abs(at_rest + (at_one - at_rest) * goal - true) / (np.abs(true) + 1e-6)
-        return ((np.max(off, axis=0) <= within) & (ended == REACHED)).reshape(2, -1).all(axis=0)
-
-    for last in range(320, 1281, 320):
-        paths = followed(system, paths, ways * last * FINE)
-        if not (found := good(np.arange(last - 319, last + 1), exact=False)).all():
-            first = max(last - 324 + int(np.argmin(found)), 0)
-            return (first + int(np.cumprod(good(first + np.arange(1, 11), exact=True)).sum())) * FINE
-    return last * FINE
 
 
 def _axles(system: Equations, state: State, wheels: Wheels) -> list[tuple[Array, ...]]:

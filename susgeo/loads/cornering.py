@@ -12,7 +12,7 @@ height. U is zero for beam axles, which stand on their tires. An independent whe
 share c of its roll, so that the share c of its own mass's moment m r reaches the body and the springs (U = m r c),
 and 1 - c the links; textbooks leave that out.
 
-Holds for small angles (for how large an acceleration: :func:`susgeo.loads.corner.linear_limit`), a rigid body, tires that do not yield upright, and joints without stiffness (an axle
+Holds for small angles (for how large an acceleration: :func:`linear_limit`), a rigid body, tires that do not yield upright, and joints without stiffness (an axle
 that binds is stiffer than its springs). Acceleration is positive to the left, roll positive left side up, as in
 ISO 8855: in a left turn both are positive, and load moves to the right tires.
 
@@ -22,23 +22,31 @@ one radian s / 2 each, at a lever of s / 2, both sides: k s^2 / 2. It is the spa
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
 
 from ..car.axle import LiveAxle
 from ..car.car import Axle, Car, weighed, whole
+from ..car.rods import METER
 from ..errors import SusgeoError
 from ..geometry.incidence import join
-from ..geometry.scalars import Scalar, choose, is_array, is_symbolic, plain, quotient
+from ..geometry.scalars import Scalar, choose, finite, is_symbolic, plain, quotient
 from ..geometry.space import Line, Point
+from ..travel.newton import Array
+from .equilibrium import LOADS, PHI, WHEELS, equations
+from .path import REACHED, ROUGH, followed, from_rest, guessed, states
 from .springs import NEWTON_METER as NEWTON_METER
 from .springs import body_over, wheel_rate
 from .springs import roll_stiffness as roll_stiffness
 
 GRAVITY = 9.80665
 """Standard acceleration of free fall in m/s^2 (ISO 80000-3; exact by definition)."""
+FINE = GRAVITY / 800
+
+Sharing = Literal["load", "equal"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,6 +84,20 @@ class Cornering:
     roll: Scalar
     front: AxleLoads
     rear: AxleLoads
+    _car: Car = field(repr=False)
+
+    @cached_property
+    def warning(self) -> str:
+        """Why these numbers are not to be trusted, in a sentence; empty where roll and tire loads are within 5 %."""
+        if is_symbolic(self.roll) or is_symbolic(self.acceleration):
+            return "These are formulas: linear_limit(car) says of one car of numbers how far they hold."
+        limit, size = linear_limit(self._car), float(np.nanmax(np.abs(plain(self.acceleration))))
+        if size <= limit:
+            return ""
+        return (
+            f"At {size / GRAVITY:.3g} g roll and tire loads are no longer within 5 %: for this car the simple formulas "
+            f"hold up to {limit / GRAVITY:.3g} g. Take solve_corner(car, lateral)."
+        )
 
     @property
     def tires(self) -> dict[str, Scalar]:
@@ -198,16 +220,20 @@ def cornering(car: Car, acceleration: Scalar) -> Cornering:
 
     Args:
         car: with both axles, springs and weight.
-        acceleration: lateral, positive to the left (a left turn), in m/s^2; one g is :data:`GRAVITY`.
+        acceleration: lateral, positive to the left (a left turn), in m/s^2; one g is :data:`GRAVITY`. Beyond
+            :func:`linear_limit` the result's ``warning`` says so.
 
     Raises:
         SusgeoError: as :func:`roll_gradient`.
 
     >>> from susgeo import load_car
-    >>> corner = cornering(load_car("data/club_coupe.toml"), 0.6 * GRAVITY)
-    >>> {tire: round(load) for tire, load in corner.tires.items()}
-    {'front left': 1677, 'front right': 4254, 'rear left': 1115, 'rear right': 3545}
+    >>> corner = cornering(load_car("data/club_coupe.toml"), 0.3 * GRAVITY)
+    >>> {tire: round(load) for tire, load in corner.tires.items()}, corner.warning
+    ({'front left': 2321, 'front right': 3610, 'rear left': 1723, 'rear right': 2938}, '')
+    >>> print(cornering(load_car("data/club_coupe.toml"), 0.6 * GRAVITY).warning)
+    At 0.6 g roll and tire loads are no longer within 5 %: for this car the simple formulas hold up to 0.324 g. Take solve_corner(car, lateral).
     """
+    acceleration = finite(acceleration, "The lateral acceleration")
     masses, weight, roll = _masses(car), weighed(car), roll_gradient(car) * acceleration
     found: dict[str, AxleLoads] = {}
     for (end, axle), center in zip(car.axles(), _roll_center_heights(car), strict=True):
@@ -219,7 +245,7 @@ def cornering(car: Car, acceleration: Scalar) -> Cornering:
             quotient(masses.through_links[end] * acceleration, track),
         )
         found[end] = AxleLoads(*parts, left=standing - sum(parts), right=standing + sum(parts))
-    return Cornering(acceleration, roll, **found)
+    return Cornering(acceleration, roll, _car=car, **found)
 
 
 def jacking(car: Car, end: Literal["front", "rear"]) -> Scalar:
@@ -248,25 +274,39 @@ def lift_acceleration(car: Car, end: Literal["front", "rear"]) -> Scalar:
     return quotient(unit.left + unit.right, 2 * unit.transfer)
 
 
-def first_lift(car: Car) -> tuple[str, float]:
-    """Return which axle's inner tire lifts first, and the acceleration in m/s^2; for one car, no arrays.
+def linear_limit(car: Car, within: float = 0.05, sharing: Sharing = "load") -> float:
+    """Return up to which acceleration, in m/s^2, ``cornering`` gives one car's roll and every tire load within 5 %.
 
-    Infinite for an axle whose inner tire gains load in a corner, as roll centers far below the ground can do.
+    Of both turns the smaller, in steps of 1/800 g, to 1.6 g at most. Zero where it is off from the start, because the body's weight already tips otherwise
+    than the formula has it. Never more than the end of :func:`susgeo.loads.corner.corner_end`.
 
     Args:
-        car: with both axles, weight and springs.
+        car, sharing: as for :func:`susgeo.loads.corner.corner_end`. within: the error allowed, as a share of the solved roll and loads.
 
     >>> from susgeo import load_car
-    >>> end, acceleration = first_lift(load_car("data/club_coupe.toml"))
-    >>> end, round(acceleration / GRAVITY, 2)
-    ('rear', 1.15)
+    >>> round(linear_limit(load_car("data/club_coupe.toml")) / GRAVITY, 2)
+    0.32
     """
-    found: list[tuple[float, str]] = []
-    for end in ("front", "rear"):
-        value: Any = lift_acceleration(car, end)
-        if is_array(value):
-            raise SusgeoError("These are many cars at once; ask for lift_acceleration of each axle.")
-        number = float(plain(value))
-        found.append((number if number > 0 else math.inf, end))
-    acceleration, end = min(found)
-    return end, acceleration
+    if not (isinstance(within, float) and 0 < within < 1):
+        raise SusgeoError(f"within is {within}; expected a share between 0 and 1, such as 0.05 for 5 %.")
+    system, shape = equations(car, 0.0, sharing == "load", GRAVITY)
+    if shape:
+        raise SusgeoError("These are many cars at once; ask for the linear limit of one.")
+    ways = np.array([1.0, -1.0])
+    paths, line = from_rest(system, ways), [cornering(car, a) for a in (0.0, 1.0)]
+    at_rest, at_one = (np.array([each.roll, *(each.tires[tire] for tire in WHEELS)])[:, None] for each in line)
+
+    def good(numbers: Array, exact: bool) -> Array:
+        """Return whether the formula holds in both turns at each of so many 800ths of a g."""
+        path, goal = np.repeat([0, 1], len(numbers)), np.multiply.outer(ways, numbers).reshape(-1) * FINE
+        state, *_, ended = states(system, paths, path, goal, ROUGH) if exact else guessed(paths, path, goal)
+        true = np.vstack([state.x[PHI] / METER, state.x[LOADS]])
+        off = np.abs(at_rest + (at_one - at_rest) * goal - true) / (np.abs(true) + 1e-6)
+        return ((np.max(off, axis=0) <= within) & (ended == REACHED)).reshape(2, -1).all(axis=0)
+
+    for last in range(320, 1281, 320):
+        paths = followed(system, paths, ways * last * FINE)
+        if not (found := good(np.arange(last - 319, last + 1), exact=False)).all():
+            first = max(last - 324 + int(np.argmin(found)), 0)
+            return (first + int(np.cumprod(good(first + np.arange(1, 11), exact=True)).sum())) * FINE
+    return last * FINE

@@ -373,7 +373,14 @@ def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple
             "A corner needs a live axle behind and an axle in front; add the missing table to the car's file."
         )
     weight, sizes = weighed(car), [value for value in dimensions(car).values() if is_array(value)]
-    shape = np.broadcast_shapes(np.shape(lateral), *(value.shape for value in sizes))
+    shapes = [np.shape(lateral), *(value.shape for value in sizes)]
+    try:
+        shape = np.broadcast_shapes(*shapes)
+    except ValueError:
+        raise SusgeoError(
+            f"The accelerations and the car's dimensions are arrays of shapes {', '.join(map(str, dict.fromkeys(shapes)))}, "
+            "which do not fit together; for each car at each acceleration give the accelerations as accelerations[:, None]."
+        ) from None
 
     def flat(value: Scalar) -> Array:
         array = np.asarray(value, dtype=float)

@@ -14,20 +14,21 @@ Source: statics, derived here; the buckling load is Euler's, any textbook of str
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 import numpy as np
 
 from ..car.axle import LiveAxle
 from ..car.car import Car, brake_share, weighed
+from ..car.links import check_end
 from ..car.rods import METER
 from ..errors import LinkageError, SusgeoError
-from ..geometry.scalars import Scalar, is_array, quotient
+from ..geometry.scalars import Scalar, finite, is_array, plain, quotient
 from ..tables import Table, shown
 from ..travel.live import UNKNOWN, held_axle, straight_rods
 from ..travel.newton import HEAVE, PITCH, ROLL, YAW, Array, X, Y
-from .cornering import GRAVITY, cornering
+from .cornering import GRAVITY, Cornering, cornering
 from .springs import NEWTON_METER, roll_stiffness
 
 Force = tuple[Scalar, Scalar, Scalar]
@@ -50,6 +51,7 @@ class TireForces:
         body_torque: about y, that half shafts or inboard brakes of the body put on the wheels, in N mm: tire radius
             times driving force. Zero where the axle reacts its own torque.
         shaft_torque: about x, that the propeller shaft puts on the axle at its pinion, in N mm.
+        corner: whose loads these are; its ``warning`` says where they no longer hold.
 
     >>> forces = TireForces(left=(1500, 0, 3000), right=(1500, 0, 3000))
     >>> forces.left[0] + forces.right[0]  # driving
@@ -61,6 +63,7 @@ class TireForces:
     own: Force = (0.0, 0.0, 0.0)
     body_torque: Scalar = 0.0
     shaft_torque: Scalar = 0.0
+    corner: Cornering | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,6 +77,7 @@ class RodForces:
         determinate: False where statics alone does not tell (five rods): then both upper links carry the same, which
             is the library's rule for all five-rod axles (:attr:`susgeo.car.axle.LiveAxle.locating_lines`); bushings decide.
         unbalanced: the largest force, or moment over a meter, left over when all is summed, in N.
+        corner: whose loads these are, if of one.
     """
 
     tension: dict[str, Scalar]
@@ -81,6 +85,7 @@ class RodForces:
     roll_moment: Scalar
     determinate: bool
     unbalanced: Scalar
+    corner: Cornering | None = field(default=None, repr=False)
 
     def table(self) -> Table:
         """Return the forces in rows, with pull and push in words; a rod that carries nothing has none."""
@@ -92,7 +97,8 @@ class RodForces:
             "One rod too many: statics does not tell how the rods share the load. Shown is what holds the axle if both "
             "upper links carry the same; the stiffness of the bushings decides, and the moment with which they bind comes on top."
         )  # fmt: skip
-        return Table(("rod", "N", "it must"), rows, note)
+        warning = self.corner.warning if self.corner else ""
+        return Table(("rod", "N", "it must"), rows, "\n".join(filter(None, (note, warning))))
 
 
 def tire_forces(
@@ -130,17 +136,22 @@ def tire_forces(
     >>> [round(part) for part in tire_forces(load_car("data/club_coupe.toml"), drive=4.0).left]
     [2160, 0, 2765]
     """
+    check_end(end)
     if getattr(car, end) is None:
         raise SusgeoError(f"This car has no {end} axle; add a table [{end}] to its file.")
+    for what, value in (("drive", drive), ("braking", braking), ("lateral", lateral), ("bump", bump), ("edge", edge)):
+        if is_array(finite(value, what)) or (what in ("braking", "bump") and not plain(value) >= 0):
+            raise SusgeoError(f"{what} is {value}; expected one number{'' if is_array(value) else ', zero or more'}.")
     weight, gain, rear = weighed(car), drive - braking, end == "rear"
     share, brakes = weight.front_share, brake_share(car) if braking else 0.0
     if rear:
         share, brakes = 1 - share, 1 - brakes
     ahead = weight.mass * (drive * rear - braking * brakes)
     moved = (1 if rear else -1) * gain * weight.cg_height / car.wheelbase
-    loads = [weight.mass * (GRAVITY * share + moved) / 2] * 2
+    loads, corner = [weight.mass * (GRAVITY * share + moved) / 2] * 2, None
     if lateral:
-        moved = getattr(cornering(car, lateral), end).transfer
+        corner = cornering(car, lateral)
+        moved = getattr(corner, end).transfer
         loads = [loads[0] - moved, loads[1] + moved]
     shaft = 0.0
     if final_drive is not None and rear and drive:
@@ -155,7 +166,9 @@ def tire_forces(
     side, own = weight.mass * share * lateral, getattr(weight, f"{end}_unsprung_mass")
     left, right = (tuple(map(_plain, (ahead / 2, side * load / sum(loads), bump * load))) for load in loads)
     push = -own * gain - edge * bump * sum(loads)
-    return TireForces(left, right, tuple(map(_plain, (push, -own * lateral, -own * GRAVITY))), 0.0, _plain(-shaft))
+    return TireForces(
+        left, right, tuple(map(_plain, (push, -own * lateral, -own * GRAVITY))), 0.0, _plain(-shaft), corner
+    )
 
 
 def _plain(value: Scalar) -> Scalar:
@@ -247,7 +260,12 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
         again = sum(name == rod.name or name.startswith(f"{rod.name}, number ") for name in names)
         names[f"{rod.name}, number {again + 1}" if again else rod.name] = out(force)
     return RodForces(
-        names, out(left_over[:, HEAVE]), out(-left_over[:, ROLL] * METER), not axle.over_located, out(unbalanced)
+        names,
+        out(left_over[:, HEAVE]),
+        out(-left_over[:, ROLL] * METER),
+        not axle.over_located,
+        out(unbalanced),
+        forces.corner,
     )
 
 
@@ -269,7 +287,8 @@ YIELD_STRENGTH = 235.0
 
 def _section(outer: float, wall: float | None) -> tuple[float, float]:
     """Return area in mm^2 and second moment of area in mm^4 of a round rod or tube."""
-    inner = 0.0 if wall is None else outer - 2 * wall
+    outer = finite(outer, "The diameter")
+    inner = 0.0 if wall is None else outer - 2 * finite(wall, "The wall")
     if not (0 <= inner < outer < math.inf):
         raise SusgeoError(
             f"A rod of diameter {outer:g} mm and wall {wall} mm: expected a diameter above zero and a "
@@ -292,8 +311,9 @@ def buckling_load(length: Scalar, outer: float, wall: float | None = None, modul
     >>> round(buckling_load(526, 30, 3))
     171666
     """
-    if not (np.all(np.asarray(length) > 0) and np.all(np.isfinite(length)) and 0 < modulus < math.inf):
-        raise SusgeoError(f"A rod {length} mm long with a modulus of {modulus:g} N/mm^2: expected both above zero.")
+    for what, value in (("length of the rod", length), ("modulus", modulus)):
+        if not np.all(np.asarray(finite(value, f"The {what}")) > 0):
+            raise SusgeoError(f"The {what} is {value}; expected a number above zero.")
     return math.pi**2 * modulus * _section(outer, wall)[1] / length**2
 
 
@@ -324,7 +344,11 @@ class Margin:
         return _plain(np.minimum(np.minimum(self.buckling, self.yielding), self.rod_end))
 
     def table(self) -> Table:
-        """Return the three margins in rows, the lowest marked, and below them what they leave out."""
+        """Return the three margins in rows, the lowest marked, and below them what they leave out; of one rod."""
+        if is_array(self.lowest) or is_array(self.slenderness):
+            raise SusgeoError(
+                "These are the margins of many rods at once; ask for lowest, or for the table of one rod."
+            )
         rows = (
             ("until the rod bows out", self.buckling),
             ("until the metal yields", self.yielding),
@@ -374,13 +398,20 @@ def margin(
     >>> round(found.buckling, 1), round(found.yielding, 1), found.rod_end, found.lowest
     (21.5, 7.5, 4.0, 4.0)
     """
+    tension = finite(tension, "The force in the rod")
     euler, (area, second) = buckling_load(length, outer, wall, modulus), _section(outer, wall)
-    if not (
-        np.all(np.isfinite(tension)) and rod_end_rating > 0 and 0 <= offset < math.inf and 0 < yield_strength < math.inf
+    for what, value in (
+        ("rating", 1.0 if rod_end_rating == math.inf else rod_end_rating),
+        ("offset", offset),
+        ("yield strength", yield_strength),
     ):
+        if not (np.isscalar(value) and (plain(finite(value, f"The {what}")) > 0 or (what == "offset" and value == 0))):
+            raise SusgeoError(
+                f"The {what} is {value}; expected one number above zero{', or zero' * (what == 'offset')}."
+            )
+    if np.any(np.isnan(tension)):
         raise SusgeoError(
-            f"A force of {tension} N, a rating of {rod_end_rating:g} N, an offset of {offset:g} mm and a yield strength of "
-            f"{yield_strength:g} N/mm^2: expected finite numbers, the last three not below zero."
+            "The force in the rod is nan for one rod at least: there it cannot be held, and has no margin."
         )
     bending = offset * outer / 2 / second
     middle = (1 / area + bending + yield_strength / euler) / 2

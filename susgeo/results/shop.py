@@ -20,8 +20,8 @@ from ..car.steering import axis_numbers, shim
 from ..geometry.dual import Dual
 from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, asin, degrees, hypot, is_array, is_symbolic, plain, quotient
-from ..loads.corner import corner_end, linear_limit
-from ..loads.cornering import GRAVITY, cornering
+from ..loads.corner import corner_end
+from ..loads.cornering import GRAVITY, cornering, linear_limit
 from ..loads.forces import shaft_torque_transfer
 from ..loads.scales import height_per_kg, perch, scales_gain
 from ..loads.springs import DEGREE, bar_stiffness, shortening

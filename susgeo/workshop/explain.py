@@ -161,7 +161,7 @@ def _balance(car: Car, end: str, case: str) -> Sheet:
         "A rod pulls along its own line: its part along x is its force times dx over its length. Moments about the ground below the axle's "
         "middle: Mx = y Fz - z Fy, My = z Fx - x Fz, Mz = x Fy - y Fx. Plus pulls, minus pushes. The springs' force stands in the plane of the wheel centers."
     )  # fmt: skip
-    table = Table(head, tuple(rows), CAUTIONS)
+    table = Table(head, tuple(rows), f"{loads.corner.warning if loads.corner else ''} {CAUTIONS}".lstrip())
     picture = drawings.axle(axle, ("side",), []).still()
     body = f"<p>{words}</p>{table._repr_mimebundle_()['text/html']}{picture.html()}"
     return Sheet(f"{car.title}: {end} rod forces, {case}", body, f"{words}\n{table}")

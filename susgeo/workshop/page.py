@@ -22,8 +22,8 @@ from ..car.pickup import dimensions
 from ..car.write import save_car
 from ..errors import SusgeoError
 from ..geometry.measure import MM_PER_INCH
-from ..loads.corner import corner_end, linear_limit
-from ..loads.cornering import GRAVITY
+from ..loads.corner import corner_end
+from ..loads.cornering import GRAVITY, linear_limit
 from ..results.many import Conditions
 from ..results.places import dimension_name
 from ..results.quantities import QUANTITIES, find, numbers, summary

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import sympy
 
 from outside import axles, corner, fronts, rigid
 from outside.mechanism import Mechanism
@@ -21,6 +22,7 @@ from susgeo import (
     cornering,
     linear_limit,
     load_car,
+    moved,
     roll_gradient,
     solve_corner,
 )
@@ -390,12 +392,19 @@ def test_near_a_dead_point_a_turning_point_is_still_called_one():
 
 def test_what_cannot_be_solved_is_said():
     coupe = load_car(DATA / "club_coupe.toml")
+    many = moved(coupe, {"wheelbase": np.array([2500.0, 2600.0, 2700.0])})
     for work, sentence in (
         (lambda: solve_corner(coupe.rear, 1.0), "needs a live axle behind and an axle in front"),
         (lambda: linear_limit(coupe.front), "needs a live axle behind and an axle in front"),
         (lambda: solve_corner(replace(coupe, weight=None), 1.0), "has not been weighed"),
         (lambda: solve_corner(coupe, math.nan), "is nan"),
         (lambda: solve_corner(coupe, np.array([])), "expected one at least"),
+        (lambda: solve_corner(coupe, 10**400), "a number too large"),
+        (lambda: solve_corner(coupe, sympy.Symbol("a")), "expected a number"),
+        (lambda: solve_corner("club_coupe", 1.0), "got 'club_coupe'; load_car reads"),
+        (lambda: solve_corner(coupe, 1.0, gravity=-9.8), "expected zero or more"),
+        (lambda: solve_corner(coupe, 1.0, gravity=math.nan), "expected zero or more"),
+        (lambda: solve_corner(many, np.ones(2)), r"\(2,\), \(3,\), which do not fit together"),
         (lambda: corner_end(coupe, "up"), "expected 'left' or 'right'"),
         (lambda: solve_corner(coupe, 1.0).rod_forces("middle"), 'got "middle"'),
     ):

@@ -26,7 +26,7 @@ from susgeo import (
     car_roll_axis,
     coordinates,
     cornering,
-    first_lift,
+    linear_limit,
     load_car,
     moved,
     numbers,
@@ -268,29 +268,39 @@ def test_the_roll_axis_of_the_car_passes_through_both_roll_centers():
     assert slope(axis) < -0.1  # common practice, no source: a lowered strut car's axis falls steeply to the front
 
 
-def test_which_tire_lifts_first():
-    """At that acceleration its load is zero, of all four the only one that is not above it."""
-    for name in ("club_coupe", "live_front", "double_wishbone"):
-        car = load_car(DATA / f"{name}.toml")
-        end, acceleration = first_lift(car)
-        tires = cornering(car, acceleration).tires
-        assert tires.pop(f"{end} left") == pytest.approx(0, abs=1e-6)
-        assert min(tires.values()) > 1
-    # And by free bodies of one of them.
+def test_where_an_inner_tire_would_lift_by_free_bodies():
     changes, _, _ = truth(car := load_car(DATA / "live_front.toml"), 1.0)
     share = {"front": car.weight.front_share, "rear": 1 - car.weight.front_share}
     when = {e: car.weight.mass * GRAVITY * share[e] / 2 / changes[f"{e} right"] for e in share}
-    assert first_lift(car) == (min(when, key=when.get), pytest.approx(min(when.values())))
+    assert {end: lift_acceleration(car, end) for end in share} == pytest.approx(when)
 
 
-def test_the_tire_that_lifts_is_one_that_loses_load():
-    """A front axle without springs, its roll center below the ground: there the inner tire gains load."""
-    one = Weight(1200.0, 0.5, 500.0)
-    front, rear = beam("front", 1400.0, -80.0, 300.0), beam("rear", 1400.0, 100.0, 300.0)
-    car = Car("", 2600.0, rear, front, one, None, Springs(40.0, 1200.0), Springs(0.0, 1000.0))
-    assert cornering(car, 4.0).front.left > cornering(car, 0.0).front.left
-    end, acceleration = first_lift(car)
-    assert end == "rear" and cornering(car, acceleration).rear.left == pytest.approx(0, abs=1e-9)
+def test_beyond_the_linear_limit_a_sentence_says_so():
+    """The coupe's is 0.32 g, since 1.808 degrees of 1.890 are within 5 % at 0.3 g and 3.013 of 3.423 at 0.5 g are not."""
+    car = load_car(DATA / "club_coupe.toml")
+    limit = linear_limit(car)
+    for size in (limit, -limit, 0.0, np.array([[0.0, -limit], [math.nan, limit]])):
+        assert cornering(car, size).warning == ""
+    for size in (0.5 * GRAVITY, -0.5 * GRAVITY, np.array([0.1, -0.5, math.nan]) * GRAVITY):
+        assert cornering(car, size).warning.startswith("At 0.5 g roll and tire loads are no longer within 5 %")
+        assert "hold up to 0.324 g. Take solve_corner(car, lateral)." in cornering(car, size).warning
+    assert cornering(car, 1.001 * limit).warning
+    with pytest.raises(SusgeoError, match="many cars"):
+        _ = cornering(moved(car, {"weight.cg_height": np.array([500.0, 520.0])}), 3.0).warning
+    assert "formulas" in cornering(car, sympy.Symbol("a")).warning
+    for size, sentence in (
+        (math.nan, "is nan"),
+        ("3", "expected a number"),
+        (True, "expected a number"),
+        (None, "is None"),
+    ):
+        with pytest.raises(SusgeoError, match=sentence):
+            cornering(car, size)
+    with pytest.raises(SusgeoError, match="got 'club_coupe'; load_car reads"):
+        cornering("club_coupe", 1.0)
+    for within in (0.0, -0.05, 2, "much", math.nan):
+        with pytest.raises(SusgeoError, match="expected a share"):
+            linear_limit(car, within)
 
 
 def test_the_numbers_of_a_corner_in_the_cars_summary():
@@ -365,8 +375,6 @@ def test_one_formula_for_numbers_arrays_and_symbols():
     soft = replace(car, rear_springs=Springs(0.1, 500), front_springs=Springs(rates, 820.0))
     assert np.isnan(roll_gradient(soft)).tolist() == [True, False]
     assert lift_acceleration(moved(car, {"weight.cg_height": heights}), "rear").shape == (3,)
-    with pytest.raises(SusgeoError, match="many cars"):
-        first_lift(moved(car, {"weight.cg_height": heights}))
 
 
 def test_what_was_not_measured_is_named():

@@ -244,6 +244,16 @@ def test_what_cannot_be_told_is_refused_in_words():
     free = LiveAxle(both, (Link(Point(-50, 0, 470), Point(400, 0, 450), "upper link"),))
     with pytest.raises(LinkageError, match="not located"):
         rod_forces(free, random_forces(0))
+    for wrong in ({"drive": math.nan}, {"lateral": "3"}, {"bump": -1.0}, {"braking": -7.0}, {"edge": math.inf}, {"end": "middle"},
+                  {"lateral": np.array([1.0, 2.0])}):  # fmt: skip
+        with pytest.raises(SusgeoError, match="expected|finite number"):
+            tire_forces(car, **wrong)
+
+
+def test_loads_of_a_corner_beyond_the_simple_formulas_carry_the_sentence():
+    car = load_car(DATA / "club_coupe.toml")
+    near, far = (rod_forces(car.rear, tire_forces(car, lateral=size)).table() for size in (3.0, 6.0))
+    assert near.note == "" and "hold up to 0.324 g. Take solve_corner(car, lateral)" in far.note
 
 
 def test_nothing_holds_a_bar_that_stands_upright():
@@ -279,9 +289,31 @@ def test_margins_and_their_cautions():
     assert idle.lowest == math.inf and "lowest" not in str(idle.table())
     with pytest.raises(SusgeoError, match="half the diameter"):
         buckling_load(500, 25, 13)
-    for wrong in ({"offset": -1.0}, {"offset": math.nan}, {"yield_strength": 0.0}, {"modulus": math.inf}):
-        with pytest.raises(SusgeoError, match="expected"):
+    many = {"offset": np.array([0.0, 5.0])}
+    for wrong in (
+        {"offset": -1.0},
+        {"offset": math.nan},
+        {"yield_strength": 0.0},
+        {"modulus": math.inf},
+        {"wall": "3"},
+        many,
+    ):
+        with pytest.raises(SusgeoError, match="expected|finite number"):
             margin(-9000.0, 500, 25, 30_000, **wrong)
+    for force, outer, rating in (
+        ("9000", 25, 30_000),
+        (True, 25, 30_000),
+        (9.0, "25", 30_000),
+        (9.0, 25, None),
+        (9.0, 25, 0),
+    ):
+        with pytest.raises(SusgeoError, match="expected"):
+            margin(force, 500, outer, rating)
+    with pytest.raises(SusgeoError, match="nan for one rod at least"):
+        margin(np.array([math.nan, 9.0]), 500, 25, 30_000)
+    assert margin(-9000.0, 500, 25, math.inf, wall=3).lowest == push.yielding  # a welded end has no rating
+    with pytest.raises(SusgeoError, match="many rods at once"):
+        margin(np.array([-9000.0, 9000.0]), 500, 25, 30_000).table()
 
 
 def test_a_stocky_rod_yields_before_it_bows_out_and_the_lowest_counts():
