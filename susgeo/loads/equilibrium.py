@@ -35,16 +35,12 @@ from ..travel.wheel import held_knuckle
 from .springs import bar_stiffness, roll_stiffness, wheel_rate
 
 WHEELS = ("rear left", "rear right", "front left", "front right")
-
-
 Z, PHI, THETA = range(3)
 TRAVELS, LOADS, SIDES, ACCELERATION = slice(3, 7), slice(7, 11), slice(11, 13), 13
 STEP, SLIGHT = 1e-3, 1e-20j
 """Step of a difference, in mm, and of a slope by an imaginary part."""
 LOOSE, FAR = 0.01, 0.3
 """How far rods may be off their lengths, in mm, on the way to a state, and before their slopes are taken anew."""
-
-
 AHEAD = np.eye(14, 15, k=1)[:, :, None] * STEP
 BOTH = [[0, 0, 0, 0, 1, 2, 0, 0], [0, 0, 0, 0, 0, 0, 1, 2]]
 """For each axle which of its poses belongs to a column: as it is, or with its one or other travel a step further."""
