@@ -88,7 +88,10 @@ def at_heave(car: Car, heaves: Any) -> Car:
 
     Each axle is then seen from the ground below it. The axles' own masses stay at their height and go with them fore
     and aft; the body's center of gravity comes down by the heave and stays where it is over the body. Camber change and bump
-    steer are those of a wheel upright and straight ahead: off by its toe and lean in rad, times the changes themselves.
+    steer are those of a wheel upright and straight ahead: off by its toe and lean in rad, times the changes themselves; so is
+    scrub change, times the tire's radius. The tire touches ahead of or behind the wheel center by radius times toe times
+    lean: the roll center height is off by that, times half the track times bump steer and its own height times caster
+    change, both in rad/mm (below 0.5 mm on the course's cars).
     """
     return risen(car, heaves, {end: solve_travel(axle, heaves) for end, axle in car.axles()}) if np.any(heaves) else car
 

@@ -106,6 +106,22 @@ def test_at_another_ride_height_changes_are_those_of_a_wheel_upright_and_straigh
     most = (abs(there.toe_in[0]) + abs(there.camber[0])) * (abs(camber) + abs(toe) + abs(caster))
     assert abs(at.camber_change - camber) <= most < 1e-3
     assert abs(at.bump_steer - toe) <= most
+    scrub = (there.scrub[1] - there.scrub[0]) / (2 * step)
+    assert abs(at.scrub_change - scrub) <= most * car.front.tire_radius
+
+
+@pytest.mark.parametrize("heave", [-60.0, 25.0, 60.0])
+@pytest.mark.parametrize("name", CARS)
+def test_at_another_ride_height_the_roll_center_is_off_by_where_the_tire_touches(name, heave):
+    """Against the side force at the lowest point of the tire, which is ahead of or behind the wheel center."""
+    car, front = both(name)[0], fronts.moved(both(name)[1], heave)
+    there, now = solve_travel(car.front, heave), at_heave(car, heave).front
+    ahead, off = abs(front.patch[0] - front.center[0]), now.roll_center_height - fronts.rates(front, front.patch).roll_center
+    assert ahead == pytest.approx(abs(car.front.tire_radius * there.camber * there.toe_in), rel=0.01, abs=1e-9)
+    steer = 0.0 if now.tie_rod is None else abs(now.bump_steer)
+    most = ahead * (now.track / 2 * steer + abs(now.roll_center_height * now.caster_change))
+    assert abs(off) <= 1.03 * most + 1e-5
+    assert abs(off) < (0.5 if " " not in name else 1.2)
 
 
 @pytest.mark.parametrize("heave", HEAVES)
