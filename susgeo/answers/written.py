@@ -22,6 +22,7 @@ from ..errors import SusgeoError
 from ..files import DATA
 from ..geometry.flat import View
 from ..results.quantities import QUANTITIES, Quantity, find, numbers, plain_name
+from ..results.shop import SOLVED
 from ..tables import Table
 from .calculation import Calculation, Step, compiled
 from .figures import Figure, figures
@@ -178,6 +179,8 @@ def chain(car: Car, name: str) -> Chain:
     measured = figures(car)
     symbol = symbol_of(quantity, end)
     way = _finder(car)(symbol)
+    if quantity.name in SOLVED:
+        raise SusgeoError(f"The {name} is solved step by step: no way on paper leads to it.")
     if way is None:
         raise SusgeoError(
             f"There is no way on paper to the {name} of this car: its two sides differ, or nobody has written it "

@@ -70,7 +70,7 @@ MEANING: Mapping[str, Callable[[float], str]] = {
     "anti-lift": _carried("brakes"),
     "anti-dive": _carried("brakes"),
     "roll gradient": lambda value: f"In a bend of half a g the body leans {abs(value) / 2:.1f} degrees.",
-    "inner tire lift": lambda value: f"The inner tire carries nothing more at {value:.2f} g.",
+    "inner tire lift": lambda value: f"On paper the inner tire carries nothing more at {value:.2f} g.",
 }  # fmt: skip
 """For quantities by name: one sentence that says what the number means on the road or the floor."""
 

@@ -20,6 +20,7 @@ from ..geometry.dual import Dual, seeds
 from ..geometry.measure import MM_PER_INCH, in_units
 from ..tables import Table, shown
 from .quantities import Names, find, listed, numbers
+from .shop import SOLVED
 
 LENGTHS = {"x", "y", "z", "track", "tire_radius", "wheelbase", "cg_height", "spacing", "span", "arm"}
 """What a tape measures, by the last word of a dimension's place; for the rest an error must be given."""
@@ -132,6 +133,11 @@ def tolerances(
     """
     car, scale = whole(thing), MM_PER_INCH if units == "in" else 1.0
     names = listed(names)
+    for name in names or ():
+        if find(name)[0].name in SOLVED:
+            raise SusgeoError(
+                f"The {name} is solved step by step and has no tolerance here; ask for it on cars with your errors put in."
+            )
     spread = {place: size * scale for place, size in _errors(car, error, errors or {}).items()}
     random = np.random.default_rng(seed)
     drawn = {
@@ -143,8 +149,8 @@ def tolerances(
     slopes, found = effects(car, names), {}
     for name, exact in numbers(car, names).items():
         value = as_number(exact)
-        if isinstance(exact, int | np.integer):
-            continue  # a count
+        if isinstance(exact, int | np.integer) or find(name)[0].name in SOLVED:
+            continue  # a count, or without slopes
         ratio, unit = in_units(1.0, find(name)[0].unit, units)
         parts = {place: slope * spread[place] * ratio for place, slope in slopes.get(name, {}).items()}
         parts = dict(sorted(parts.items(), key=lambda part: -abs(part[1])))

@@ -116,7 +116,10 @@ def test_at_another_ride_height_the_roll_center_is_off_by_where_the_tire_touches
     """Against the side force at the lowest point of the tire, which is ahead of or behind the wheel center."""
     car, front = both(name)[0], fronts.moved(both(name)[1], heave)
     there, now = solve_travel(car.front, heave), at_heave(car, heave).front
-    ahead, off = abs(front.patch[0] - front.center[0]), now.roll_center_height - fronts.rates(front, front.patch).roll_center
+    ahead, off = (
+        abs(front.patch[0] - front.center[0]),
+        now.roll_center_height - fronts.rates(front, front.patch).roll_center,
+    )
     assert ahead == pytest.approx(abs(car.front.tire_radius * there.camber * there.toe_in), rel=0.01, abs=1e-9)
     steer = 0.0 if now.tie_rod is None else abs(now.bump_steer)
     most = ahead * (now.track / 2 * steer + abs(now.roll_center_height * now.caster_change))

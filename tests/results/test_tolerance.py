@@ -24,6 +24,7 @@ from susgeo import (
     pair,
     tolerance_table,
     tolerances,
+    written_out,
 )
 from susgeo.car.front import Arm, IndependentFront, StrutLeg
 from susgeo.car.locators import MumfordLinkage
@@ -128,6 +129,17 @@ def test_every_quantity_of_every_car_has_its_derivatives(path):
         size = abs(float(plain[name])) + max(map(abs, by_place.values()))
         slopes = (high - low) / (2 * step)
         assert slopes == pytest.approx(list(by_place.values()), rel=1e-4, abs=1e-6 * size), name
+
+
+def test_what_is_solved_has_no_tolerance_and_says_so():
+    coupe = load_car(DATA / "club_coupe.toml")
+    found = tolerances(coupe, samples=10)
+    assert "linear limit" in numbers(coupe) and not {*SOLVED} & {*found}
+    assert "none" not in str(tolerance_table(found))
+    with pytest.raises(SusgeoError, match="corner end is solved step by step"):
+        tolerances(coupe, names=["front bump steer", "corner end"])
+    with pytest.raises(SusgeoError, match="no way on paper leads to it"):
+        written_out(coupe, "linear limit")
 
 
 def test_five_rods_with_unequal_sides_have_a_first_order_too():
