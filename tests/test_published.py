@@ -1,11 +1,28 @@
-"""The library against numbers in print: four lines, a four-bar, a column, Watt's curve. Rounding as printed."""
+"""The library against print: four lines, a four-bar, two columns, Watt's curve, a no-squat line. Rounding as printed."""
+
+import math
 
 import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from outside.published import FOUR_BAR, TUBE_COLUMN, TWO_TRANSVERSALS, watts_curve
-from susgeo import Line, Link, LiveAxle, Point, WattsLinkage, buckling_load, join, residual, solve_travel
+from outside.published import FOUR_BAR, HOLLOW_COLUMN, TUBE_COLUMN, TWO_TRANSVERSALS, no_squat_line, watts_curve
+from susgeo import (
+    Car,
+    Line,
+    Link,
+    LiveAxle,
+    PanhardBar,
+    Point,
+    WattsLinkage,
+    Weight,
+    anti_squat,
+    buckling_load,
+    join,
+    margin,
+    residual,
+    solve_travel,
+)
 from susgeo.car.rods import transversals
 
 METER, LONG = 1000.0, 1e7
@@ -85,6 +102,37 @@ def test_the_printed_column():
     wall = (book["outer [mm]"] - book["inner [mm]"]) / 2
     load = buckling_load(book["length [mm]"], book["outer [mm]"], wall, book["modulus [N/mm2]"])
     assert round(load / 1000, 1) == book["load [kN]"]
+
+
+def test_the_worked_hollow_column():
+    """By the default modulus, which is the book's: Euler's load, slenderness, and the area that yields."""
+    book = HOLLOW_COLUMN
+    size = book["length [mm]"], book["outer [mm]"]
+    load = buckling_load(*size, book["wall [mm]"])
+    assert math.floor(load / 100) / 10 == book["load [kN]"]
+    assert load == pytest.approx(
+        math.pi**2 * book["modulus [N/mm2]"] * book["second moment [mm4]"] / size[0] ** 2, rel=2e-5
+    )
+    found = margin(-1000.0, *size, 30_000.0, wall=book["wall [mm]"], yield_strength=100.0)
+    assert round(size[0] / found.slenderness, 1) == book["radius of gyration [mm]"]
+    assert round(10 * found.yielding, 1) == book["area [mm2]"]
+
+
+@pytest.mark.parametrize(("ahead", "axle_mass"), [(900.0, 140.0), (1800.0, 90.0), (4000.0, 205.0)])
+def test_the_published_no_squat_line_is_our_hundred_percent(ahead, axle_mass):
+    mass, radius, base, height = 1190.0, 315.0, 2610.0, 545.0
+    up = no_squat_line(mass, axle_mass, radius, base, height, ahead)
+
+    def toward(x, z, y=0.0, share=0.3):  # a link whose line goes through the instant center
+        return Link(Point(x, y, z), Point(x + share * (ahead - x), 0.9 * y, z + share * (up - z)), "link")
+
+    low = toward(10.0, 235.0, 480.0)
+    right = Link(*(Point(p.x, -p.y, p.z) for p in (low.axle, low.chassis)), "right link")
+    bar = PanhardBar(Point(-120, 480, 300), Point(-120, -470, 300))
+    axle = LiveAxle((low, right), (toward(-40.0, 460.0),), bar, tire_radius=radius)
+    car = Car("", base, axle, weight=Weight(mass, 0.5, height, rear_unsprung_mass=axle_mass))
+    assert anti_squat(car, own_mass=True) == pytest.approx(100, rel=1e-12)
+    assert abs(anti_squat(car) - 100) > 1  # without the axle's own mass it is not the same line
 
 
 @pytest.mark.parametrize(("rod", "arm"), [(500.0, 70.0), (380.0, 90.0)])

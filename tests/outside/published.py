@@ -65,6 +65,26 @@ TUBE_COLUMN = {
 }  # fmt: skip
 """Three digits are printed."""
 
+HOLLOW_COLUMN = {
+    "source": "a worked answer, askanewquestion.com, question 938172, to problem 9.4 on p. 244 of a textbook it links (seen "
+    "as a stored page)",
+    "outer [mm]": 38.0, "wall [mm]": 2.5, "length [mm]": 2300.0, "modulus [N/mm2]": 205_000.0,
+    "area [mm2]": 278.8, "second moment [mm4]": 44140.0, "radius of gyration [mm]": 12.6, "load [kN]": 16.8,
+}  # fmt: skip
+"""The load is cut off after its first decimal, not rounded: 16.88; the rest is rounded."""
+
+
+def no_squat_line(mass, axle_mass, radius, base, height, ahead):
+    """Return how high, so far ahead of the rear wheels, an instant center lies that lets the rear neither squat nor rise.
+
+    The line from m R / M below the tires' contact patch, m the rear axle's mass and M all the rest, to the height of M's center
+    of gravity over the front wheels. Source: eng-tips.com, thread 94082, 'Traditional no squat line placement' (seen as a
+    stored page).
+    """
+    rest = mass - axle_mass
+    below, over = axle_mass * radius / rest, (mass * height - axle_mass * radius) / rest
+    return (over + below) * ahead / base - below
+
 
 def watts_curve(a, b, c, angle):
     """Return both branches of r squared of Watt's curve at a polar angle; nan where there is none.
