@@ -16,11 +16,11 @@ import sympy
 from ..car.car import Car
 from ..draw.picture import Picture
 from ..errors import SusgeoError
-from .calculation import Calculation, Mistake, Step, Task, library, names_in, quick, symbol
+from .calculation import Calculation, Mistake, Step, Task, evaluate, library, names_in, symbol
 from .check import lines_of, unanswered
 from .construction import draw_construction
 from .equality import Different, Same, compare
-from .figures import figures
+from .figures import figures, values_of
 from .formula import read_formula
 from .lines import DIGITS, EXACT, split_lines
 from .numbers import Blank, Unreadable, has_unit, read_number
@@ -57,9 +57,10 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
     rear locator height Not yet. z_P = 310 mm is not right. Write your lines; the first wrong one is then named.
     """
     lines = chain(car, quantity)
-    calculation = replace(lines.calculation, mistakes=tuple(known_mistakes(lines.calculation.steps)))
+    calculation = replace(lines.calculation, mistakes=known_mistakes(lines.calculation.steps))
+    lines = replace(lines, calculation=calculation)
     unit = calculation.step(lines.symbol).unit
-    right = calculation.values({name: one.value for name, one in lines.known.items()})[lines.symbol]
+    right = calculation.values(values_of(lines.known))[lines.symbol]
     size = abs(on_paper(right, unit))
     allowed = max(min(last_digit(written(right, unit)), 5 * CLOSE * size or ZERO.get(unit, 1e-5)), CLOSE * size)
     task = Task(lines.name, "working", "", "", find=lines.symbol, tolerance=allowed)
@@ -68,18 +69,18 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
         if unanswered(answer):
             raise Blank("Nothing has been answered here yet.")
         if not isinstance(answer, str):
-            return _result(task, calculation, lines, car, answer)
+            return _result(task, lines, car, answer)
         rows = [row for row in split_lines(answer) if row]
         name, _, rest = (part.strip() for part in rows[0].partition("="))
         sole = len(rows) == 1 and "=" not in rest and (not rest or name.lower() == lines.symbol.lower())
         if sole and not is_rounded(rest or name):
-            return _result(task, calculation, lines, car, _bare(rest or name, calculation, lines.symbol))
+            return _result(task, lines, car, _bare(rest or name, calculation, lines.symbol))
         rows = [f"{lines.symbol} = {rest or name}"] if sole else rows
         with suppress(SusgeoError):  # a result rounded as paper rounds it is right, with lines or without
             end = rows[-1].rpartition("=")[2].strip()
-            last = read_number(end).to(unit)
-            if _same(in_radians(last.value, unit), right, unit, end):
-                task = replace(task, tolerance=max(allowed, abs(last.value - on_paper(right, unit))))
+            last = read_number(end).value_in(unit)
+            if _same(in_radians(last, unit), right, unit, end):
+                task = replace(task, tolerance=max(allowed, abs(last - on_paper(right, unit))))
         text = "\n".join(_bare(row, calculation, row.partition("=")[0].strip()) for row in rows)
         return check_working(
             task, text, car, calculation, lines.known, lambda title, put: overlay(car, calculation, title, put)
@@ -110,12 +111,12 @@ def _bare(row: str, calculation: Calculation, name: str) -> str:
     return row
 
 
-def _result(task: Task, calculation: Calculation, lines: Chain, car: Car, answer: object) -> Verdict:
+def _result(task: Task, lines: Chain, car: Car, answer: object) -> Verdict:
     """Judge a result alone: a number, or a formula."""
-    known = {name: one.value for name, one in lines.known.items()}
-    present = known | {name: one.value for name, one in figures(car).items() if name not in known}
+    known = values_of(lines.known)
+    present = known | values_of(figures(car)) | known
+    calculation, step = lines.calculation, lines.calculation.step(lines.symbol)
     truth = calculation.values(known)
-    step = calculation.step(lines.symbol)
     right = truth[step.name]
     shown = f"{step.name} = {written(right, step.unit)}"
     try:
@@ -129,16 +130,14 @@ def _result(task: Task, calculation: Calculation, lines: Chain, car: Car, answer
         except Unreadable as no_formula:
             formula_meant = isinstance(answer, str) and re.search(r"[A-Za-z_(*/]", answer) and not has_unit(answer)
             raise (no_formula if formula_meant else no_number) from None
-        return _formula(task, calculation, lines, car, formula, present | truth)
-    plain = quantity if quantity.unit is None else quantity.to(step.unit)
-    value = in_radians(plain.value, step.unit)
+        return _formula(task, lines, car, formula, present | truth)
+    value = in_radians(quantity.value_in(step.unit), step.unit)
     digits = str(answer) if isinstance(answer, str) else f"{quantity.value:.12g}"
     if _same(value, right, step.unit, digits):
         return Verdict("right", task.key, (f"{shown}; yours agrees to the digits it has.",), credit=1.0)
-    turns = [(wrong, found) for wrong, found in calculation.wrong_turns(known, step.name) if _same(value, found[step.name], step.unit, digits)]  # fmt: skip
-    return _wrong(
-        task, calculation, car, f"{step.name} = {str(answer)[:40]} is not right.", [wrong for wrong, _ in turns]
-    )
+    slips = calculation.wrong_turns(known, step.name)
+    turns = [wrong for wrong, found in slips if _same(value, found[step.name], step.unit, digits)]
+    return _wrong(task, calculation, car, f"{step.name} = {str(answer)[:40]} is not right.", turns)
 
 
 def _same(value: float, right: float, unit: str, text: str) -> bool:
@@ -151,44 +150,33 @@ def _same(value: float, right: float, unit: str, text: str) -> bool:
     return math.isfinite(right) and abs(value - right) <= allowed * (1 + 1e-9)
 
 
-def _formula(
-    task: Task, calculation: Calculation, lines: Chain, car: Car, formula: sympy.Expr, values: Mapping[str, float]
-) -> Verdict:
+def _formula(task: Task, lines: Chain, car: Car, formula: sympy.Expr, values: Mapping[str, float]) -> Verdict:
     """Judge a formula: by what it gives on this car, and by proof whether it does so on every car."""
-    step = calculation.step(lines.symbol)
+    calculation, step = lines.calculation, lines.calculation.step(lines.symbol)
     right = values[step.name]
     if symbol(step.name) in formula.free_symbols:
         raise Unreadable(f"The formula for {step.name} holds {step.name} itself.")
-
-    def on(values: Mapping[str, float]) -> float:
-        names, function = quick(formula)
-        try:
-            return float(function(*(values[name] for name in names)))
-        except (ArithmeticError, ValueError, TypeError):
-            return math.nan
-
-    value, shown = on(values), written(right, step.unit)
+    value, shown = evaluate(formula, values), written(right, step.unit)
     exact = {"rel_tol": 1e-9, "abs_tol": 1e-12}
     if step.unit.startswith("deg") and math.isclose(math.radians(value), right, **exact):
         formula, value = formula * sympy.pi / 180, right
     if not math.isclose(value, right, **exact):
-        known = {name: one.value for name, one in lines.known.items()}
-        turns = [wrong for wrong, found in calculation.wrong_turns(known, step.name) if math.isclose(value, found[step.name], **exact)]  # fmt: skip
+        slips = calculation.wrong_turns(values_of(lines.known), step.name)
+        turns = [wrong for wrong, found in slips if math.isclose(value, found[step.name], **exact)]
         said = f"On this car your formula gives {written(value, step.unit)}, and {step.name} is {shown}."
         return _wrong(task, calculation, car, said, turns)
     used = [one.name for one in formula.free_symbols]
     truth = calculation.expression(step.name, used)
     wider = replace(task, symbols=tuple(sorted({*used} | {one.name for one in truth.free_symbols})))
-    outcome = None
-    if car.units == "mm" and {*wider.symbols} <= {*lines.known, *(one.name for one in calculation.steps)}:
+    more = "Whether it does so on every car was not decided."
+    if car.units == "mm" and {*wider.symbols} <= {*lines.known, *calculation.by_name}:
         outcome = compare(formula, truth, lambda: samples(wider, calculation, car))
-    more = "It does so on every car of this kind." if isinstance(outcome, Same) else (
-        "On another car of this kind it need not: it rests on what happens to be so on this one."
-        if isinstance(outcome, Different) else "Whether it does so on every car was not decided."
-    )  # fmt: skip
-    return Verdict(
-        "right", task.key, (f"Your formula gives {step.name} = {shown} on this car, as it should.", more), credit=1.0
-    )
+        if isinstance(outcome, Same):
+            more = "It does so on every car of this kind."
+        elif isinstance(outcome, Different):
+            more = "On another car of this kind it need not: it rests on what happens to be so on this one."
+    said = f"Your formula gives {step.name} = {shown} on this car, as it should."
+    return Verdict("right", task.key, (said, more), credit=1.0)
 
 
 def _wrong(task: Task, calculation: Calculation, car: Car, said: str, turns: list[Mistake]) -> Verdict:
@@ -267,7 +255,7 @@ def overlay(car: Car, calculation: Calculation, title: str, put: Mapping[str, st
         for name in (name for name in put if not names_in(put[name])):  # a number, in the unit of its line
             there[back[name]] = f"({put[name]})*{in_mm.get(calculation.step(name).unit, 1)}"
         try:
-            known = {name: one.value for name, one in lesson.known(measured).items()}
+            known = values_of(lesson.known(measured))
             cases = [("What is asked for", lesson.values(known)), (title, lesson.values(known, there))]
             picture = draw_construction(lesson, car, cases, units=car.units)
         except (SusgeoError, KeyError):

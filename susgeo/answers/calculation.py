@@ -19,7 +19,7 @@ import sympy
 from ..errors import SusgeoError
 from ..files import DATA
 from ..geometry.scalars import is_array
-from .figures import LENGTHS, Figure
+from .figures import AXES, LENGTHS, POINTS, Figure
 from .formula import read_formula
 
 LESSONS = DATA / "lessons"
@@ -44,41 +44,23 @@ class Mistake:
     put: Mapping[str, str]
 
 
-SIGN = Mistake(
-    "the opposite sign",
-    "The size is right, the sign is not: look at the drawing and at which way counts as positive.",
-    {},
-)
-_INCHES = Mistake(
-    "inches and millimeters mixed", "Your number is the right one in the other unit of length: 1 in is 25.4 mm.", {}
-)
-_METERS = Mistake("meters and millimeters mixed", "Your number is the right one in meters: 1 m is 1000 mm.", {})
-_DEGREES = Mistake(
-    "radians where degrees are asked for",
-    "Your number is the right angle in radians: multiply by 180/pi for degrees.",
-    {},
-)
-_TURNED_TWICE = Mistake(
-    "an angle turned into degrees twice",
-    "Your number is the right angle, multiplied by 180/pi once more: it was in degrees already.",
-    {},
-)
-_KILONEWTONS = Mistake(
-    "kilonewtons where newtons are asked for",
-    "Your number is the right one in kilonewtons: 1 kN is 1000 N. Write kN behind it, or multiply by 1000.",
-    {},
-)
-_PERCENT = Mistake(
-    "a fraction where a percentage is asked for",
-    "Your number is the right one as a fraction: multiply by 100 for percent.",
-    {},
-)
+_WORDS = {
+    "the opposite sign": "The size is right, the sign is not: look at the drawing and at which way counts as positive.",
+    "inches and millimeters mixed": "Your number is the right one in the other unit of length: 1 in is 25.4 mm.",
+    "meters and millimeters mixed": "Your number is the right one in meters: 1 m is 1000 mm.",
+    "radians where degrees are asked for": "Your number is the right angle in radians: multiply by 180/pi for degrees.",
+    "an angle turned into degrees twice": "Your number is the right angle, multiplied by 180/pi once more: it was in degrees already.",
+    "kilonewtons where newtons are asked for": "Your number is the right one in kilonewtons: 1 kN is 1000 N. Write kN behind it, or multiply by 1000.",
+    "a fraction where a percentage is asked for": "Your number is the right one as a fraction: multiply by 100 for percent.",
+}
+SIGN, _INCHES, _METERS, _RADIANS, _TWICE, _KILONEWTONS, _FRACTION = (Mistake(*both, {}) for both in _WORDS.items())
+_OF_ANGLES = (SIGN, -1.0), (_RADIANS, math.pi / 180), (_TWICE, 180 / math.pi)
 SLIPS: dict[str, tuple[tuple[Mistake, float], ...]] = {
     "mm": ((SIGN, -1.0), (_INCHES, 1 / 25.4), (_METERS, 1 / 1000)),
     "in": ((SIGN, -1.0), (_INCHES, 25.4)),
-    "deg": ((SIGN, -1.0), (_DEGREES, math.pi / 180), (_TURNED_TWICE, 180 / math.pi)),
-    "deg/mm": ((SIGN, -1.0), (_DEGREES, math.pi / 180), (_TURNED_TWICE, 180 / math.pi)),
-    "%": ((SIGN, -1.0), (_PERCENT, 1 / 100)),
+    "deg": _OF_ANGLES,
+    "deg/mm": _OF_ANGLES,
+    "%": ((SIGN, -1.0), (_FRACTION, 1 / 100)),
     "N": ((SIGN, -1.0), (_KILONEWTONS, 1 / 1000)),
     "": ((SIGN, -1.0),),
 }
@@ -121,53 +103,63 @@ class Calculation:
         return {name: symbol(name) for name in (*self.inputs, *(step.name for step in self.steps))}
 
     @cached_property
+    def by_name(self) -> dict[str, Step]:
+        """The lines by the names that they define."""
+        return {step.name: step for step in self.steps}
+
+    def _figures_in(self, formulas: Iterable[str]) -> tuple[str, ...]:
+        names = (name for text in formulas for name in names_in(text) if name not in self.by_name)
+        return tuple(dict.fromkeys(names))
+
+    @cached_property
     def inputs(self) -> tuple[str, ...]:
         """The figures that the lines and their mistakes start from, in order of appearance."""
-        defined = {step.name for step in self.steps}
-        texts = [step.formula for step in self.steps] + [text for wrong in self.mistakes for text in wrong.put.values()]
-        names = [name for text in texts for name in names_in(text) if name not in defined]
-        return tuple(dict.fromkeys(names))
+        wrong = (formula for mistake in self.mistakes for formula in mistake.put.values())
+        return self._figures_in((*(step.formula for step in self.steps), *wrong))
 
     @cached_property
     def needed(self) -> tuple[str, ...]:
         """The figures that the right lines use."""
-        defined = {step.name for step in self.steps}
-        return tuple(
-            dict.fromkeys(name for step in self.steps for name in names_in(step.formula) if name not in defined)
-        )
+        return self._figures_in(step.formula for step in self.steps)
 
     def needed_for(self, find: str) -> tuple[str, ...]:
         """Return the figures that a line rests on, in order of appearance."""
         used = {name for step in self.lines_to(find) for name in names_in(step.formula)}
         return tuple(name for name in self.needed if name in used)
 
-    def lines_to(self, find: str) -> tuple[Step, ...]:
-        """Return the lines that a result rests on, itself the last."""
-        wanted = {find}
+    def lines_to(self, find: str, known: Iterable[str] = ()) -> tuple[Step, ...]:
+        """Return the lines that a result rests on, itself the last; where some names are known, those from there on."""
+        wanted, known = {find}, {*known}
         for step in reversed(self.steps):
             if step.name in wanted:
-                wanted |= set(names_in(step.formula))
+                wanted |= {*names_in(step.formula)} - known
         return tuple(step for step in self.steps if step.name in wanted)
 
     def step(self, name: str) -> Step:
         """Return the line that defines a name."""
-        for step in self.steps:
-            if step.name == name:
-                return step
-        raise SusgeoError(f"{self.title} has no line for {name}; it has {', '.join(step.name for step in self.steps)}.")
+        if name not in self.by_name:
+            raise SusgeoError(f"{self.title} has no line for {name}; it has {', '.join(self.by_name)}.")
+        return self.by_name[name]
+
+    def meaning(self, name: str, given: Mapping[str, tuple[float, str, str]] | None = None) -> tuple[str, str]:
+        """Return what a name stands for, in words, and its unit."""
+        if name in self.by_name:
+            return self.by_name[name].words, self.by_name[name].unit
+        if name in (given := {**self.given, **(given or {})}):
+            return given[name][2], given[name][1]
+        if name in LENGTHS:
+            return LENGTHS[name][1:]
+        axis, _, code = name.partition("_")
+        return f"{POINTS[code][1]}: {AXES[axis]}", "mm"
 
     def expression(self, name: str, keep: Iterable[str] = (), put: Mapping[str, str] | None = None) -> sympy.Expr:
         """Return a line's formula with earlier lines put in, except those in ``keep``."""
-        kept = set(keep)
-        built: dict[str, sympy.Expr] = {}
-        for step in self.steps:
-            text = (put or {}).get(step.name, step.formula)
-            expression = read(text)
-            replaced = {symbol(other): made for other, made in built.items() if other not in kept}
-            built[step.name] = expression.xreplace(replaced)
-            if step.name == name:
-                return built[name]
-        raise SusgeoError(f"{self.title} has no line for {name}.")
+        last, kept, built = self.step(name), {*keep}, dict[sympy.Symbol, sympy.Expr]()
+        for step in self.steps[: self.steps.index(last) + 1]:
+            made = read((put or {}).get(step.name, step.formula)).xreplace(built)
+            if step.name not in kept:
+                built[symbol(step.name)] = made
+        return made
 
     def values(self, known: Mapping[str, Any], put: Mapping[str, str] | None = None) -> dict[str, Any]:
         """Return every figure and every line's value; angles in radians, nan where a line has no value."""
@@ -178,13 +170,7 @@ class Calculation:
             try:
                 value = function(*(found[name] for name in names))
                 found[step.name] = np.where(np.isfinite(value), value, np.nan) if many else float(value)
-            except (
-                KeyError,
-                ZeroDivisionError,
-                OverflowError,
-                ValueError,
-                TypeError,
-            ):  # or this car has no such figure
+            except (KeyError, ArithmeticError, ValueError, TypeError):  # or this car has no such figure
                 found[step.name] = math.nan
         return found
 
@@ -252,9 +238,18 @@ def compiled(text: str, many: bool = False) -> tuple[tuple[str, ...], Any]:
 def quick(expression: sympy.Expr, many: bool = False) -> tuple[tuple[str, ...], Any]:
     """Return an expression's names and a quick function of them, for numbers or for arrays."""
     names = tuple(sorted(item.name for item in expression.free_symbols))
-    return names, sympy.lambdify(
-        [symbol(name) for name in names], expression, "numpy" if many else "math", cse=False, docstring_limit=0
-    )
+    symbols, module = [symbol(name) for name in names], "numpy" if many else "math"
+    return names, sympy.lambdify(symbols, expression, module, cse=False, docstring_limit=0)
+
+
+def evaluate(expression: sympy.Expr, values: Mapping[str, float]) -> float:
+    """Return an expression's value, nan where it has none; KeyError where a name has none."""
+    names, function = quick(expression)
+    figures = [values[name] for name in names]
+    try:
+        return float(function(*figures))
+    except (ArithmeticError, ValueError, TypeError):  # such as a complex number
+        return math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -302,6 +297,11 @@ class Task:
         return self.key.split(".")[0]
 
     @property
+    def calculation(self) -> Calculation:
+        """The calculation whose line is asked for."""
+        return library()[0][self.of]
+
+    @property
     def drawn_by(self) -> tuple[str, ...]:
         """The calculations whose views and links its drawing has."""
         return tuple(dict.fromkeys(filter(None, (self.of, *(one.split(".")[0] for one in self.rests_on)))))
@@ -334,9 +334,8 @@ def library() -> tuple[dict[str, Calculation], dict[str, Task]]:
 
 def _calculation(key: str, entry: dict[str, Any]) -> Calculation:
     steps = tuple(Step(*line) for line in entry["steps"])
-    mistakes = tuple(
-        Mistake(wrong["name"], " ".join(wrong["why"].split()), wrong["put"]) for wrong in entry.get("mistakes", [])
-    )
+    wrong = entry.get("mistakes", [])
+    mistakes = tuple(Mistake(one["name"], " ".join(one["why"].split()), one["put"]) for one in wrong)
     pairs = {name: tuple(tuple(two.split()) for two in entry.get(name, [])) for name in ("links", "lines")}
     return Calculation(
         key, entry["title"], entry.get("view", "side"), steps, mistakes, _given(entry.get("given", {})),

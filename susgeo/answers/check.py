@@ -23,13 +23,13 @@ import sympy
 
 from ..car.car import Car
 from ..errors import SusgeoError
-from .calculation import SIGN, Calculation, Mistake, Task, library, read, symbol
+from .calculation import SIGN, Calculation, Mistake, Task, evaluate, library, read, symbol
 from .choices import outcomes, which_way
 from .construction import draw_construction
 from .equality import Different, Same, Undecided, compare
-from .figures import LENGTHS, figures
-from .formula import find_name, read_formula, read_line
-from .lines import place, split_lines
+from .figures import figures, values_of
+from .formula import find_name, read_formula
+from .lines import place, read_lines, split_lines
 from .numbers import Blank, Quantity, Tolerance, Unreadable, WrongUnit, read_number, read_quantity, shorten
 from .paper import on_paper, written
 from .verdict import Verdict, samples
@@ -46,8 +46,7 @@ def check(task: Task, answer: object, car: Car) -> Verdict:
             answer = f"{task.find} = {answer}"
         return _CHECKS[task.kind](task, answer, car)
     except Blank:
-        how = "Write your answer, then check it."
-        return Verdict("blank", task.key, (how,))
+        return Verdict("blank", task.key, ("Write your answer, then check it.",))
     except Unreadable as problem:
         return Verdict("unreadable", task.key, (str(problem), _expected(task)))
 
@@ -67,11 +66,13 @@ def lines_of(answer: object) -> object:
 
 _HEAD = re.compile(r"\A.*^[ \t]*Lines:[ \t]*$", re.MULTILINE | re.DOTALL)
 _EQUALS = str.maketrans("≈≃≅≐≒＝", "======")
+THOUSANDS = re.compile(r"\s*[^\w\s]?\s*\d{1,3},\d{3}(?![\d.,])")
+"""A comma that is read as marking thousands, and may be a decimal one."""
 
 
 def _expected(task: Task) -> str:
     if task.kind == "number":
-        unit = library()[0][task.of].step(task.find).unit
+        unit = task.calculation.step(task.find).unit
         return f"A number is expected here{f' in {unit}' if unit else ''}."
     if task.kind == "formula":
         return f"A formula is expected here, with the symbols {', '.join(task.symbols)}."
@@ -81,34 +82,36 @@ def _expected(task: Task) -> str:
 
 
 def _number(task: Task, answer: object, car: Car) -> Verdict:
-    calculation = library()[0][task.of]
-    unit = calculation.step(task.find).unit
+    calculation = task.calculation
+    unit, text = calculation.step(task.find).unit, _unnamed(answer, task)
     try:
-        quantity = read_quantity(_unnamed(answer, task), unit)
-    except Blank:
-        raise
+        quantity = read_quantity(text, unit)
     except WrongUnit:
         if "thousandths of a millimeter" not in task.ask:
             raise
-        length = read_quantity(_unnamed(answer, task), "mm")
-        quantity = Quantity(1000 * length.value, "", f"{length} was read as {1000 * length.value:.6g} thousandths.")
-        answer = f"{1000 * length.value:.6g}"
+        length = read_quantity(text, "mm")
+        text = f"{1000 * length.value:.6g}"
+        quantity = Quantity(1000 * length.value, "", f"{length} was read as {text} thousandths.")
     except Unreadable as problem:
+        if isinstance(problem, Blank) or not isinstance(answer, str):
+            raise
         return _worked_out(task, answer, car, problem)
     right, turns_of = _turns(task.of, task.find, tuple(task.given.items()), car)
     tolerance = Tolerance(task.tolerance, unit=unit)
     due = on_paper(right[task.find], unit)
-    if (decimal := _decimal_comma(answer, task)) and not tolerance.accepts(quantity.value, due):
+    if isinstance(text, str) and THOUSANDS.match(text) and not tolerance.accepts(quantity.value, due):
+        decimal = text.replace(",", ".", 1)
         other = read_quantity(decimal, unit)
         if abs(other.value - due) <= 0.01 * abs(due):
-            quantity = replace(other, note="The comma was read as a decimal comma.")
-            answer = decimal
+            quantity, text = replace(other, note="The comma was read as a decimal comma."), decimal
     note = (quantity.note,) if quantity.note else ()
     if tolerance.accepts(quantity.value, due):
         exact = f"{task.find} = {written(right[task.find], unit)}; yours agrees {tolerance}."
         return Verdict("right", task.key, (exact, *note), credit=1.0)
     given = f"{quantity.value:.6g} {unit}".strip()
-    digit = _last_digit(answer, quantity, task, unit)
+    read = read_number(text)
+    digit = place(text.strip() if isinstance(text, str) else f"{read.value:.12g}", read.value)
+    digit = abs(Quantity(digit, read.unit).to(unit).value)  # what the last one is worth, as it was written
     if not quantity.value % 1 and abs(quantity.value - due) < 1:  # 23.0 for 22.86: to a whole number
         digit = max(digit, 1.0)
     rounded = abs(quantity.value - due) < digit <= 0.1 * abs(due) and quantity.value * due > 0
@@ -144,41 +147,23 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
 def _turns(of: str, find: str, given: tuple[tuple[str, tuple[float, str, str]], ...], car: Car) -> Any:
     """Return the right values, and each known mistake with its values; kept, since a task is answered more than once."""
     calculation = library()[0][of]
-    known = {name: figure.value for name, figure in calculation.known(figures(car), dict(given)).items()}
+    known = values_of(calculation.known(figures(car), dict(given)))
     return calculation.values(known), calculation.wrong_turns(known, find)
 
 
 def reason(wrong: Mistake, task: Task) -> str:
     """Return what to do about a mistake; about a sign, with what the number is, which says what counts as positive."""
-    return f"{wrong.why} {task.find} is {library()[0][task.of].step(task.find).words}." if wrong is SIGN else wrong.why
+    return f"{wrong.why} {task.find} is {task.calculation.step(task.find).words}." if wrong is SIGN else wrong.why
 
 
-def _worked_out(task: Task, answer: object, car: Car, problem: Unreadable) -> Verdict:
+def _worked_out(task: Task, answer: str, car: Car, problem: Unreadable) -> Verdict:
     """Judge a number that is given by its arithmetic or by whole lines, such as a solution pasted as printed."""
-    if not isinstance(answer, str):
-        raise problem
     named = answer if re.match(r"\s*[^\W\d]\w*\s*=", answer) else f"{task.find} = {answer.strip()}"
     try:
         return check_working(task, named, car)
     except Unreadable as other:
         read_as_a_sum = re.search(r"[\n*/^+±]|\w\(", answer.strip())
         raise (Unreadable(str(other).removeprefix("Line 1: ")) if read_as_a_sum else problem) from None
-
-
-def _decimal_comma(answer: object, task: Task) -> str:
-    """Return an answer with its comma as a decimal one, where it was read as marking thousands; else nothing."""
-    text = _unnamed(answer, task)
-    if not isinstance(text, str) or not re.match(r"\s*[^\w\s]?\s*\d{1,3},\d{3}(?![\d.,])", text):
-        return ""
-    return text.replace(",", ".", 1)
-
-
-def _last_digit(answer: object, quantity: Quantity, task: Task, unit: str) -> float:
-    """Return what the last digit of a number is worth as it was written, in the unit of the task."""
-    text = _unnamed(answer, task)
-    read = read_number(text)
-    digit = place(text.strip() if isinstance(text, str) else f"{read.value:.12g}", read.value)
-    return abs(Quantity(digit, read.unit).to(unit).value)
 
 
 def _unnamed(answer: object, task: Task) -> object:
@@ -219,34 +204,26 @@ MOST_ROWS = 12
 
 
 def _formula(task: Task, answer: object, car: Car) -> Verdict:
-    calculation = library()[0][task.of]
+    calculation = task.calculation
     names = {name: symbol(name) for name in task.symbols}
     student = _put_together(answer, task, names)
     truth = calculation.expression(task.find, task.symbols)
 
     def against(formula: sympy.Expr) -> Same | Different | Undecided:
-        return compare(
-            student,
-            formula,
-            lambda: samples(task, calculation, car),
-            _ranges(task, calculation),
-            map(read, task.positive),
-        )
+        cars, ranges = lambda: samples(task, calculation, car), _ranges(task, calculation)
+        return compare(student, formula, cars, ranges, map(read, task.positive))
 
     outcome = against(truth)
     if isinstance(outcome, Same):
         where = "wherever it has a value: on some cars it divides by zero" if outcome.except_on else "on every car"
         return Verdict("right", task.key, (f"Your formula equals {task.find} {where}.",), credit=1.0)
     if isinstance(outcome, Undecided):
-        return Verdict(
-            "undecided", task.key, (f"It could not be decided: {outcome.reason} Write it in a simpler form.",)
-        )
+        said = f"It could not be decided: {outcome.reason} Write it in a simpler form."
+        return Verdict("undecided", task.key, (said,))
     unit = calculation.step(task.find).unit
     made = ((wrong, calculation.expression(task.find, task.symbols, wrong.put)) for wrong in calculation.mistakes)
-    turns = tuple(
-        wrong for wrong, formula in made
-        if formula.free_symbols <= {*names.values()} and isinstance(against(formula), Same)
-    )  # fmt: skip
+    made = ((wrong, formula) for wrong, formula in made if formula.free_symbols <= {*names.values()})
+    turns = tuple(wrong for wrong, formula in made if isinstance(against(formula), Same))
     scaled = not turns and [
         f"Your formula is {task.find} {words}"
         for factor, units, words in FORMULA_SLIPS
@@ -254,38 +231,28 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
         and math.isclose(float(outcome.student), float(factor) * float(outcome.truth), rel_tol=1e-9)
         and isinstance(against(truth * factor), Same)
     ]
-    turned = {names[name]: names[name] * 180 / sympy.pi for name in names if _unit(calculation, name) == "deg"}
-    if turned and not turns and not scaled and _is_same(student.xreplace(turned), truth, outcome.witness):
+    turned = {names[name]: names[name] * 180 / sympy.pi for name in names if calculation.meaning(name)[1] == "deg"}
+    on_it = {name: float(value) for name, value in outcome.witness.items()}
+    in_degrees = evaluate(student.xreplace(turned), on_it) if turned else math.nan
+    if not turns and not scaled and math.isclose(in_degrees, evaluate(truth, on_it), rel_tol=1e-9):
         scaled = [f"Your formula takes {', '.join(map(str, turned))} in degrees; angles are in radians here already."]
-    shown = ", ".join(
-        f"{name} = {written(float(value), _unit(calculation, name))}" for name, value in outcome.witness.items()
-    )
-    yours, right = (written(float(value), unit) for value in (outcome.student, outcome.truth))
+    shown = ", ".join(f"{name} = {written(value, calculation.meaning(name)[1])}" for name, value in on_it.items())
+    both = outcome.student, outcome.truth
+    yours, right = (written(value, unit) for value in both)
     if yours == right:  # they differ beyond the digits that one writes
-        yours, right = (
-            f"{on_paper(float(value), unit):.12g} {unit}".strip() for value in (outcome.student, outcome.truth)
-        )
+        yours, right = (f"{on_paper(value, unit):.12g} {unit}".strip() for value in both)
     differs = f"On a car with {shown} your formula gives {yours}, and {task.find} is {right}."
     if yours == right:
         differs = f"It is near, and another formula: on a car with {shown} the two differ by {abs(outcome.student - outcome.truth):.1g}."
     named = [f"Your formula is the one with {wrong.name}. {wrong.why}" for wrong in turns]
     drawing = None
     if turns and turns[0].put:
-        own = {name: figure.value for name, figure in calculation.known(figures(car), task.given).items()}
+        own = values_of(calculation.known(figures(car), task.given))
         cases = [("What is asked for", calculation.values(own))]
         cases += [(f"With {turns[0].name}", calculation.values(own, turns[0].put))]
         drawing = lambda: draw_construction(calculation, car, cases)  # noqa: E731
     hint = [task.hint] if task.hint and not scaled and not named else []
     return Verdict("wrong", task.key, (*(scaled or ()), *named, differs, *hint), turns, drawing)
-
-
-def _is_same(one: sympy.Expr, other: sympy.Expr, car: Mapping[str, Any]) -> bool:
-    """Tell whether two formulas agree on one car, to the last digits of a float."""
-    values = {symbol(name): float(value) for name, value in car.items()}
-    try:
-        return math.isclose(float(one.evalf(subs=values)), float(other.evalf(subs=values)), rel_tol=1e-9)
-    except (TypeError, ValueError):  # no real value
-        return False
 
 
 FORMULA_SLIPS = (
@@ -298,19 +265,10 @@ FORMULA_SLIPS = (
 
 def _ranges(task: Task, calculation: Calculation) -> dict[str, tuple[float, float]]:
     """Return the range of each angle among the symbols, below a right angle, and of what the question sets above zero."""
-    angles = {name: (0.0, 1.57) for name in task.symbols if _unit(calculation, name) == "deg"}
+    angles = {name: (0.0, 1.57) for name in task.symbols if calculation.meaning(name)[1] == "deg"}
     given = {**calculation.given, **task.given}
     lengths = {name for name, (value, unit, _) in given.items() if unit == "mm" and value > 0}
     return angles | {name: (0.0, math.inf) for name in task.symbols if name in lengths}
-
-
-def _unit(calculation: Calculation, name: str) -> str:
-    for step in calculation.steps:
-        if step.name == name:
-            return step.unit
-    if name in calculation.given:
-        return calculation.given[name][1]
-    return LENGTHS[name][2] if name in LENGTHS else "mm"
 
 
 def _choice(task: Task, answer: object, car: Car) -> Verdict:
@@ -343,10 +301,7 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
     if isinstance(answer, Mapping):
         given = [(find_name(str(name), names, {}) or str(name), value) for name, value in answer.items()]
     elif isinstance(answer, str) and "=" in answer:
-        if len(answer) > 2000:
-            raise Unreadable(f"The answer has {len(answer):,} characters; a line for each dimension is enough.")
-        lines = [line for line in re.split(r"[;\n]|,(?=\s*(?:$|[A-Za-z]\w*\s*=))", answer) if line.strip()]
-        given = [read_line(line, names) for line in lines]
+        given = [(line.name, line.parts[-1]) for line in read_lines(answer, names)]
     elif len(task.move) == 1:
         given = [(next(iter(task.move)), answer)]
     else:
@@ -357,8 +312,8 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
             raise Unreadable(f"{shorten(name)} is not to be moved here; choose {' and '.join(task.move)}.")
         if isinstance(value, sympy.Expr) and value.free_symbols:
             raise Unreadable(f"A number is expected for {name}.")
-        number = value.to("mm").value if isinstance(value, Quantity) else read_quantity(value, "mm").value
-        values[name] = number
+        quantity = value if isinstance(value, Quantity) else read_number(value)
+        values[name] = quantity.to("mm").value
     missing = [name for name in task.move if name not in values]
     if missing:
         raise Unreadable(f"There is no value for {' and '.join(missing)}.")

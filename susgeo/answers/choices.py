@@ -15,8 +15,8 @@ from ..errors import SusgeoError, UndefinedError
 from ..geometry.scalars import is_array
 from ..results.design import Target, best_design
 from ..results.quantities import numbers
-from .calculation import Task, library
-from .figures import LENGTHS, POINTS, figures
+from .calculation import Task
+from .figures import LENGTHS, POINTS, figures, values_of
 from .paper import on_paper, significant
 from .worked import Worked
 
@@ -80,8 +80,8 @@ def outcomes(task: Task, car: Car, chosen: Mapping[str, Any]) -> list[Outcome]:
     changed = moved(car, {place_of(name): value for name, value in chosen.items()})
     found: dict[str, Any] = {}
     if task.of:  # a target may also be a line of a calculation
-        calculation = library()[0][task.of]
-        values = calculation.values({name: f.value for name, f in calculation.known(figures(changed)).items()})
+        calculation = task.calculation
+        values = calculation.values(values_of(calculation.known(figures(changed))))
         found = {step.name: on_paper(values[step.name], step.unit) for step in calculation.steps}
     split = {name: (name.rpartition(" [")[0], name.rpartition(" [")[2].removesuffix("]")) for name in task.want}
     for name, number in numbers(changed, [name for name, _ in split.values() if name not in found]).items():
@@ -201,9 +201,8 @@ def _moves(
             if steps.all() and (left < abs(missing))[asked].all() and not broken.any():
                 rank = (round(max(left[asked].max() - 1, 0)), len(names), float(abs(parts).sum()))
                 most = max(steps, key=abs)
-                shares = {
-                    name: float(f"{step / most:.{1 + bool(middles)}g}") for name, step in zip(names, steps, strict=True)
-                }
+                digits = 1 + bool(middles)
+                shares = {name: float(f"{step / most:.{digits}g}") for name, step in zip(names, steps, strict=True)}
                 order = sorted(names, key=lambda name: -abs(shares[name]))
                 found.append((rank, {name: float(most) * shares[name] for name in order}))
             more = [n for n in np.flatnonzero(broken) if n not in rows]
@@ -223,11 +222,8 @@ def _told(steps: Mapping[str, float], alone: bool, wish: str, wishes: Sequence[O
         told.append(f"{name} {far}{WAYS[name[0]][step < 0]}")
     words = f"{', '.join(told[:-1])} and {told[-1]}" if len(told) > 1 else told[0]
     round_by = next((one.name for one in wishes if one.name.endswith(" x") and one.value * one.wanted < 0), "")
-    after = (
-        f" {round_by[0].upper()}{round_by[1:]} then runs out to infinity and comes back on the other side."
-        if round_by
-        else ""
-    )
+    after = f" {round_by[:1].upper()}{round_by[1:]} then runs out to infinity and comes back on the other side."
+    after = after if round_by else ""
     return f"{f'For {wish}, move' if wish else 'Move'} {words}{'' if alone else ', together'}.{after}"
 
 

@@ -11,7 +11,7 @@ from ..draw.look import SECOND
 from ..draw.picture import Panel, Picture
 from ..draw.scenes import windows
 from ..draw.sketch import Pair, Sketch, Window
-from .calculation import Calculation, compiled
+from .calculation import Calculation, evaluate, read
 from .figures import POINTS
 
 AXES = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
@@ -33,10 +33,7 @@ def place(calculation: Calculation, code: str, values: Mapping[str, float]) -> P
     """Return where a point code stands in the calculation's drawing: right and up in mm."""
     axes = AXES[calculation.view]
     if code in calculation.at:
-        found = []
-        for formula in calculation.at[code]:
-            names, function = compiled(formula)
-            found.append(float(function(*(values[name] for name in names))))
+        found = [evaluate(read(formula), values) for formula in calculation.at[code]]
     else:
         known = {f"{axis}_{code}": 0.0 for axis in ZERO.get(code, "")} | dict(values)
         found = [known[f"{axis}_{code}"] for axis in axes]

@@ -5,6 +5,7 @@ chassis end. Links that come in pairs are the left ones. Everything is in mm, kg
 inside and in degrees on paper.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -120,6 +121,11 @@ def figures(car: Car) -> dict[str, Figure]:
         if value is not None:
             found[name] = Figure(name, words, unit, _number(value))
     return found
+
+
+def values_of(found: Mapping[str, Figure]) -> dict[str, Any]:
+    """Return the values of figures, by symbol."""
+    return {name: figure.value for name, figure in found.items()}
 
 
 def _number(value: Any) -> Any:

@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 
 import sympy as sp
 
-from .numbers import Blank, Quantity, Unreadable, clean, read_number, shorten
+from .numbers import Blank, Unreadable, clean, shorten
 
 LONGEST_FORMULA = 2000  # characters
 MOST_TOKENS = 400
@@ -302,31 +302,25 @@ class _Parser:
         return values
 
 
-class _Rebuild:
+def _rebuilt(node: sp.Basic, names: Names, spellings: Spellings) -> sp.Expr:
     """An expression made anew from allowed parts, its symbols found by name: same name, same symbol."""
-
-    def __init__(self, names: Names, spellings: Spellings) -> None:
-        self.names, self.spellings, self.symbols = names, spellings, frozenset(names.values())
-
-    def __call__(self, node: sp.Basic) -> sp.Expr:
-        if node in self.symbols:
-            return node
-        if isinstance(node, sp.Symbol):
-            name = find_name(node.name, self.names, self.spellings)
-            if name is None:
-                raise _unknown(node.name, self.names, self.spellings)
-            return self.names[name]
-        if isinstance(node, sp.Float):
-            return _rational(float(node))
-        if node is sp.pi or isinstance(node, sp.Number) or node in (sp.zoo, sp.I):
-            return _bounded(node)
-        if isinstance(node, sp.Add | sp.Mul | sp.Pow) or node.func in _SYMPY_FUNCTIONS:
-            parts = [self(part) for part in node.args]
-            result = _power(*parts) if isinstance(node, sp.Pow) else node.func(*parts)
-            return _bounded(result)
-        if isinstance(node, sp.Equality):
-            raise Unreadable("An equation came where a formula is expected: give its right-hand side alone.")
-        raise Unreadable(f"{shorten(type(node).__name__)} cannot stand in a formula here.")
+    if node in names.values():
+        return node
+    if isinstance(node, sp.Symbol):
+        name = find_name(node.name, names, spellings)
+        if name is None:
+            raise _unknown(node.name, names, spellings)
+        return names[name]
+    if isinstance(node, sp.Float):
+        return _rational(float(node))
+    if node is sp.pi or isinstance(node, sp.Number) or node in (sp.zoo, sp.I):
+        return _bounded(node)
+    if isinstance(node, sp.Add | sp.Mul | sp.Pow) or node.func in _SYMPY_FUNCTIONS:
+        parts = [_rebuilt(part, names, spellings) for part in node.args]
+        return _bounded(_power(*parts) if isinstance(node, sp.Pow) else node.func(*parts))
+    if isinstance(node, sp.Equality):
+        raise Unreadable("An equation came where a formula is expected: give its right-hand side alone.")
+    raise Unreadable(f"{shorten(type(node).__name__)} cannot stand in a formula here.")
 
 
 def _require_small(expression: sp.Basic) -> None:
@@ -376,33 +370,7 @@ def read_formula(answer: object, names: Names, spellings: Spellings | None = Non
         raise Unreadable(f"A value of type {type(answer).__name__} came where a formula is expected.")
     _require_small(answer)
     if parser is None:
-        return _Rebuild(names, spellings)(answer)
+        return _rebuilt(answer, names, spellings)
     if any(abs(power.exp) > HIGHEST_POWER for power in answer.atoms(sp.Pow)):
         raise Unreadable(TOO_HIGH)
     return parser.real(_bounded(answer))
-
-
-def read_line(line: str, names: Names, spellings: Spellings | None = None) -> tuple[str, Quantity | sp.Expr]:
-    """A line of working, `name = number unit` or `name = formula`: the name, and the number or expression.
-
-    >>> read_line("h = 1/2 in", {})
-    ('h', Quantity(value=0.5, unit='in', note=''))
-    """
-    text = clean(line, LONGEST_FORMULA).partition("#")[0].strip()
-    if not text:
-        raise Blank("The line is empty.")
-    word, _, answer = (part.strip() for part in text.partition("="))
-    if not answer or "=" in answer or not re.fullmatch(r"[^\W\d]\w*", word):
-        raise Unreadable(f"The line {shorten(text)} is not of the form: name = formula, or name = number and unit.")
-    name = find_name(word, names, spellings or {}) or word
-    try:
-        quantity = read_number(answer)
-    except Unreadable as no_number:
-        try:
-            return name, read_formula(answer, names, spellings)
-        except Unreadable as no_formula:
-            plain = re.fullmatch(r"[-+]? ?[0-9.,]+ ?[^\W\d]*", answer)  # what was meant for a number and unit
-            raise (no_number if plain else no_formula) from None
-    if quantity.unit and find_name(quantity.unit, names, spellings or {}):
-        raise Unreadable(f"{quantity.unit} is a name here and a unit too: write the product with a * sign.")
-    return name, quantity

@@ -17,7 +17,7 @@ from .calculation import Task, library
 from .check import check
 from .choices import one_way
 from .contents import contents
-from .figures import Figure, figures
+from .figures import Figure, figures, values_of
 from .question import WIDTH, Page, Show, paragraphs, question
 from .variant import variant
 from .verdict import Verdict
@@ -95,16 +95,16 @@ class Lesson:
     def known(self, number: int | str) -> dict[str, Figure]:
         """Return the figures of a task."""
         task = self.find(number)
-        return library()[0][task.of].known(figures(self.car(task.car)), task.given) if task.find else {}
+        return task.calculation.known(figures(self.car(task.car)), task.given) if task.find else {}
 
     def values(self, calculation: str, car: str = "three_link") -> dict[str, float]:
         """Return every figure and every line of a calculation on a car of the club, as the lesson's text has it."""
         lines, club = library()[0][calculation], load_car(car)
-        return lines.values({name: one.value for name, one in lines.known(figures(club)).items()})
+        return lines.values(values_of(lines.known(figures(club))))
 
     def unit(self, task: Task) -> str:
         """Return the unit of what a task asks for."""
-        return library()[0][task.of].step(task.find).unit if task.find else ""
+        return task.calculation.step(task.find).unit if task.find else ""
 
     def question(self, number: int | str, show: Show = vector, width: int = WIDTH) -> Page:
         """Return a task without its boxes: the question, the figures drawn by ``show``, and how to write the answer."""
@@ -167,15 +167,8 @@ class Lesson:
         car = self.car(task.car)
         if task.kind == "choice":
             return one_way(task, car, folded)
-        return work_out(
-            f"Worked solution of task {task.key}",
-            library()[0][task.of],
-            self.known(number),
-            task.find,
-            car,
-            folded,
-            task.symbols,
-        )
+        title = f"Worked solution of task {task.key}"
+        return work_out(title, task.calculation, self.known(number), task.find, car, folded, task.symbols)
 
     def guess_key(self, question: str) -> str:
         """Return the name under which a guess is kept."""

@@ -14,7 +14,7 @@ from functools import lru_cache
 import sympy
 
 from ..errors import SusgeoError
-from .calculation import Calculation, quick, symbol
+from .calculation import evaluate, symbol
 from .formula import find_name, read_formula
 from .numbers import FEET, Blank, Quantity, Unreadable, clean, has_unit, read_number, shorten
 from .paper import last_digit
@@ -60,15 +60,15 @@ REMARK = re.compile(r"#|//|(?:\t| {3,})(?=(?:a|[^\W\d_]{2}[\w'-]*)[,:]? [^\W\d_]
 
 
 def split_lines(answer: str) -> list[str]:
-    """Return lines without remarks and numbers in front; a semicolon or a comma before ``name =`` ends one too."""
+    """Return lines without remarks and numbers in front; a semicolon, or a comma at the end or before ``name =``, ends one too."""
     plain = "\n".join(REMARK.split(row)[0] for row in answer.splitlines())
-    rows = re.split(r"[;\n]|,(?=\s*[^\W\d]\w*\s*=)", plain)
+    rows = re.split(r"[;\n]|,(?=\s*(?:$|[^\W\d]\w*\s*=))", plain)
     return [re.sub(r"^\s*\(?\d{1,3}[.):]+\s+(?=[^\W\d])", "", row).strip() for row in rows]
 
 
-def read_lines(answer: str, calculation: Calculation) -> list[Line]:
-    names = dict(calculation.symbols)
-    lines: list[Line] = []
+def read_lines(answer: str, names: Mapping[str, sympy.Symbol]) -> list[Line]:
+    """Return lines ``name = formula`` or ``name = number unit``, read by the names that are known and those above."""
+    names, lines = dict(names), list[Line]()
     rows = [row for row in split_lines(answer) if row]
     if not rows:
         raise Blank("Nothing has been answered here yet.")
@@ -83,7 +83,7 @@ def read_lines(answer: str, calculation: Calculation) -> list[Line]:
             name = find_name(word, names, {}) or word
             sides = tuple(read_side(part, frozenset(names)) for part in rest)
             lines.append(Line(number, name, sides, tuple(rest)))
-            names.setdefault(name, symbol(name))
+            names[name] = symbol(name)
         except Unreadable as problem:
             raise Unreadable(f"Line {number}: {problem}") from None
     return lines
@@ -114,15 +114,11 @@ def value_of(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, fl
         if unit is None:
             angle = part.unit in ("deg", "rad")
             return in_radians(part.to("deg").value, "deg") if angle else part.value
-        return in_radians(part.value if part.unit is None else part.to(unit).value, unit)
-    names, function = quick(part)
-    missing = [name for name in names if name not in values]
-    if missing:
-        raise Unreadable(f"{missing[0]} is used before a line says what it is: write that line first.")
+        return in_radians(part.value_in(unit), unit)
     try:
-        return float(function(*(values[name] for name in names)))
-    except (TypeError, ValueError, ArithmeticError):  # a complex number, or none
-        return math.nan
+        return evaluate(part, values)
+    except KeyError as missing:
+        raise Unreadable(f"{missing.args[0]} is used before a line says what it is: write that line first.") from None
 
 
 def place(text: str, value: float) -> float:
@@ -153,10 +149,12 @@ def renamed(text: str, truth: Mapping[str, float], find: str) -> str:
         below = "\n".join(rows[number + 1 :])
         try:
             side = read_side(clean(rest.partition("=")[0], LONGEST_LINE), frozenset(values))
-            used, function = quick(side) if isinstance(side, sympy.Expr) else ((), lambda number=side.value: number)
-            value = float(function(*(values[one] for one in used)))
-        except (SusgeoError, ArithmeticError, ValueError, TypeError):
+        except SusgeoError:
             continue
+        value = side.value if isinstance(side, Quantity) else evaluate(side, values)
+        if math.isnan(value):
+            continue
+        used = isinstance(side, sympy.Expr) and side.free_symbols
         if name not in truth:
             values[name] = value
         elif used and name != find and not math.isclose(value, truth[name], rel_tol=1e-6) and re.search(rf"\b{name}\b", below):  # fmt: skip
@@ -229,9 +227,8 @@ def readings(
     """
     part, text = line.parts[index], line.texts[index]
     turned = unit is not None and unit.startswith("deg")
-    shares = unit == "%" and any(
-        isinstance(side, Quantity) and side.unit == "%" for side in line.parts
-    )  # 1.059 = 105.9 %
+    percent = [side for side in line.parts if isinstance(side, Quantity) and side.unit == "%"]
+    shares = unit == "%" and percent  # 1.059 = 105.9 %
     if isinstance(part, Quantity):
         value = value_of(part, unit, page.values)
         half = abs(value_of(Quantity(place(text, part.value), part.unit), unit, page.values)) / 2
@@ -255,13 +252,11 @@ def readings(
     if shares:
         forms.append((100 * opened, 100 * part, ""))
     if part.has(*TURNS, *ARCS):
-        both = (_on_a_calculator(one, angles, turned) for one in (opened, part))
-        forms.append(
-            (
-                *both,
-                f"Line {line.number}: this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so.",
-            )
+        in_degrees = (_on_a_calculator(one, angles, turned) for one in (opened, part))
+        note = (
+            f"Line {line.number}: this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so."
         )
+        forms.append((*in_degrees, note))
 
     def reading(form: sympy.Expr, formula: sympy.Expr, note: str) -> Reading:
         def alone(of: dict[str, float]) -> float:

@@ -141,6 +141,8 @@ class Quantity:
         12.7
         """
         wanted, given = _unit(unit), _unit(unit if self.unit is None else self.unit)
+        if wanted is None and given and self.unit:  # Hz, N/g: what only a way on paper has is never converted
+            raise WrongUnit(f"{self} is {_describe(self.unit, given[0])}, but the answer is in {unit}.")
         if wanted is None or given is None:
             raise ValueError(f"{unit!r} or {self.unit!r} is no unit that susgeo knows.")
         if given[0] != wanted[0]:
@@ -151,6 +153,10 @@ class Quantity:
             return Quantity(self.value, unit, self.note)
         converted = Quantity(self.value * given[1] / wanted[1], unit)
         return Quantity(converted.value, unit, f"{self.note} {self} was read as {converted}.".strip())
+
+    def value_in(self, unit: str) -> float:
+        """Return the number in a unit, which may be one that nothing is converted to if the quantity has none."""
+        return self.value if self.unit is None else self.to(unit).value
 
     def __str__(self) -> str:
         return f"{self.value:.10g} {self.unit or ''}".strip()

@@ -66,10 +66,8 @@ class TaskBox(Sheet):
         last = lesson.last(self.task.key)
         state = f" ({HEADS[last.verdict].lower()})" if last and last.verdict in HEADS else ""
         kept = f"Your last answer: {last.answer}{state}" if last else ""
-        self.saved = Page(
-            asked.page + (f"<p>{html.escape(kept)}</p>" if kept else ruled(lines)),
-            asked.text + (f"\n{kept}" if kept else ""),
-        )
+        below = Page(f"<p>{html.escape(kept)}</p>", f"\n{kept}") if kept else Page(ruled(lines), "")
+        self.saved = Page(asked.page + below.page, asked.text + below.text)
         self.boxes = self._boxes(last.answer if last else "")
         self._looked = self.answer if last else None
         for box in self.boxes.values():
@@ -81,7 +79,7 @@ class TaskBox(Sheet):
         self.hint_button.on_click(lambda _: self.hint())
         self.solution_button = widgets.Button(description="Worked solution", tooltip="Show or hide the worked solution")
         self.solution_button.on_click(lambda _: self.solve())
-        self.hints, self.given = () if lesson.sealed else hints(self.task), 0
+        self.hints, self.given = [] if lesson.sealed else hints(self.task), 0
         buttons = [self.check_button, *([self.hint_button] if self.hints else [])]
         buttons += [self.solution_button] if solved or lesson.test and not lesson.sealed else []
         self.verdict, self.help, self.solution = widgets.HTML(), widgets.HTML(), widgets.HTML()
@@ -160,10 +158,8 @@ class TaskBox(Sheet):
     def hint(self) -> None:
         """Show one hint more."""
         self.given = min(self.given + 1, len(self.hints))
-        shown = "".join(
-            f"<p>Hint {number} of {len(self.hints)}. {html.escape(words)}</p>"
-            for number, words in enumerate(self.hints[: self.given], 1)
-        )
+        heads = (f"Hint {number} of {len(self.hints)}." for number in range(1, self.given + 1))
+        shown = paragraphs(*(f"{head} {words}" for head, words in zip(heads, self.hints, strict=False))).page
         self.help.value = f'<div role="status">{shown}</div>'
         self.hint_button.disabled = self.given == len(self.hints)
 

@@ -11,9 +11,9 @@ from ..draw.dimensioned import dimensioned
 from ..draw.picture import Picture
 from ..draw.vector import vector
 from ..tables import html_rows
-from .calculation import Task, compiled, library
+from .calculation import Task, evaluate, library, read
 from .choices import outcomes
-from .figures import AXES, LENGTHS, POINTS, Figure, figures
+from .figures import AXES, POINTS, Figure, figures, values_of
 from .numbers import Tolerance
 from .paper import significant
 from .worked import as_given
@@ -74,7 +74,7 @@ def question(task: Task, car: Car, known: Mapping[str, Figure], show: Show = vec
 def rows_of(task: Task, car: Car, known: Mapping[str, Figure]) -> list[tuple[str, str, str]]:
     """Return the figures of a task: symbol, value, words."""
     if task.kind == "formula":
-        return [(name, "", words_of(task, name)) for name in task.symbols]
+        return [(name, "", task.calculation.meaning(name, task.given)[0]) for name in task.symbols]
     given = {**figures(car), **known}
     names = [name for name in dict.fromkeys((*task.move, *task.needed())) if name in given]
     names.sort(key=lambda name: name[2:] + name[:2] if name[1:2] == "_" else "~" + name)
@@ -107,10 +107,9 @@ def drawing(
 ) -> tuple[str, Sequence[str]]:
     """Return the drawing of a task's figures as HTML, "" where it has none, and the figures that are not in it."""
     calculations = [library()[0][key] for key in task.drawn_by]
-    given = {**{name: figure.value for name, figure in figures(car).items()},
-             **{name: figure.value for name, figure in known.items()}}  # fmt: skip
-    drawn = {name: compiled(formula) for one in calculations for name, formula in one.drawn.items()}
-    given |= {name: function(*(given[one] for one in names)) for name, (names, function) in drawn.items()}
+    given = values_of({**figures(car), **known})
+    drawn = {name: read(formula) for one in calculations for name, formula in one.drawn.items()}
+    given |= {name: evaluate(formula, given) for name, formula in drawn.items()}
     asked = [name for name in dict.fromkeys((*task.move, *task.needed())) if task.kind == "formula" or name in given]
     parts = [tuple(name.split("_", 1)) for name in asked if "_" in name]
     measured = [(axis, code) for axis, code in parts if axis in AXES and code in POINTS and f"{axis}_{code}" in given]
@@ -159,28 +158,12 @@ def how_to_answer(task: Task) -> str:
         )
     if task.kind == "formula":
         return f"Answer with a formula in {', '.join(task.symbols)}, such as (a + b)/c or sqrt(a^2 + b^2)."
-    unit = library()[0][task.of].step(task.find).unit
+    unit = task.calculation.step(task.find).unit
     if task.kind == "working":
-        return (
-            f"Write your lines one below the other, each name = formula or name = number; the last one is {task.find}"
-            + (f" in {unit}." if unit else ".")
-        )
+        last = f"{task.find} in {unit}" if unit else task.find
+        return f"Write your lines one below the other, each name = formula or name = number; the last one is {last}."
     shown = {"": "plain figures, no unit", "in": "inches"}.get(unit, unit)
     return f"Answer with a number in {shown}; it counts as right {Tolerance(task.tolerance, unit=unit)}."
-
-
-def words_of(task: Task, name: str) -> str:
-    """Return what a symbol of a formula stands for."""
-    calculation = library()[0][task.of]
-    for step in calculation.steps:
-        if step.name == name:
-            return step.words
-    if name in calculation.given or name in task.given:
-        return {**calculation.given, **task.given}[name][2]
-    if name in LENGTHS:
-        return LENGTHS[name][1]
-    axis, _, code = name.partition("_")
-    return f"{POINTS[code][1]}: {AXES[axis]}"
 
 
 def hints(task: Task) -> list[str]:
@@ -188,7 +171,7 @@ def hints(task: Task) -> list[str]:
     found = [task.hint] if task.hint else []
     if not task.find:
         return [*found, "Move it a little, see in the bench which way the number goes, then move it in proportion."]
-    lines = library()[0][task.of].lines_to(task.find)
+    lines = task.calculation.lines_to(task.find)
     if task.kind == "formula":
         lines = tuple(step for step in lines if step.name not in task.symbols)
     if len(lines) > 1:

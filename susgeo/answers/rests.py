@@ -13,7 +13,7 @@ import numpy as np
 import sympy
 
 from .calculation import Calculation, names_in
-from .figures import Figure
+from .figures import Figure, values_of
 from .lines import DIGITS, EXACT, Line, read_side, value_of
 from .numbers import Quantity
 from .paper import last_digit, on_paper
@@ -52,7 +52,7 @@ def unfounded(
     """
     shown = {name: abs(float(as_given(one).split()[0])) for name, one in measured.items()}
     figures = set(shown.values())
-    known = {name: one.value for name, one in measured.items()}
+    known = values_of(measured)
     way = [step for step in calculation.steps if find not in {one.name for one in calculation.lines_to(step.name)}]
     own = {line.name: line for line in lines if line.name not in {step.name for step in way}}
     result = abs(on_paper(values[find], calculation.step(find).unit))

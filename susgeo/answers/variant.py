@@ -92,28 +92,21 @@ def shaken(car: Car, stream: Iterator[Any]) -> Car:
 
     axles: dict[str, Any] = {}
     for end, axle in car.axles():
-        parts = {
-            item.name: shake(getattr(axle, item.name), f"{end}.{item.name}")
-            for item in fields(axle)
-            if isinstance(getattr(axle, item.name), tuple) or is_dataclass(getattr(axle, item.name))
-        }
-        axles[end] = replace(axle, **parts)
+        tables = {item.name: f"{end}.{item.name}" for item in fields(axle)}
+        axles[end] = replace(axle, **{name: shake(getattr(axle, name), table) for name, table in tables.items()})
     weight = car.weight
     if weight is not None:
         weight = replace(weight, cg_height=weight.cg_height + 5 * draw(6))
     wheelbase = car.wheelbase + 10 * draw(10)
     if weight is not None:
         mass, axle_mass = weight.mass + 5 * draw(4), weight.rear_unsprung_mass
-        reach = min(4, int(axle_mass / 4))  # where none was weighed, none is
-        axle_mass += draw(reach)
+        axle_mass += draw(min(4, int(axle_mass / 4)))  # where none was weighed, none is
         weight = replace(weight, mass=mass, rear_unsprung_mass=axle_mass)
     for end, axle in car.axles():
         springs = getattr(car, f"{end}_springs")
         if springs is not None and springs.rate is not None and isinstance(axle, LiveAxle):
-            reach = min(3, int(springs.rate / 4))
-            rate = springs.rate + draw(reach)
-            spacing = springs.spacing + 10 * draw(3)
-            axles[f"{end}_springs"] = replace(springs, rate=rate, spacing=spacing)
+            rate = springs.rate + draw(min(3, int(springs.rate / 4)))
+            axles[f"{end}_springs"] = replace(springs, rate=rate, spacing=springs.spacing + 10 * draw(3))
     return replace(car, wheelbase=wheelbase, weight=weight, **axles)
 
 
@@ -202,10 +195,8 @@ def clearly_apart(cars: Car, task: Task, told: tuple[float, ...] = ()) -> Any:
         seen = (_seen(calculation, task, right, found) for found in turns)
         return np.logical_and.reduce(np.broadcast_arrays(apart, *seen, *told_apart))
     named = [np.where(found[task.find] == due, np.nan, found[task.find]) for found in turns]  # nan where it is no slip
-    slips = [due * factor for _, factor in SLIPS.get(unit, ())]
-    slips = [
-        reduce(lambda slip, own: np.where(slip == own, np.nan, slip), named, slip) for slip in slips
-    ]  # its own name says more
+    slips = [due * factor for _, factor in SLIPS.get(unit, ())]  # but where a mistake's own name says more
+    slips = [reduce(lambda slip, own: np.where(slip == own, np.nan, slip), named, slip) for slip in slips]
     for a, b in combinations([due, *named, *slips], 2):
         apart = apart & ~(abs(a - b) <= gap)
     return apart
@@ -215,10 +206,8 @@ def clearly_apart(cars: Car, task: Task, told: tuple[float, ...] = ()) -> Any:
 def _told_apart(one: float, other: float, unit: str) -> bool:
     """Tell whether two slips of a line are the same, or each as one writes it is nearer to itself than to the other."""
     a, b = on_paper(one, unit), on_paper(other, unit)
-    shown = (float(written(value, unit).split()[0]) if math.isfinite(value) else value for value in (one, other))
-    return math.isclose(a, b) or all(
-        abs(text - own) < abs(text - not_own) for text, own, not_own in zip(shown, (a, b), (b, a), strict=True)
-    )
+    c, d = (float(written(value, unit).split()[0]) if math.isfinite(value) else value for value in (one, other))
+    return math.isclose(a, b) or (abs(c - a) < abs(c - b) and abs(d - b) < abs(d - a))
 
 
 def _seen(calculation: Calculation, task: Task, right: Mapping[str, Any], found: Mapping[str, Any]) -> Any:

@@ -13,7 +13,7 @@ from ..draw.picture import Picture
 from ..draw.vector import vector
 from ..errors import SusgeoError
 from .calculation import Calculation, Mistake, Task, symbol
-from .figures import Figure, figures
+from .figures import Figure, figures, values_of
 from .variant import draws, shaken
 
 Kind = Literal["right", "wrong", "unreadable", "blank", "undecided", "kept"]
@@ -85,7 +85,7 @@ def samples(task: Task, calculation: Calculation, car: Car) -> Iterator[dict[str
             found = calculation.known(measured, task.given)
         except SusgeoError:
             continue
-        known = {name: figure.value for name, figure in found.items()}
+        known = values_of(found)
         if trial > 1:  # what happens to be zero on this car, such as a joint at the axle, is not always
             offsets = draws("a joint that is not at zero", task.key, trial)
             known = {name: value or float(next(offsets) % 61 - 30) for name, value in known.items()}
@@ -112,5 +112,5 @@ def either_way(calculation: Calculation, name: str) -> bool:
     """Tell whether a length or slope may have either sign on a car that this one could become."""
     if symbol(name).is_positive or name in calculation.given:
         return False
-    line = next((step for step in calculation.steps if step.name == name), None)
+    line = calculation.by_name.get(name)
     return name[:2] in ("x_", "y_") if line is None else line.unit in ("mm", "")

@@ -11,9 +11,9 @@ from ..car.car import Car
 from ..draw.picture import Picture
 from ..draw.vector import vector
 from ..tables import CELL
-from .calculation import Calculation, Step, compiled, names_in
+from .calculation import Calculation, Step, compiled
 from .construction import draw_construction
-from .figures import Figure
+from .figures import Figure, values_of
 from .paper import MOST_EXTRA, for_calculator, last_digit, on_paper, put, put_together, text, tree, written
 
 
@@ -44,9 +44,8 @@ class Worked:
     def __str__(self) -> str:
         """Return the solution as plain text, for printing."""
         given = [f"  {figure.symbol} = {as_given(figure)}  ({figure.words})" for figure in self.figures]
-        return "\n".join(
-            [self.title, "Given:", *given, "Lines:", *(f"  {line}   {words}" for line, words in self.lines)]
-        )
+        lines = [f"  {line}   {words}" for line, words in self.lines]
+        return "\n".join([self.title, "Given:", *given, "Lines:", *lines])
 
     def page(self) -> str:
         """Return it as HTML, its drawing as lines."""
@@ -77,13 +76,12 @@ def work_out(
     symbols: Sequence[str] = (),
 ) -> Worked:
     """Write out a calculation up to the line that is asked for; with symbols, as one formula in these."""
-    values = calculation.values({name: figure.value for name, figure in known.items()})
+    values = calculation.values(values_of(known))
+    needed = () if symbols else calculation.needed_for(find)
+    given = tuple(figure for name, figure in known.items() if name in needed)
     if symbols:
-        given: tuple[Figure, ...] = ()
         lines = _in_symbols(calculation, find, symbols)
     else:
-        needed = calculation.needed_for(find)
-        given = tuple(figure for name, figure in known.items() if name in needed)
         lines = _with_figures(calculation.lines_to(find), values, known)
     drawing = (lambda: draw_construction(calculation, car, [("", values)])) if car is not None else None
     return Worked(title, given, tuple(lines), drawing, folded)
@@ -92,13 +90,8 @@ def work_out(
 def _in_symbols(calculation: Calculation, find: str, symbols: Sequence[str]) -> list[tuple[str, str]]:
     """Return the lines that lead from the symbols to a result, and all of them put into one."""
     formulas = {step.name: step.formula for step in calculation.steps}
-    used, wanted = [calculation.step(find)], set(names_in(formulas[find]))
-    for step in reversed(calculation.steps):
-        if step.name in wanted - {*symbols}:
-            used.insert(0, step)
-            wanted |= set(names_in(step.formula))
-    lines = [(f"{step.name} = {step.formula}", step.words) for step in used]
-    if len(used) > 1:
+    lines = [(f"{step.name} = {step.formula}", step.words) for step in calculation.lines_to(find, symbols)]
+    if len(lines) > 1:
         lines.append((f"{find} = {put_together(formulas, find, symbols)}", "the lines put together"))
     return lines
 
@@ -112,9 +105,8 @@ def _with_figures(
     extra = {step.name: _least(values[step.name], step.unit) for step in steps}
     for _ in range(MOST_EXTRA * len(steps)):
         shown |= {step.name: written(values[step.name], step.unit, extra[step.name]) for step in steps}
-        short = {_too_short(step, shown, values, units) for step in steps} & {
-            name for name, more in extra.items() if more < MOST_EXTRA
-        }
+        longer = {name for name, more in extra.items() if more < MOST_EXTRA}
+        short = longer & {_too_short(step, shown, values, units) for step in steps}
         if not short:
             break
         extra |= {name: extra[name] + 1 for name in short}

@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Callable, Mapping
 from contextlib import suppress
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -17,9 +18,9 @@ import sympy
 
 from ..car.car import Car
 from ..draw.picture import Picture
-from .calculation import SLIPS, Calculation, Mistake, Step, Task, compiled, library
+from .calculation import SLIPS, Calculation, Mistake, Step, Task, compiled, evaluate, read
 from .construction import draw_construction
-from .figures import Figure, figures
+from .figures import Figure, figures, values_of
 from .lines import (
     LONGEST_LINE,
     LONGEST_WORKING,
@@ -33,7 +34,7 @@ from .lines import (
     renamed,
     value_of,
 )
-from .numbers import Blank, Quantity, Unreadable, WrongUnit
+from .numbers import Quantity, Unreadable, WrongUnit
 from .paper import on_paper, written
 from .rests import differences, missing, unfounded
 from .variant import in_radians
@@ -67,18 +68,15 @@ def check_working(
     """
     if not isinstance(answer, str):
         raise Unreadable("Lines of text are expected, each: name = formula, or name = number and unit.")
-    if not answer.strip():
-        raise Blank("Nothing has been answered here yet.")
     if len(answer) > LONGEST_LINE * LONGEST_WORKING:
         raise Unreadable(f"The working is {len(answer):,} characters long; a line for each step is enough.")
     alone = calculation is not None  # lines about this car and no other
-    calculation = calculation or library()[0][task.of]
+    calculation = calculation or task.calculation
     measured = figures_of or calculation.known(figures(car), task.given)
     verdict = _checked(task, answer, car, calculation, measured, alone, draw)
     if verdict:
         return verdict
-    truth = calculation.values({name: figure.value for name, figure in measured.items()})
-    own = renamed(answer, truth, task.find)
+    own = renamed(answer, calculation.values(values_of(measured)), task.find)
     if own == answer:
         return verdict
     other = _checked(task, own, car, calculation, measured, alone, draw)
@@ -96,9 +94,9 @@ def _checked(
     task: Task, answer: str, car: Car, calculation: Calculation, measured: Mapping[str, Figure], alone: bool, draw: Draw
 ) -> Verdict:
     """Check lines as they are named, ``alone`` those about this car and no other."""
-    known = {name: figure.value for name, figure in measured.items()}
+    known = values_of(measured)
     truth = calculation.values(known)
-    lines = read_lines(answer, calculation)
+    lines = read_lines(answer, calculation.symbols)
     shown = {name: abs(float(as_given(one).split()[0])) for name, one in measured.items()}
     angles = frozenset(name for name, one in measured.items() if one.unit.startswith("deg"))
     names = frozenset((*calculation.symbols, *(line.name for line in lines)))
@@ -106,7 +104,7 @@ def _checked(
     page, sentences = Ledger(dict(known), figures=exact, angles=angles, names=names), []
     mistakes: list[Mistake] = []
     for line in lines:
-        step = next((step for step in calculation.steps if step.name == line.name), None)
+        step = calculation.by_name.get(line.name)
         if step is None:
             found_own = readings(line, len(line.parts) - 1, None, page)[0]
             page.values[line.name], page.slack[line.name] = found_own.value, found_own.open
@@ -123,50 +121,40 @@ def _checked(
         which = f"Lines {', '.join(most)} and {last} follow" if most else f"Line {last} follows"
         change = "change" if most else "changes"
         sentences.append(f"{which} from line {page.slip}, and {change} when that is mended.")
-    given = page.values.get(task.find)
-    if given is None or not any(line.name == task.find for line in lines):
+    ended = any(line.name == task.find for line in lines)
+    if not ended:
         plain = task.find.lower().replace("_", "")
         alike = [line.name for line in lines if line.name.lower().replace("_", "") == plain]
         case = f" {alike[0]} is another name: capital and small letters differ." if alike else ""
         sentences.append(f"The last line is missing: {task.find} = ...{case}")
-    ended = any(line.name == task.find for line in lines)
     credit = page.sound / max(page.judged, 1 if ended else len(calculation.lines_to(task.find)))
     complete = not page.slip and ended
-    unit = calculation.step(task.find).unit
-    off = abs(on_paper(given if given is not None else math.nan, unit) - on_paper(truth[task.find], unit))
+    unit, due = calculation.step(task.find).unit, truth[task.find]
+    off = abs(on_paper(page.values.get(task.find, math.nan) - due, unit))
+    result = f"{task.find} = {written(due, unit)}"
     lacking = missing(calculation, task.find, {line.name for line in lines}, truth) if complete else []
     nowhere = unfounded(lines, calculation, task.find, measured, truth) if lacking else None
     bare = nowhere is not None
     if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):
-        so_far = (
-            f"{task.find} is right as far as it goes"
-            if bare
-            else "Every line follows to the digits it was written with"
-        )
+        so_far = "Every line follows to the digits it was written with"
+        so_far = f"{task.find} is right as far as it goes" if bare else so_far
         said = f"{so_far}, but {task.find} is asked for within {task.tolerance:g} {unit}".rstrip()
         credit = 0.0 if bare else round(min(credit, 0.99), 2)
-        made = [
-            (abs(page.values[task.find] - found[task.find]), wrong)
-            for wrong, found in calculation.wrong_turns(known, task.find)
-            if wrong.put
-        ]
+        turns = calculation.wrong_turns(known, task.find)
+        made = [(abs(page.values[task.find] - found[task.find]), wrong) for wrong, found in turns if wrong.put]
         apart, slip = min(made, key=lambda one: one[0], default=(math.inf, None))
         followed = (slip,) if slip and apart <= in_radians(task.tolerance, unit) / 2 else ()  # hidden by its digits
         why = [f"If the digits are all there: that is what comes out with {one.name}. {one.why}" for one in followed]
         return Verdict("wrong", task.key, (f"{said}: carry more digits.", *why, *sentences), followed, credit=credit)
     if bare:
-        result = f"{task.find} = {written(truth[task.find], unit)}"
         if nowhere:
             numbers = " and ".join(nowhere[:2])
-            sentences.insert(
-                0, f"Nothing here says where {numbers} came from: write a formula there, of figures or lines above."
-            )
+            source = f"Nothing here says where {numbers} came from: write a formula there, of figures or lines above."
+            sentences.insert(0, source)
         if alone:
-            some = (
-                page.judged > 1
-                and f"{result} is right. What leads to it is not all here: {', '.join(lacking)} is missing."
-            )
-            said = some or f"{result} is right, and rests on no line here: no line was checked."
+            said = f"{result} is right, and rests on no line here: no line was checked."
+            if page.judged > 1:
+                said = f"{result} is right. What leads to it is not all here: {', '.join(lacking)} is missing."
             return Verdict("right", task.key, (said, *sentences), credit=0.5)
         if task.kind == "number":
             return Verdict("right", task.key, (f"{result}; yours agrees.", *sentences), credit=1.0)
@@ -175,12 +163,7 @@ def _checked(
         credit = max(0.5, round(page.sound / len(calculation.lines_to(task.find)), 2))
         return Verdict("wrong", task.key, (said, *sentences), credit=credit)
     if complete:
-        return Verdict(
-            "right",
-            task.key,
-            (f"Every line follows; {task.find} = {written(truth[task.find], unit)}.", *sentences),
-            credit=1.0,
-        )
+        return Verdict("right", task.key, (f"Every line follows; {result}.", *sentences), credit=1.0)
     name, value = page.wrong
     title, put = f"With {name} as you have it", {name: repr(value)}
     if mistakes and mistakes[0].put:
@@ -201,8 +184,7 @@ def _judge(
     task: Task, calculation: Calculation, car: Car | None, line: Line, step: Step, page: Ledger, truth: dict[str, float]
 ) -> tuple[str, list[Mistake]]:
     """Judge one line; note its value on the page; return what to say and the mistakes that explain it."""
-
-    skipped = _left_out(calculation, step, page.values) if page.slip else []
+    skipped = calculation.lines_to(step.name, page.values)[:-1] if page.slip else ()
 
     def from_above(values: dict[str, float], formula: str = step.formula) -> float:
         for one in skipped:  # what the student left out follows from what is above, slip and all
@@ -224,55 +206,43 @@ def _judge(
             fit = (way for target in (own, due) for way in ways if near(way.value, target, max(way.off, allowed)))
             chosen.append(next(fit, ways[0]))
             slacks.append(max(chosen[-1].off, allowed))
-            for before, slack in zip(
-                chosen[:index], slacks, strict=False
-            ):  # a number worked out of a side that is right
+            for before, slack in zip(chosen[:index], slacks, strict=False):
                 right_there = any(near(before.value, target, slack) for target in (own, due))
-                if right_there and near(chosen[-1].value, before.value, chosen[-1].open):
+                if right_there and near(chosen[-1].value, before.value, chosen[-1].open):  # worked out of that side
                     slacks[-1] = max(slacks[-1], slack + chosen[-1].open)
     except Unreadable as problem:
-        other = (
-            f" If your {step.name} stands for something else, give it another name."
-            if isinstance(problem, WrongUnit) and step.name != task.find
-            else ""
-        )
+        other = f" If your {step.name} stands for something else, give it another name."
+        other = other if isinstance(problem, WrongUnit) and step.name != task.find else ""
         raise Unreadable(f"Line {line.number}: {problem}{other}") from None
     note = next((way.note for way in chosen if way.note), "")
-    results = [way.value for way in chosen]
-    value = results[-1]
+    value = chosen[-1].value
     page.values[step.name], page.slack[step.name] = value, chosen[-1].open
     page.judged += 1
-    right = near(value, truth[step.name], slacks[-1])
+    sides = [(way.value, slack) for way, slack in zip(chosen[:-1], slacks, strict=False)]
+    right = near(value, due, slacks[-1])
     if right or near(value, own, slacks[-1]):
-        uneven = next(
-            (n for n, result in enumerate(results[:-1]) if not near(result, value, slacks[n] + slacks[-1])), None
-        )
-        by_luck = None
-        if uneven is None and not page.slip and car is not None:
-            by_luck = _only_here(task, calculation, car, chosen[0].formula, step, abs(value - own) <= 1e-6 * abs(own))
-        if uneven is None and by_luck is None:
+        fault = ""
+        uneven = [result for result, slack in sides if not near(result, value, slack + slacks[-1])]
+        if uneven:
+            one, other = (written(side, step.unit) for side in (uneven[0], value))
+            fault = f": the two sides of an equals sign differ, {one} and {other}."
+        elif not page.slip and car is not None:
+            fault = _only_here(task, calculation, car, chosen[0].formula, step, abs(value - own) <= 1e-6 * abs(own))
+        if not fault:
             page.sound += 1
             if not right or not page.slip:  # who did not round goes on from what the lines above give
                 page.slack[step.name] = abs(value - own) + inherited
             if page.slip and not right:
                 page.following.append(line.number)
             return note, []
-        if by_luck is not None:
-            page.slip = page.slip or line.number
-            return f"Line {line.number} {by_luck}", []
         page.slip = page.slip or line.number
-        return (
-            f"Line {line.number}: the two sides of an equals sign differ, {written(results[uneven or 0], step.unit)} and {written(value, step.unit)}.",
-            [],
-        )
+        return f"Line {line.number}{fault}", []
     first = not page.slip
     page.slip = page.slip or line.number
     short = _cut_short(line.parts[-1], value, own)
-    worked = next(
-        (result for result, slack in zip(results[:-1], slacks, strict=False) if near(result, own, slack)), None
-    )
-    if not short and worked is not None:
-        gives = f"it gives {written(worked, step.unit)}, not {written(value, step.unit)}"
+    worked = [result for result, slack in sides if near(result, own, slack)]
+    if not short and worked:
+        gives = f"it gives {written(worked[0], step.unit)}, not {written(value, step.unit)}"
         return f"Line {line.number}: the formula is right, the arithmetic is not; {gives}.", []
     turns = []
     for wrong in (one for one in calculation.mistakes if step.name in one.put):
@@ -286,11 +256,8 @@ def _judge(
         slack = max(slacks[-1], chosen[-1].open + 1.02 * moved)  # more where all move at once
         turns.append((with_it(page.values), wrong, slack))
     if step.name == task.find and page.judged == 1:  # nothing but a result: any slip on the way may have led to it
-        turns = [
-            (made[step.name], wrong, slacks[-1])
-            for wrong, made in calculation.wrong_turns(known, task.find)
-            if wrong.put
-        ]
+        all_turns = calculation.wrong_turns(known, task.find)
+        turns = [(made[step.name], wrong, slacks[-1]) for wrong, made in all_turns if wrong.put]
     turns = [(abs(value - slip), wrong, slack) for slip, wrong, slack in turns if near(value, slip, slack)]
     nearest = min((off for off, *_ in turns), default=0.0)
     found = [wrong for off, wrong, _ in turns if near(off, nearest)]
@@ -317,49 +284,28 @@ def _cut_short(part: Quantity | sympy.Expr, value: float, own: float) -> bool:
     return 1 < len(digits) < 4 and abs(value - own) <= allowed and value * own > 0
 
 
-def _left_out(calculation: Calculation, step: Step, values: Mapping[str, float]) -> list[Step]:
-    """Return the lines between a line and what is on the page, in order."""
-    found = [step]
-    for one in reversed(calculation.lines_to(step.name)[:-1]):
-        if one.name not in values and any(one.name in compiled(below.formula)[0] for below in found):
-            found.append(one)
-    return found[:0:-1]
-
-
 def _own(formula: str, values: dict[str, float], truth: dict[str, float]) -> float:
     """Return a formula's value on the student's own lines, with the true ones where a line was left out."""
-    names, function = compiled(formula)
-    try:
-        return float(function(*(values.get(name, truth[name]) for name in names)))
-    except (ZeroDivisionError, OverflowError, ValueError, TypeError):
-        return math.nan
+    return evaluate(read(formula), {**truth, **values})
 
 
-def _only_here(
-    task: Task, calculation: Calculation, car: Car, part: sympy.Expr | None, step: Step, exact: bool
-) -> str | None:
-    """Return a sentence when a formula in symbols fits this car and not others like it."""
-    if part is None or not part.free_symbols:
-        return None
-    if any(item.name not in calculation.symbols for item in part.free_symbols):
-        return None
+def _only_here(task: Task, calculation: Calculation, car: Car, part: sympy.Expr | None, step: Step, exact: bool) -> str:
+    """Return what to say when a formula in symbols fits this car and not others like it, else nothing."""
+    names = sorted(item.name for item in part.free_symbols) if part is not None else []
+    if part is None or not names or not {*names} <= {*calculation.symbols}:
+        return ""
     if any({abs(number.p), number.q} - {0, 1, 2, 100} for number in part.atoms(sympy.Rational)):
-        return None  # figures were put in, so the line speaks of this car alone
-    stream = samples(
-        Task("", "formula", "", "", of=task.of, find=step.name, symbols=tuple(calculation.symbols), given=task.given),
-        calculation,
-        car,
-    )
+        return ""  # figures were put in, so the line speaks of this car alone
+    line = replace(task, key="", kind="formula", find=step.name, symbols=tuple(calculation.symbols))
+    stream = samples(line, calculation, car)
     next(stream)
     for _ in range(3):
         drawn: dict[str, Any] = {name: float(value) for name, value in next(stream).items()}
         # A drawn car's lines are rounded; counted from its figures they agree with each other.
         values = drawn | calculation.values({name: drawn[name] for name in calculation.inputs if name in drawn})
         other, wanted = value_of(part, step.unit, values), _own(step.formula, values, values)
-        if not any(
-            near(guess, wanted) for guess in (other, math.radians(other) if step.unit.startswith("deg") else other)
-        ):
-            shown = ", ".join(f"{item.name} = {values[item.name]:.6g}" for item in sorted(part.free_symbols, key=str))
+        if not any(near(guess, wanted) for guess in (other, in_radians(other, step.unit))):
+            shown = ", ".join(f"{name} = {values[name]:.6g}" for name in names)
             luck = "gives the right number" if exact else "comes near"
-            return f"{luck} on this car only: with {shown} it gives {written(other, step.unit)}, and {step.name} is {written(wanted, step.unit)}."
-    return None
+            return f" {luck} on this car only: with {shown} it gives {written(other, step.unit)}, and {step.name} is {written(wanted, step.unit)}."
+    return ""

@@ -24,8 +24,8 @@ from ..geometry.flat import View
 from ..results.quantities import QUANTITIES, Quantity, find, numbers, plain_name
 from ..results.shop import SOLVED
 from ..tables import Table
-from .calculation import Calculation, Step, compiled
-from .figures import Figure, figures
+from .calculation import Calculation, Step, evaluate, read
+from .figures import Figure, figures, values_of
 from .paper import on_paper, put, text, tree
 from .worked import Worked, work_out
 
@@ -118,7 +118,7 @@ def symbol_of(quantity: Quantity, end: str) -> str:
 @lru_cache(maxsize=64)
 def _finder(car: Car) -> Callable[[str], tuple[tuple[Step, ...], Way] | None]:
     """Return what finds the lines to a symbol and the way that ends them: the first that meets the library's numbers."""
-    known = {symbol: figure.value for symbol, figure in figures(car).items()}
+    known = values_of(figures(car))
     named = {symbol_of(*find(name)): (name, number) for name, number in numbers(car).items()}
     available = list(_ways_of(car))
 
@@ -173,9 +173,8 @@ def chain(car: Car, name: str) -> Chain:
     if name not in found:
         raise SusgeoError(f"This car has no {name}: something that it rests on is not in its file.")
     if not math.isfinite(float(found[name])):
-        raise SusgeoError(
-            f"On this car the {name} is at infinity: the lines are parallel, and there is nothing to work out."
-        )
+        why = "the lines are parallel, and there is nothing to work out"
+        raise SusgeoError(f"On this car the {name} is at infinity: {why}.")
     measured = figures(car)
     symbol = symbol_of(quantity, end)
     way = _finder(car)(symbol)
@@ -196,29 +195,22 @@ def chain(car: Car, name: str) -> Chain:
 
 def _in_inches(calculation: Calculation, known: Mapping[str, Figure]) -> tuple[Calculation, dict[str, Figure]]:
     """Return lines and figures with lengths in inches; a line that mixes them with numbers in mm, N/mm or N mm says *25.4."""
-    values = calculation.values({name: figure.value for name, figure in known.items()})
+    values = calculation.values(values_of(known))
     units = {name: figure.unit for name, figure in known.items()} | {s.name: s.unit for s in calculation.steps}
     scaled = {name: value / INCHES.get(units[name], ("", 1.0))[1] for name, value in values.items()}
+    units = {name: INCHES.get(unit, (unit,))[0] for name, unit in units.items()}
     inch = {"in": "25.4", "in/g": "25.4", "in/kg": "25.4", "in^2": "25.4^2"}
-    scales = {name: inch.get(INCHES.get(unit, (unit,))[0], "") for name, unit in units.items()}
-    parts = {name: tree(f"{name}*{scale}") for name, scale in scales.items() if scale}
+    scales = {name: inch[unit] for name, unit in units.items() if unit in inch}
+    parts = {name: tree(f"{name}*{scale}") for name, scale in scales.items()}
     steps = []
     for step in calculation.steps:
         mixed = text(put(tree(step.formula), parts))
-        for formula in (step.formula, mixed, f"({mixed})/{scales[step.name] or 1}", f"({mixed})*25.4"):
-            names, function = compiled(formula)
-            try:
-                found = function(*(scaled[one] for one in names))
-            except (ArithmeticError, ValueError):  # such as a root of mixed units
-                continue
-            if math.isclose(found, scaled[step.name], rel_tol=1e-9, abs_tol=1e-9):
+        for formula in (step.formula, mixed, f"({mixed})/{scales.get(step.name, 1)}", f"({mixed})*25.4"):
+            if math.isclose(evaluate(read(formula), scaled), scaled[step.name], rel_tol=1e-9, abs_tol=1e-9):
                 break
-        steps.append(replace(step, formula=formula, unit=INCHES.get(step.unit, (step.unit, 1.0))[0]))
-    figures_in = {
-        name: replace(one, unit=INCHES.get(one.unit, (one.unit, 1.0))[0], value=scaled[name])
-        for name, one in known.items()
-    }
-    return replace(calculation, steps=tuple(steps)), figures_in
+        steps.append(replace(step, formula=formula, unit=units[step.name]))
+    in_inches = {name: replace(one, unit=units[name], value=scaled[name]) for name, one in known.items()}
+    return replace(calculation, steps=tuple(steps)), in_inches
 
 
 def written_out(car: Car, name: str, folded: bool = False) -> Worked:

@@ -258,3 +258,11 @@ def test_a_printed_way_is_pasted_with_its_words(quantity):
         for typed in (whole, lines, lines.replace("   ", "\t")):  # as a terminal and as a table give them
             verdict = check_by_hand(car, quantity, typed)
             assert (verdict.kind, verdict.credit) == ("right", 1), str(verdict)
+
+
+@pytest.mark.parametrize("typed", ["5 mm", "f_b = 5 mm", "a = 3\nf_b = 5 mm", "a = 3\nb = 5"])
+def test_a_unit_that_only_a_way_has_is_told_from_others(typed):
+    """A ride frequency is in Hz, to which nothing is converted."""
+    verdict = check_by_hand(load_car(DATA / "club_coupe.toml"), "rear ride frequency", typed)
+    words = "5 mm is a length, but the answer is in Hz" if "mm" in typed else "The last line is missing: f_b"
+    assert verdict.kind in ("unreadable", "wrong") and words in str(verdict)
