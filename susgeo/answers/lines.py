@@ -60,7 +60,7 @@ REMARK = re.compile(r"#|//|(?:\t| {3,})(?=(?:a|[^\W\d_]{2}[\w'-]*)[,:]? [^\W\d_]
 
 
 def split_lines(answer: str) -> list[str]:
-    """Return lines without remarks and numbers in front; a semicolon, or a comma at the end or before ``name =``, ends one too."""
+    """Return lines without remarks and numbers in front; `;` ends one too, and a comma at the end or before ``name =``."""
     plain = "\n".join(REMARK.split(row)[0] for row in answer.splitlines())
     rows = re.split(r"[;\n]|,(?=\s*(?:$|[^\W\d]\w*\s*=))", plain)
     return [re.sub(r"^\s*\(?\d{1,3}[.):]+\s+(?=[^\W\d])", "", row).strip() for row in rows]
