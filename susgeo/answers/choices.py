@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, product
 from typing import Any
 
 import numpy as np
@@ -22,8 +22,8 @@ from .worked import Worked
 
 WAYS = {"x": ("forward", "rearward"), "y": ("outward", "inward"), "z": ("up", "down")}
 TRIES, MANY = 8, 20_000
-LITTLE, TRIED, PARTS = 0.3, 20, (1, 4, 16)
-"""Millimeters of a first move on; how many ways on are tried on the car, and which parts of each."""
+LITTLE, TRIED, PARTS, HANDY = 0.3, 20, (1, 4, 16), 3
+"""Millimeters of a first move on; how many ways on are tried on the car, and which parts of each; brackets at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,9 +160,11 @@ def which_way(task: Task, car: Car, chosen: Mapping[str, float]) -> str:
 
     with suppress(SusgeoError):
         slopes = _slopes(task, car, chosen)
-        alone = [[one] for one in missed] if len(missed) > 1 else []
-        for wishes, middles in ((missed, False), *((one, False) for one in alone), *((w, True) for w in (missed, *alone))):  # fmt: skip
-            moves = _moves(task, chosen, [one in wishes for one in before], *slopes, middles)
+        groups = [missed, *([one] for one in missed if len(missed) > 1)]
+        for most, middles, wishes in product((HANDY, len(task.move)), (False, True), groups):
+            moves = [
+                m for m in _moves(task, chosen, [one in wishes for one in before], *slopes, middles) if len(m) <= most
+            ]
             for steps in ({name: step / part for name, step in one.items()} for part in PARTS for one in moves):
                 if helps(steps, wishes, len(wishes)):
                     each = all(helps({name: step}, missed, 1) for name, step in steps.items())
@@ -182,24 +184,26 @@ def _moves(
 ) -> list[dict[str, float]]:  # fmt: skip
     """Return the moves that should bring every wish asked for nearer and break none that is met, the best first.
 
-    Best is what leaves the least, then what moves the fewest brackets, then what moves them the least. With middles
-    the wishes that are met are led to their middles, too, which makes room; with None they may break.
+    Best is what leaves the least, then what moves the fewest brackets, then what moves them the least. A wish that is
+    met and would break is led a quarter of the way to its middle, for room; with middles every one is led to its
+    middle; with None they may break.
     """
     found: list[tuple[tuple[float, int, float], dict[str, float]]] = []
     if not (np.isfinite(missing).all() and np.isfinite(list(rates.values())).all()):
         return []
     for names in (some for count in range(len(rates)) for some in combinations(rates, count + 1)):
         table = np.array([rates[name] for name in names]).T
+        aims = np.where(np.logical_or(asked, bool(middles)), missing, missing / 4)
         rows = list(np.flatnonzero(np.logical_or(asked, bool(middles))))
         spans = np.array([_span(task, name) for name in names])
         while True:
-            parts = np.linalg.lstsq(table[rows], np.where(np.logical_or(asked, bool(middles)), missing, 0)[rows])[0]
+            parts = np.linalg.lstsq(table[rows], aims[rows])[0]
             ends = (_kept(task, name, chosen[name] + step) for name, step in zip(names, parts * spans, strict=True))
             steps = np.array([end - chosen[name] for name, end in zip(names, ends, strict=True)])
             left = abs(missing - table @ (steps / spans))
             broken = (left > 1) & (abs(missing) <= 1) & (middles is not None)
             if steps.all() and (left < abs(missing))[asked].all() and not broken.any():
-                rank = (round(max(left[asked].max() - 1, 0)), len(names), float(abs(parts).sum()))
+                rank = (math.ceil(max(4 * (left[asked].max() - 1.02), 0)), len(names), float(abs(parts).sum()))
                 most = max(steps, key=abs)
                 digits = 1 + bool(middles)
                 shares = {name: float(f"{step / most:.{digits}g}") for name, step in zip(names, steps, strict=True)}
