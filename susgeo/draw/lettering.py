@@ -207,12 +207,14 @@ def _overlaps(boxes: Any, others: Any) -> Any:
 
 def _crosses(boxes: Any, strokes: Any, pens: Any = 1.0) -> Any:
     """Tell which boxes are crossed by which strokes (x, y, x, y), whose ink reaches so far to each side."""
-    start, step = strokes[None, :, :2], (strokes[:, 2:] - strokes[:, :2])[None]
-    step = np.where(np.abs(step) < 1e-9, 1e-9, step)
-    ink = np.broadcast_to(pens, len(strokes))[None, :, None]
-    one, two = (boxes[:, None, :2] - ink - start) / step, (boxes[:, None, 2:] + ink - start) / step
-    enter, leave = np.minimum(one, two).max(2), np.maximum(one, two).min(2)
-    return (np.maximum(enter, 0) <= np.minimum(leave, 1)).astype(float)
+    enter: Any = 0.0  # along each stroke, from its start to its end at 1
+    leave: Any = 1.0
+    for low, high in ((0, 2), (1, 3)):
+        start, step = strokes[:, low], strokes[:, high] - strokes[:, low]
+        step = np.where(np.abs(step) < 1e-9, 1e-9, step)
+        one, two = (boxes[:, low, None] - pens - start) / step, (boxes[:, high, None] + pens - start) / step
+        enter, leave = np.maximum(enter, np.minimum(one, two)), np.minimum(leave, np.maximum(one, two))
+    return (enter <= leave).astype(float)
 
 
 def _cut(lines: Any, others: Any) -> Any:
