@@ -29,7 +29,7 @@ from .construction import draw_construction
 from .equality import Different, Same, Undecided, compare
 from .figures import figures, values_of
 from .formula import find_name, read_formula
-from .lines import place, read_lines, split_lines
+from .lines import LONGEST_LINE, LONGEST_WORKING, place, read_lines, split_lines
 from .numbers import Blank, Quantity, Tolerance, Unreadable, WrongUnit, read_number, read_quantity, shorten
 from .paper import on_paper, written
 from .verdict import Verdict, samples
@@ -38,8 +38,8 @@ from .working import check_working
 
 def check(task: Task, answer: object, car: Car) -> Verdict:
     """Check an answer to a task on a car; never raises for anything that a student may write."""
-    answer = lines_of(answer)
     try:
+        answer = lines_of(answer)
         if unanswered(answer):
             raise Blank("Nothing has been answered here yet.")
         if task.kind == "working" and isinstance(answer, str) and not re.search(r"[=;\n]", answer.strip()[:2000]):
@@ -61,6 +61,8 @@ def lines_of(answer: object) -> object:
     """Return an answer without the head of a printed solution, every sign that says equals written as one."""
     if not isinstance(answer, str):
         return answer
+    if len(answer) > LONGEST_LINE * LONGEST_WORKING:
+        raise Unreadable(f"The answer is {len(answer):,} characters long; a line for each step is enough.")
     return _HEAD.sub("", answer, count=1).replace(":=", "=").translate(_EQUALS)
 
 

@@ -21,19 +21,7 @@ from ..draw.picture import Picture
 from .calculation import SLIPS, Calculation, Mistake, Step, Task, compiled, evaluate, read
 from .construction import draw_construction
 from .figures import Figure, figures, values_of
-from .lines import (
-    LONGEST_LINE,
-    LONGEST_WORKING,
-    ROUNDING,
-    Ledger,
-    Line,
-    moved_by,
-    near,
-    read_lines,
-    readings,
-    renamed,
-    value_of,
-)
+from .lines import ROUNDING, Ledger, Line, moved_by, near, read_lines, readings, renamed, value_of
 from .numbers import Quantity, Unreadable, WrongUnit
 from .paper import on_paper, written
 from .rests import differences, missing, unfounded
@@ -68,8 +56,6 @@ def check_working(
     """
     if not isinstance(answer, str):
         raise Unreadable("Lines of text are expected, each: name = formula, or name = number and unit.")
-    if len(answer) > LONGEST_LINE * LONGEST_WORKING:
-        raise Unreadable(f"The working is {len(answer):,} characters long; a line for each step is enough.")
     alone = calculation is not None  # lines about this car and no other
     calculation = calculation or task.calculation
     measured = figures_of or calculation.known(figures(car), task.given)
