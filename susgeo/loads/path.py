@@ -275,9 +275,10 @@ def states(
         )
         place = _put(place, lost, between)
         ended[lost] = np.where(sure, REACHED, LOST)
-        found = system.linearized(place.state)[3]
     over = ended != REACHED
     place = _put(place, over, start.of(over))
+    if np.any(lost | over):
+        found = system.linearized(place.state, further=False)[3]
     return place.state, found, ended
 
 

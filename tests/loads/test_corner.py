@@ -50,6 +50,12 @@ def test_the_coupe_as_two_computations_that_share_nothing_have_it():
     assert all("no equilibrium" in sentence for sentence in ends.ends) and len(ends.ends) == 2
     with pytest.raises(SusgeoError, match=r"no steady corner\. To the left no equilibrium is left beyond 0\.676 g"):
         solve_corner(coupe, 0.69 * GRAVITY)
+    # With coils as lines, too, states beyond the end are nan and nothing else: NumPy has nothing to warn of.
+    far = solve_corner(
+        load_car(DATA / "torque_arm.toml"), np.array([0.1, 0.5, 0.8, 1.2, 2, 3, 5, 8, 1e2, 1e5]) * GRAVITY
+    )
+    for force in (*far.rod_forces("rear").values(), *far.rod_forces("front").values()):
+        assert np.isfinite(force).tolist() == [True] * 4 + [False] * 6
     with pytest.raises(SusgeoError, match=r"beyond 0\.797 g"):
         solve_corner(coupe, 0.8 * GRAVITY, sharing="equal")
 
