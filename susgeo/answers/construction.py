@@ -41,11 +41,7 @@ def place(calculation: Calculation, code: str, values: Mapping[str, float]) -> P
 
 
 def draw_construction(
-    calculation: Calculation,
-    car: Car | None,
-    cases: Sequence[tuple[str, Mapping[str, float]]],
-    width: int = 760,
-    units: str = "mm",
+    calculation: Calculation, car: Car | None, cases: Sequence[tuple[str, Mapping[str, float]]], units: str = "mm"
 ) -> Picture | None:
     """Draw a calculation's construction; of two cases the second is laid over the first, where they part.
 
@@ -53,7 +49,6 @@ def draw_construction(
         calculation: with links, lines and a point to draw.
         car: the car whose axle stands behind it.
         cases: each a title and the values it comes out with: what is asked for, and what a slip makes of it.
-        width: of the drawing in pixels.
         units: of the numbers on its scales, "mm" or "in".
 
     Returns:
@@ -91,7 +86,7 @@ def draw_construction(
             aside.marks = [mark for mark in aside.marks if (mark.role, mark.points) not in drawn]
             sketch.include(aside, ("right", "slip")[number], SLIP if number else None)
 
-    return Picture([[Panel(view, view, window, title)]], width, tallest=420, units=units).draw(paint)
+    return Picture([[Panel(view, view, window, title)]], 760, tallest=420, units=units).draw(paint)
 
 
 def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair], enlarged: bool) -> None:

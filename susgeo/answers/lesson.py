@@ -174,15 +174,10 @@ class Lesson:
         """Return the name under which a guess is kept."""
         return f"{self.number} guess: {question}"
 
-    def guess(self, question: str, value: object = "", *, choices: Sequence[str] = (), unit: str = "") -> "GuessBox":
-        """Ask for a guess: in a box, or with a button for each choice. It is never marked.
-
-        A ``value`` is kept at once, for scripts.
-        """
+    def guess(self, question: str, *, choices: Sequence[str] = (), unit: str = "") -> "GuessBox":
+        """Ask for a guess: in a box, or with a button for each choice. It is never marked."""
         from .page import GuessBox
 
-        if str(value).strip():
-            self.keep(self.guess_key(question), value, "guess")
         return GuessBox(self, question, choices, unit)
 
     def guessed(self, question: str, answer: str) -> "Live":

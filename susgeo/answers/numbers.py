@@ -166,8 +166,8 @@ class Quantity:
 class Tolerance:
     """How far an answer may be off: `absolute` in `unit`, or `relative` to the truth; the wider one counts.
 
-    >>> print(Tolerance(0.5, 0.001, unit="mm"))
-    within 0.5 mm or 0.1 % of the value, whichever is more
+    >>> print(Tolerance(0.5, unit="mm"))
+    within 0.5 mm
     """
 
     absolute: float = 0.0
@@ -192,10 +192,7 @@ class Tolerance:
         return math.isfinite(answer) and abs(answer - truth) <= allowance + slack
 
     def __str__(self) -> str:
-        absolute, relative = (f"{self.absolute:g} {self.unit}".strip(), f"{100 * self.relative:g} % of the value")
-        if self.absolute and self.relative:
-            return f"within {absolute} or {relative}, whichever is more"
-        return f"within {relative if self.relative else absolute}"
+        return f"within {self.absolute:g} {self.unit}".strip()
 
 
 def _decimal(text: str) -> tuple[Fraction, str] | None:

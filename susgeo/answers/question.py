@@ -13,7 +13,7 @@ from ..draw.vector import vector
 from ..tables import html_rows
 from .calculation import Task, evaluate, library, read
 from .choices import outcomes
-from .figures import AXES, POINTS, Figure, figures, values_of
+from .figures import POINTS, Figure, figures, values_of
 from .numbers import Tolerance
 from .paper import significant
 from .worked import as_given
@@ -111,23 +111,21 @@ def drawing(
     drawn = {name: read(formula) for one in calculations for name, formula in one.drawn.items()}
     given |= {name: evaluate(formula, given) for name, formula in drawn.items()}
     asked = [name for name in dict.fromkeys((*task.move, *task.needed())) if task.kind == "formula" or name in given]
-    parts = [tuple(name.split("_", 1)) for name in asked if "_" in name]
-    measured = [(axis, code) for axis, code in parts if axis in AXES and code in POINTS and f"{axis}_{code}" in given]
+    measured = [name for name in asked if name[:2] in ("x_", "y_", "z_") and name[2:] in POINTS and name in given]
     pictures = []
 
     def write(name: str, value: float) -> str:
         return name if task.kind == "formula" else f"{name} = {value:.6g}"
 
-    for end in ("rear", "front"):
-        axle = car.front if end == "front" else car.rear
-        here = [(axis, code) for axis, code in measured if POINTS[code][0].startswith(end)]
-        if axle is None or not here:
+    for end, axle in car.axles():
+        here = [name for name in measured if POINTS[name[2:]][0].startswith(end)]
+        if not here:
             continue
         if len(here) > MOST_MEASURED:
-            here = [(axis, code) for axis, code in here if f"{axis}_{code}" in task.move]
-            measured = [one for one in measured if one in here or not POINTS[one[1]][0].startswith(end)]
-        codes = tuple(dict.fromkeys((*(code for _, code in here), *(name[2:] for name in drawn))))
-        axes = {axis for axis, _ in here}
+            here = [name for name in here if name in task.move]
+            measured = [name for name in measured if name in here or not POINTS[name[2:]][0].startswith(end)]
+        codes = tuple(dict.fromkeys(name[2:] for name in (*here, *drawn)))
+        axes = {name[0] for name in here}
         codes += ("E",) if "x_E" in known else ()  # the elbow of a bent link: drawn, though no line needs it
         view: Any = next((one.view for one in calculations if not one.links or set(codes) & {*sum(one.links, ())}), "")
         if view not in SHOWN or not axes & set(SHOWN[view]):
@@ -140,22 +138,17 @@ def drawing(
         pairs = [(code[:-1] + "A", code) for code in codes if code[:-1] + "A" in POINTS and code[-1:] == "C"]
         links += tuple(pair for pair in pairs if not links or set(pair) <= {*codes} - {*sum(links, ())})
         codes = tuple(dict.fromkeys((*codes, *(one for pair in links for one in pair if f"x_{one}" in given))))
-        joints = {
-            code: {axis: given[f"{axis}_{code}"] for axis in "xyz" if f"{axis}_{code}" in given} for code in codes
-        }
-        wanted = [f"{axis}_{code}" for axis, code in here]
-        pictures.append(show(dimensioned(axle, joints, view, links, write, wanted, width)))
-    return "".join(pictures), [name for name in asked if tuple(name.split("_", 1)) not in measured]
+        joints = {code: {axis: given[at] for axis in "xyz" if (at := f"{axis}_{code}") in given} for code in codes}
+        pictures.append(show(dimensioned(axle, joints, view, links, write, here, width)))
+    return "".join(pictures), [name for name in asked if name not in measured]
 
 
 def how_to_answer(task: Task) -> str:
     """Say in a sentence what kind of answer is expected."""
     if task.kind == "choice":
-        return (
-            ("Answer with a line for each: " if len(task.move) > 1 else "Answer with one line: ")
-            + ", ".join(f"{name} = ... mm" for name in task.move)
-            + ". Any choice that meets the target is right."
-        )
+        lines, each = ", ".join(f"{name} = ... mm" for name in task.move), len(task.move) > 1
+        how = "a line for each" if each else "one line"
+        return f"Answer with {how}: {lines}. Any choice that meets the target is right."
     if task.kind == "formula":
         return f"Answer with a formula in {', '.join(task.symbols)}, such as (a + b)/c or sqrt(a^2 + b^2)."
     unit = task.calculation.step(task.find).unit

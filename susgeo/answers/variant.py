@@ -110,25 +110,23 @@ def shaken(car: Car, stream: Iterator[Any]) -> Car:
     return replace(car, wheelbase=wheelbase, weight=weight, **axles)
 
 
-def variant(student: str, lesson: str, base: Car, tasks: tuple[Task, ...] | None = None) -> Car:
+def variant(student: str, lesson: str, base: Car, tasks: Sequence[Task]) -> Car:
     """Return a student's own car for a lesson; :func:`variants` says how it is chosen. Blank gives the base car itself."""
     return variants([student], lesson, base, tasks)[0] if student.strip() else base
 
 
-def variants(students: Sequence[str], lesson: str, base: Car, tasks: tuple[Task, ...] | None = None) -> list[Car]:
+def variants(students: Sequence[str], lesson: str, base: Car, tasks: Sequence[Task]) -> list[Car]:
     """Return each student's own car for a lesson: plausible, solvable, with every known mistake told apart.
 
     Args:
         students: names or numbers; capitals and outer spaces do not matter.
         lesson: "00" to "13".
         base: the car that is varied.
-        tasks: the questions that it must serve; all of the lesson's on this base car when left out.
+        tasks: the questions that it must serve.
 
     Raises:
         SusgeoError: no suitable car was found, which tests exclude for the bundled cars.
     """
-    if tasks is None:
-        tasks = tuple(task for task in library()[1].values() if task.key.split(".")[0] == lesson)
     found: dict[str, Car] = {}
     for first in range(0, TRIALS, AT_ONCE):
         whose = [(one, first + k) for one in dict.fromkeys(students) if one not in found for k in range(AT_ONCE)]
