@@ -173,7 +173,7 @@ def _unnamed(answer: object, task: Task) -> object:
     if not isinstance(answer, str) or answer.count("=") != 1 or len(answer) > 2000:
         return answer
     name, _, rest = answer.partition("=")
-    same = find_name(name.strip(), {task.find: symbol(task.find)}, {}) or name.strip().lower() == task.find.lower()
+    same = find_name(name.strip(), {task.find: symbol(task.find)}) or name.strip().lower() == task.find.lower()
     return rest if same or not name.strip() else answer
 
 
@@ -188,13 +188,13 @@ def _put_together(answer: object, task: Task, names: Mapping[str, sympy.Symbol])
     rows = [row for row in split_lines(answer) if row] if isinstance(answer, str) else []
     if not 2 <= len(rows) <= MOST_ROWS or not all("=" in row for row in rows):
         alone = rows[0] if len(rows) == 1 and "//" not in str(answer) else answer
-        return read_formula(_unnamed(alone, task), names, task.also)
+        return read_formula(_unnamed(alone, task), names)
     made: dict[str, sympy.Expr] = {}
     for row in rows:
         known = {**names, **{name: symbol(name) for name in made}}
-        read_one = read_formula(row.rpartition("=")[2], known, task.also)
+        read_one = read_formula(row.rpartition("=")[2], known)
         whole = read_one.xreplace({symbol(name): formula for name, formula in made.items()})
-        made[row.partition("=")[0].strip()] = read_formula(whole, names, task.also)
+        made[row.partition("=")[0].strip()] = read_formula(whole, names)
     last = row.partition("=")[0].strip()
     if _unnamed(f"{last}=0", task) == "0":
         return made[last]
@@ -208,7 +208,8 @@ MOST_ROWS = 12
 def _formula(task: Task, answer: object, car: Car) -> Verdict:
     calculation = task.calculation
     names = {name: symbol(name) for name in task.symbols}
-    student = _put_together(answer, task, names)
+    also = {spelling: symbol(name) for spelling, name in task.also.items()}
+    student = _put_together(answer, task, names | also)
     truth = calculation.expression(task.find, task.symbols)
 
     def against(formula: sympy.Expr) -> Same | Different | Undecided:
@@ -301,7 +302,7 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
     names = {name: symbol(name) for name in task.move}
     values: dict[str, float] = {}
     if isinstance(answer, Mapping):
-        given = [(find_name(str(name), names, {}) or str(name), value) for name, value in answer.items()]
+        given = [(find_name(str(name), names) or str(name), value) for name, value in answer.items()]
     elif isinstance(answer, str) and "=" in answer:
         given = [(line.name, line.parts[-1]) for line in read_lines(answer, names)]
     elif len(task.move) == 1:

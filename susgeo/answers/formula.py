@@ -28,7 +28,6 @@ MOST_DIGITS = 40  # of a number as typed
 TOO_HIGH = f"A power must be a whole number or a half, {HIGHEST_POWER} at most."
 
 Names = Mapping[str, sp.Symbol]
-Spellings = Mapping[str, str]
 
 _FUNCTIONS: dict[str, tuple[int, Callable[..., sp.Expr]]] = {
     "sqrt": (1, sp.sqrt),
@@ -80,26 +79,23 @@ def _fold(word: str) -> str:
     return unicodedata.normalize("NFKC", letters).replace("_", "")
 
 
-def find_name(word: str, names: Names, spellings: Spellings) -> str | None:
-    """The lesson's name for a word: itself, another spelling, or alike but for underscores and Greek."""
-    known = {**spellings, **{name: name for name in names}}
-    if word in known:
-        return known[word]
-    alike = {name for spelling, name in known.items() if _fold(spelling) == _fold(word)}
-    return alike.pop() if len(alike) == 1 else None
+def find_name(word: str, names: Names) -> str | None:
+    """The lesson's name for a word: itself, or the one alike but for underscores and Greek."""
+    alike = [name for name in names if _fold(name) == _fold(word)]
+    return word if word in names else alike[0] if len(alike) == 1 else None
 
 
-def _unknown(word: str, names: Names, spellings: Spellings) -> Unreadable:
-    known = {**{f: f for f in _FUNCTIONS}, **spellings, **{name: name for name in names}}
-    by_case = {spelling.lower(): name for spelling, name in known.items()}
+def _unknown(word: str, names: Names) -> Unreadable:
+    known = {_fold(name): name for name in (*_FUNCTIONS, *names)}
+    by_case = {folded.lower(): name for folded, name in known.items()}
     pieces = re.findall("|".join(sorted(map(re.escape, known), key=len, reverse=True)), _fold(word))
-    near = difflib.get_close_matches(word[:30], known, n=1)
-    if word.lower() in by_case:
-        hint = f", but {by_case[word.lower()]} is: capital and small letters differ"
+    near = difflib.get_close_matches(word[:30], known.values(), n=1)
+    if _fold(word).lower() in by_case:
+        hint = f", but {by_case[_fold(word).lower()]} is: capital and small letters differ"
     elif len(pieces) > 1 and "".join(pieces) == _fold(word):
-        hint = f": for a product write {'*'.join(pieces)}"
+        hint = f": for a product write {'*'.join(known[piece] for piece in pieces)}"
     else:
-        hint = f": did you mean {known[near[0]]}?" if near else ""
+        hint = f": did you mean {near[0]}?" if near else ""
     here = ", ".join(name if len(name) <= 30 else shorten(name) for name in names)
     return Unreadable(f"{shorten(word)} is no name here{hint} (the names here: {here or 'none'}).")
 
@@ -162,9 +158,8 @@ def _bounded(result: sp.Expr) -> sp.Expr:
 class _Parser:
     """Precedence climbing over tokens; brackets, signs and powers count toward `depth`."""
 
-    def __init__(self, text: str, names: Names, spellings: Spellings) -> None:
-        self.tokens, self.at = _tokens(text), 0
-        self.names, self.spellings = names, spellings
+    def __init__(self, text: str, names: Names) -> None:
+        self.tokens, self.at, self.names = _tokens(text), 0, names
         self.domain: dict[sp.Expr, sp.Expr] = {}  # roots and arcs, and what must not be negative for them
 
     @property
@@ -218,7 +213,7 @@ class _Parser:
             value = self.expression(_PREFIX, depth + 1)
             return -value if text == "-" else value
         if kind == "number":
-            if re.search("[eE](?![+-]0)", text) and {"e", "E"} & {*self.names, *self.spellings}:
+            if re.search("[eE](?![+-]0)", text) and {"e", "E"} & {*self.names}:
                 raise Unreadable(f"{shorten(text)} could be a power of ten or the name e: write it with a * sign.")
             value = _number(text)
         elif text in _CLOSING:
@@ -236,14 +231,14 @@ class _Parser:
         return value
 
     def named(self, word: str, depth: int) -> sp.Expr:
-        name = find_name(word, self.names, self.spellings)
+        name = find_name(word, self.names)
         if name is not None:
             return self.names[name]
         if word.lower() == "pi":
             return sp.pi
         function = _OTHER_FUNCTIONS.get(word.lower(), word.lower())
         if function not in _FUNCTIONS:
-            raise _unknown(word, self.names, self.spellings)
+            raise _unknown(word, self.names)
         exponent = "1"
         if self.next.text == "^":  # sin^2(a)
             self.take()
@@ -302,21 +297,21 @@ class _Parser:
         return values
 
 
-def _rebuilt(node: sp.Basic, names: Names, spellings: Spellings) -> sp.Expr:
+def _rebuilt(node: sp.Basic, names: Names) -> sp.Expr:
     """An expression made anew from allowed parts, its symbols found by name: same name, same symbol."""
     if node in names.values():
         return node
     if isinstance(node, sp.Symbol):
-        name = find_name(node.name, names, spellings)
+        name = find_name(node.name, names)
         if name is None:
-            raise _unknown(node.name, names, spellings)
+            raise _unknown(node.name, names)
         return names[name]
     if isinstance(node, sp.Float):
         return _rational(float(node))
     if node is sp.pi or isinstance(node, sp.Number) or node in (sp.zoo, sp.I):
         return _bounded(node)
     if isinstance(node, sp.Add | sp.Mul | sp.Pow) or node.func in _SYMPY_FUNCTIONS:
-        parts = [_rebuilt(part, names, spellings) for part in node.args]
+        parts = [_rebuilt(part, names) for part in node.args]
         return _bounded(_power(*parts) if isinstance(node, sp.Pow) else node.func(*parts))
     if isinstance(node, sp.Equality):
         raise Unreadable("An equation came where a formula is expected: give its right-hand side alone.")
@@ -342,25 +337,24 @@ def _rational(value: float) -> sp.Rational:
     return sp.Rational(simple if float(simple) == value else Fraction(repr(value)))
 
 
-def read_formula(answer: object, names: Names, spellings: Spellings | None = None) -> sp.Expr:
+def read_formula(answer: object, names: Names) -> sp.Expr:
     """A formula in the lesson's own symbols, from text, a SymPy expression or a number; else `Unreadable`.
 
-    `names` maps each name of the lesson to its symbol, `spellings` other spellings to those names. Text is
-    typed as on paper: `100 z L/(x h)`, `l − √(l² − z²)`, `2 k sin²(θ)`, `atan2(z, x)`, `sin(30°)`. Functions
+    `names` maps each name of the lesson, and each other spelling of it, to its symbol. Text is typed as on paper: `100 z L/(x h)`, `l − √(l² − z²)`, `2 k sin²(θ)`, `atan2(z, x)`, `sin(30°)`. Functions
     take radians; deg(...) makes degrees of radians, rad(...) the reverse. Decimals are exact: 0.1 is 1/10.
 
     >>> z, x = sp.symbols("z x", positive=True)
     >>> read_formula("0.5 z/x", {"z": z, "x": x})
     z/(2*x)
     """
-    spellings, parser = spellings or {}, None
+    parser = None
     if answer is None or answer is ...:
         raise Blank("Nothing has been answered here yet.")
     if isinstance(answer, str):
         text = clean(answer, LONGEST_FORMULA)
         if not text:
             raise Blank("Nothing has been answered here yet.")
-        parser = _Parser(text, names, spellings)
+        parser = _Parser(text, names)
         answer = parser.formula()
     elif isinstance(answer, int) and abs(answer) >= 10**MOST_DIGITS:
         raise Unreadable(f"The number is out of range: {MOST_DIGITS} digits at most.")
@@ -370,7 +364,7 @@ def read_formula(answer: object, names: Names, spellings: Spellings | None = Non
         raise Unreadable(f"A value of type {type(answer).__name__} came where a formula is expected.")
     _require_small(answer)
     if parser is None:
-        return _rebuilt(answer, names, spellings)
+        return _rebuilt(answer, names)
     if any(abs(power.exp) > HIGHEST_POWER for power in answer.atoms(sp.Pow)):
         raise Unreadable(TOO_HIGH)
     return parser.real(_bounded(answer))

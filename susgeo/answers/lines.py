@@ -80,7 +80,7 @@ def read_lines(answer: str, names: Mapping[str, sympy.Symbol]) -> list[Line]:
             word, *rest = (part.strip() for part in text.split("="))
             if not rest or not word.replace("_", "").isalnum() or word[0].isdigit() or not all(rest):
                 raise Unreadable(f"{shorten(text)} is not of the form: name = formula, or name = number and unit.")
-            name = find_name(word, names, {}) or word
+            name = find_name(word, names) or word
             sides = tuple(read_side(part, frozenset(names)) for part in rest)
             lines.append(Line(number, name, sides, tuple(rest)))
             names[name] = symbol(name)

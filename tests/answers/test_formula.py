@@ -18,11 +18,11 @@ z, x, L, h, k, s, theta, phi = sp.symbols("z x L h k s theta phi", positive=True
 y1, y2 = sp.symbols("y1 y2", real=True)
 z_P, x_LA = sp.symbols("z_P x_LA", real=True)
 NAMES = {symbol.name: symbol for symbol in (z, x, L, h, k, s, theta, phi, y1, y2, z_P, x_LA)}
-SPELLINGS = {"wheelbase": "L", "alpha": "theta"}
+SPELLINGS = {"wheelbase": L, "alpha": theta}
 
 
 def read(text):
-    return read_formula(text, NAMES, SPELLINGS)
+    return read_formula(text, NAMES | SPELLINGS)
 
 
 ANTI_SQUAT = 100 * z * L / (x * h)
@@ -233,10 +233,10 @@ def test_the_letter_e_beside_a_number_is_not_taken_for_a_power_of_ten():
 def test_a_name_is_found_by_any_spelling_that_means_only_one():
     names = {"theta_1": theta, "y1": y1, "lambda": phi, "t": s, "t_f": k}
     for word, name in [("θ1", "theta_1"), ("θ_1", "theta_1"), ("theta1", "theta_1"), ("y_1", "y1"), ("λ", "lambda")]:
-        assert find_name(word, names, {}) == name
-    assert find_name("tf", names, {}) == "t_f" and find_name("T", names, {}) is None
+        assert find_name(word, names) == name
+    assert find_name("tf", names) == "t_f" and find_name("T", names) is None
     two = {"y_1": y1, "y1_": y2}
-    assert find_name("y1", two, {}) is None and find_name("y_1", two, {}) == "y_1"
+    assert find_name("y1", two) is None and find_name("y_1", two) == "y_1"
 
 
 @pytest.mark.parametrize(
