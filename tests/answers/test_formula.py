@@ -150,7 +150,7 @@ def test_precedence_is_that_of_arithmetic(text):
         ("zL", "'zL' is no name here: for a product write z*L"),
         ("kθ", "for a product write k*theta"),
         ("teta", "'teta' is no name here: did you mean theta?"),
-        ("wheelbas", "did you mean L?"),
+        ("wheelbas", "did you mean wheelbase?"),
         ("squrt(z)", "did you mean sqrt?"),
         ("foo(z)", "'foo' is no name here (the names here:"),
         ("12 mm", "'mm' is no name here"),
