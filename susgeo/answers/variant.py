@@ -82,7 +82,7 @@ def shaken(car: Car, stream: Iterator[Any]) -> Car:
         if isinstance(thing, tuple):
             links = [shake(link, f"{table}{index}") for index, link in enumerate(thing)]
             return pair(links[0]) if len(thing) == 2 and is_symmetric(thing) else tuple(links)
-        if isinstance(thing, Link) or is_dataclass(thing):
+        if is_dataclass(thing):
             # The joints of one part share a table, so that what is level stays level.
             alone = isinstance(thing, Link) or table.count(".") == 1
             tables = {item.name: table if alone else f"{table}.{item.name}" for item in fields(thing)}
@@ -90,10 +90,7 @@ def shaken(car: Car, stream: Iterator[Any]) -> Car:
             return replace(thing, **parts)  # type: ignore[type-var]
         return thing
 
-    axles: dict[str, Any] = {}
-    for end, axle in car.axles():
-        tables = {item.name: f"{end}.{item.name}" for item in fields(axle)}
-        axles[end] = replace(axle, **{name: shake(getattr(axle, name), table) for name, table in tables.items()})
+    axles: dict[str, Any] = {end: shake(axle, end) for end, axle in car.axles()}
     weight = car.weight
     if weight is not None:
         weight = replace(weight, cg_height=weight.cg_height + 5 * draw(6))

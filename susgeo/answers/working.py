@@ -173,9 +173,10 @@ def _judge(
     skipped = calculation.lines_to(step.name, page.values)[:-1] if page.slip else ()
 
     def from_above(values: dict[str, float], formula: str = step.formula) -> float:
+        values = {**truth, **values}
         for one in skipped:  # what the student left out follows from what is above, slip and all
-            values = {**values, one.name: _own(one.formula, values, truth)}
-        return _own(formula, values, truth)
+            values[one.name] = evaluate(read(one.formula), values)
+        return evaluate(read(formula), values)
 
     own, due = from_above(page.values), truth[step.name]
     known = {name: truth[name] for name in calculation.inputs if name in truth}
@@ -270,11 +271,6 @@ def _cut_short(part: Quantity | sympy.Expr, value: float, own: float) -> bool:
     return 1 < len(digits) < 4 and abs(value - own) <= allowed and value * own > 0
 
 
-def _own(formula: str, values: dict[str, float], truth: dict[str, float]) -> float:
-    """Return a formula's value on the student's own lines, with the true ones where a line was left out."""
-    return evaluate(read(formula), {**truth, **values})
-
-
 def _only_here(task: Task, calculation: Calculation, car: Car, part: sympy.Expr | None, step: Step, exact: bool) -> str:
     """Return what to say when a formula in symbols fits this car and not others like it, else nothing."""
     names = sorted(item.name for item in part.free_symbols) if part is not None else []
@@ -289,7 +285,7 @@ def _only_here(task: Task, calculation: Calculation, car: Car, part: sympy.Expr 
         drawn: dict[str, Any] = {name: float(value) for name, value in next(stream).items()}
         # A drawn car's lines are rounded; counted from its figures they agree with each other.
         values = drawn | calculation.values({name: drawn[name] for name in calculation.inputs if name in drawn})
-        other, wanted = value_of(part, step.unit, values), _own(step.formula, values, values)
+        other, wanted = value_of(part, step.unit, values), evaluate(read(step.formula), values)
         if not any(near(guess, wanted) for guess in (other, in_radians(other, step.unit))):
             shown = ", ".join(f"{name} = {values[name]:.6g}" for name in names)
             luck = "gives the right number" if exact else "comes near"
