@@ -42,7 +42,6 @@ _FUNCTIONS: dict[str, tuple[int, Callable[..., sp.Expr]]] = {
     "rad": (1, lambda angle: angle * sp.pi / 180),  # degrees to radians
 } | {f.__name__: (1, f) for f in (sp.sin, sp.cos, sp.tan, sp.asin, sp.acos, sp.atan)}
 _OTHER_FUNCTIONS = {"degrees": "deg", "radians": "rad"} | {f"arc{f}": f"a{f}" for f in ("sin", "cos", "tan", "tan2")}
-_SYMPY_FUNCTIONS = {getattr(sp, f) for f in "Abs sin cos tan cot sec csc asin acos atan atan2".split()}
 
 _SIGNS = str.maketrans("×·⋅∙•÷∕⁄º˚", "*****///°°")
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
@@ -67,6 +66,9 @@ class Where(sp.Function):  # type: ignore[misc]
     def _pythoncode(self, printer: Any) -> str:
         value, *conditions = map(printer._print, self.args)
         return f"({value} if min(0, {', '.join(conditions)}) >= 0 else nan)"
+
+
+_SYMPY_FUNCTIONS = {Where, *(getattr(sp, f) for f in "Abs sin cos tan cot sec csc asin acos atan atan2".split())}
 
 
 @lru_cache(1000)

@@ -159,6 +159,8 @@ def test_a_formula_may_come_in_lines():
     assert "The last line should be that of z_IC; it is that of 'y'" in said
     doubled = "a = c_L + 1\n" + "\n".join("a = (a + 1)*(a + c_U)" for _ in range(10)) + "\nz_IC = a"
     assert lesson.check("02.3", doubled, keep=False).kind == "unreadable"
+    rooted = Lesson("00", CLUB).check("00.4", "a = sqrt(dx)^2\nl = sqrt(a^2 + dy^2 + dz^2)", keep=False)
+    assert rooted.kind == "wrong" and "your formula gives no value" in str(rooted)  # where dx is negative
 
 
 TYPED = (
