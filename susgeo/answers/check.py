@@ -29,7 +29,7 @@ from .construction import draw_construction
 from .equality import Different, Same, Undecided, compare
 from .figures import figures, values_of
 from .formula import find_name, read_formula
-from .lines import LONGEST_LINE, LONGEST_WORKING, place, read_lines, split_lines
+from .lines import LONGEST_LINE, LONGEST_WORKING, THOUSANDS, place, read_lines, split_lines
 from .numbers import Blank, Quantity, Tolerance, Unreadable, WrongUnit, read_number, read_quantity, shorten
 from .paper import on_paper, written
 from .verdict import Verdict, samples
@@ -68,8 +68,6 @@ def lines_of(answer: object) -> object:
 
 _HEAD = re.compile(r"\A.*^[ \t]*Lines:[ \t]*$", re.MULTILINE | re.DOTALL)
 _EQUALS = str.maketrans("≈≃≅≐≒＝", "======")
-THOUSANDS = re.compile(r"\s*[^\w\s]?\s*\d{1,3},\d{3}(?![\d.,])")
-"""A comma that is read as marking thousands, and may be a decimal one."""
 
 
 def _expected(task: Task) -> str:

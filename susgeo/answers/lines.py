@@ -137,6 +137,8 @@ def place(text: str, value: float) -> float:
     return 10.0 ** (power - len(re.split("[.,]", digits)[-1]))
 
 
+THOUSANDS = re.compile(r"\s*[^\w\s]?\s*\d{1,3},\d{3}(?![\d.,])")
+"""A comma that is read as marking thousands, and may be a decimal one."""
 DIGITS = re.compile(r"(?<![\w.])(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?(?![\w.])")
 
 
@@ -233,7 +235,7 @@ def readings(
         value = value_of(part, unit, page.values)
         half = abs(value_of(Quantity(place(text, part.value), part.unit), unit, page.values)) / 2
         found = [Reading(value, half + inherited, half)]
-        if re.match(r"[-+]? ?\d{1,3},\d{3}(?![\d.,])", text):  # a decimal comma, if thousands make no sense
+        if THOUSANDS.match(text):  # a decimal comma, if thousands make no sense
             note = f"Line {line.number}: the comma was read as a decimal comma."
             found.append(Reading(value / 1000, half / 1000 + inherited, half / 1000, note=note))
         if shares and part.unit is None:
@@ -247,15 +249,12 @@ def readings(
     values = {**page.values, **more}
     slack = {name: by for name, by in page.slack.items() if name in used} | halves
     forms = [(opened, part, "")]
-    if turned:
-        forms.append((opened * sympy.pi / 180, part * sympy.pi / 180, ""))
-    if shares:
-        forms.append((100 * opened, 100 * part, ""))
+    for times in [sympy.pi / 180] * turned + [sympy.Integer(100)] * bool(shares):
+        forms.append((times * opened, times * part, ""))
     if part.has(*TURNS, *ARCS):
         in_degrees = (_on_a_calculator(one, angles, turned) for one in (opened, part))
-        note = (
-            f"Line {line.number}: this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so."
-        )
+        why = "this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so."
+        note = f"Line {line.number}: {why}"
         forms.append((*in_degrees, note))
 
     def reading(form: sympy.Expr, formula: sympy.Expr, note: str) -> Reading:

@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import replace
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 import sympy
@@ -233,12 +234,8 @@ def _judge(
         return f"Line {line.number}: the formula is right, the arithmetic is not; {gives}.", []
     turns = []
     for wrong in (one for one in calculation.mistakes if step.name in one.put):
-        formula = wrong.put[step.name]
-
-        def with_it(values: dict[str, float], formula: str = formula) -> float:
-            return from_above(values, formula)
-
-        open_there = {name: page.slack[name] for name in compiled(formula)[0] if name in page.slack}
+        with_it = partial(from_above, formula=wrong.put[step.name])
+        open_there = {name: page.slack[name] for name in compiled(wrong.put[step.name])[0] if name in page.slack}
         moved = moved_by(with_it, page.values, open_there) if isinstance(line.parts[-1], Quantity) else 0.0
         slack = max(slacks[-1], chosen[-1].open + 1.02 * moved)  # more where all move at once
         turns.append((with_it(page.values), wrong, slack))
