@@ -201,8 +201,10 @@ def clearly_apart(cars: Car, task: Task, told: tuple[float, ...] = ()) -> Any:
 def _told_apart(one: float, other: float, unit: str) -> bool:
     """Tell whether two slips of a line are the same, or each as one writes it is nearer to itself than to the other."""
     a, b = on_paper(one, unit), on_paper(other, unit)
+    if math.isclose(a, b):
+        return True
     c, d = (float(written(value, unit).split()[0]) if math.isfinite(value) else value for value in (one, other))
-    return math.isclose(a, b) or (abs(c - a) < abs(c - b) and abs(d - b) < abs(d - a))
+    return abs(c - a) < abs(c - b) and abs(d - b) < abs(d - a)
 
 
 def _seen(calculation: Calculation, task: Task, right: Mapping[str, Any], found: Mapping[str, Any]) -> Any:
