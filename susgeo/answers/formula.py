@@ -88,16 +88,16 @@ def find_name(word: str, names: Names) -> str | None:
 
 
 def _unknown(word: str, names: Names) -> Unreadable:
-    known = {_fold(name): name for name in (*_FUNCTIONS, *names)}
-    by_case = {folded.lower(): name for folded, name in known.items()}
-    pieces = re.findall("|".join(sorted(map(re.escape, known), key=len, reverse=True)), _fold(word))
-    near = difflib.get_close_matches(word[:30], known.values(), n=1)
-    if _fold(word).lower() in by_case:
-        hint = f", but {by_case[_fold(word).lower()]} is: capital and small letters differ"
-    elif len(pieces) > 1 and "".join(pieces) == _fold(word):
+    known, plain = {_fold(name): name for name in (*_FUNCTIONS, *names)}, _fold(word)
+    by_case = {name.lower(): known[name] for name in known}
+    pieces = re.findall("|".join(sorted(map(re.escape, known), key=len, reverse=True)), plain)
+    near = difflib.get_close_matches(plain[:30], known, n=1)
+    if plain.lower() in by_case:
+        hint = f", but {by_case[plain.lower()]} is: capital and small letters differ"
+    elif 1 < len(pieces) < 6 and "".join(pieces) == plain:
         hint = f": for a product write {'*'.join(known[piece] for piece in pieces)}"
     else:
-        hint = f": did you mean {near[0]}?" if near else ""
+        hint = f": did you mean {known[near[0]]}?" if near else ""
     here = ", ".join(name if len(name) <= 30 else shorten(name) for name in names)
     return Unreadable(f"{shorten(word)} is no name here{hint} (the names here: {here or 'none'}).")
 
