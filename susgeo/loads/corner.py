@@ -6,7 +6,7 @@ come to. An anti-roll bar has its rate at rest. The body heaves, rolls and pitch
 out by itself, and a left turn may differ from a right one. The ground's side force is level, square to the body's
 heading, and acts on the part that carries the wheel, where the leaning tire touches. Each axle's share of it follows
 from moments about the upright. An axle's own mass is at its wheel centers. Tires do not yield upright; drive, drag, and
-joints' friction are left out.
+joints' friction are left out, and so are bump stops and rising rates, which no car file gives: look at the travels.
 
 :func:`susgeo.loads.cornering.cornering` is what this comes to for a small acceleration without gravity; how far that
 holds says :func:`susgeo.loads.cornering.linear_limit`. The equations are in :mod:`susgeo.loads.equilibrium`.
