@@ -65,11 +65,8 @@ class LiveAxle:
             if len(given) > 2:
                 raise LinkageError(f"An axle has at most two {height} links; got {len(given)}.")
             object.__setattr__(self, height, named(given, height, self.lower if height == "upper" else ()))
-        bar = (
-            (Link(self.locator.axle, self.locator.chassis, "Panhard bar"),)
-            if isinstance(self.locator, PanhardBar)
-            else ()
-        )
+        at = self.locator
+        bar = (Link(at.axle, at.chassis, "Panhard bar"),) if isinstance(at, PanhardBar) else ()
         check_distinct((*self.lower, *self.upper, *bar))
         if self.leaves and self.upper:
             raise LinkageError(
@@ -142,8 +139,6 @@ class LiveAxle:
             LinkageError: there is no pair at this height, or its two sides differ.
         """
         group: Group = getattr(self, height)
-        if height in self._convergences:
-            return self._convergences[height]
         if len(group) != 2:
             raise LinkageError(f"This axle has no pair of {height} links, so there is no point where they meet.")
         if not is_symmetric(group):
@@ -151,11 +146,7 @@ class LiveAxle:
                 f"The left and right {height} links are not mirror images, so their lines need not meet; "
                 "use the two axes of the whole axle (transversals)."
             )
-        return self._convergences.setdefault(height, meet(CENTER_PLANE, group[0].line))
-
-    @cached_property
-    def _convergences(self) -> dict[str, Point]:  # what has been asked for before
-        return {}
+        return meet(CENTER_PLANE, group[0].line)
 
     @cached_property
     def locator_point(self) -> Point:

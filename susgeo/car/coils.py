@@ -18,7 +18,7 @@ import numpy as np
 
 from ..errors import LinkageError
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, dot, is_symbolic, plain, quotient
+from ..geometry.scalars import Scalar, cross, dot, is_symbolic, plain, quotient
 from ..geometry.space import Line, Point, tidy
 from .axle import LiveAxle
 from .front import Arm, IndependentFront
@@ -112,10 +112,6 @@ class AntiRollBar(Damper):
 
         1/c = a^2 L / (2 G J) + a^3 / (3 E I): half the span twists for each arm, and the arm bends. Source: any
         textbook of strength of materials.
-
-        >>> bar = AntiRollBar(Point(0, 450, 200), Point(0, 450, 350), "axle", 18, 900, 220)
-        >>> round(bar.end_rate, 2)
-        33.34
         """
         outer, inner, lever = self.diameter * self.diameter, self.bore * self.bore, self.arm * self.arm
         polar = (outer * outer - inner * inner) * (math.pi / 32)
@@ -187,9 +183,3 @@ def joints(part: Link | Arm) -> tuple[Point, ...]:
 def minus(first: Vector, second: Vector) -> Vector:
     """Return the vector from the second to the first."""
     return first[0] - second[0], first[1] - second[1], first[2] - second[2]
-
-
-def cross(first: Vector, second: Vector) -> Vector:
-    """Return the cross product of two vectors."""
-    (a, b, c), (u, v, w) = first, second
-    return b * w - c * v, c * u - a * w, a * v - b * u

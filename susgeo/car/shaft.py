@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, atan2, cos, dot, hypot, sin
+from ..geometry.scalars import Scalar, atan2, cos, cross, dot, hypot, sin
 from ..geometry.space import Point, tidy
-from .coils import Vector, cross, minus
+from .coils import Vector, minus
 from .links import Link
 
 

@@ -6,12 +6,11 @@ the tire's middle by the scrub radius. Source: the trade's terms (SAE J670, from
 """
 
 from ..errors import LinkageError
-from ..geometry.incidence import join, meet
+from ..geometry.incidence import meet
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, atan, quotient
-from ..geometry.space import GROUND, Line
-from .coils import cross
-from .front import IndependentFront, StrutLeg
+from ..geometry.scalars import Scalar, atan, cross, quotient
+from ..geometry.space import GROUND
+from .front import IndependentFront
 from .locators import combine
 
 CAUTION = (
@@ -20,26 +19,17 @@ CAUTION = (
 )
 
 
-def steering_axis(front: IndependentFront) -> Line:
-    """Return the left wheel's steering axis, running upward.
+def axis_numbers(front: IndependentFront) -> tuple[Scalar, Scalar, Scalar, Scalar]:
+    """Return caster and inclination in rad, scrub radius and trail in mm.
 
     >>> from susgeo import load_car
-    >>> front = load_car("data/club_coupe.toml").front
-    >>> [round(float(value), 2) for value in axis_numbers(front)]
+    >>> [round(float(value), 2) for value in axis_numbers(load_car("data/club_coupe.toml").front)]
     [0.07, 0.13, 50.08, 17.46]
     """
-    upper = front.upper
-    return join(front.lower.ball_joint, upper.top_mount if isinstance(upper, StrutLeg) else upper.ball_joint)
-
-
-def axis_numbers(front: IndependentFront) -> tuple[Scalar, Scalar, Scalar, Scalar]:
-    """Return caster and inclination in rad, scrub radius and trail in mm."""
-    axis = steering_axis(front)
+    axis = front.steering_axis
     x, y, _ = coordinates(meet(GROUND, axis))
-    return (
-        atan(quotient(-axis.dx, axis.dz)), atan(quotient(-axis.dy, axis.dz)),
-        quotient(front.track, 2) - y, x,
-    )  # fmt: skip
+    caster, inclination = (atan(quotient(-part, axis.dz)) for part in (axis.dx, axis.dy))
+    return caster, inclination, quotient(front.track, 2) - y, x
 
 
 def shim(front: IndependentFront) -> Scalar:
@@ -62,10 +52,10 @@ def shim(front: IndependentFront) -> Scalar:
     """
     if front.tie_rod is None:
         raise LinkageError("There is no tie rod; add a table [front.tie_rod] to the car's file.")
-    arms, steer = meet(front.lower.plane, front.upper.plane), steering_axis(front)
+    arms, steer = meet(front.lower.plane, front.upper.plane), front.steering_axis
     turn = combine(steer.dz, arms, -arms.dz, steer)
-    inner, outer = (coordinates(point) for point in (front.tie_rod.chassis, front.tie_rod.axle))
+    outer, inner = map(coordinates, (front.tie_rod.axle, front.tie_rod.chassis))
     x, y, z = inner
-    path = cross((turn.dx, turn.dy, turn.dz), (x, y, z))
+    path = cross((turn.dx, turn.dy, turn.dz), inner)
     ahead, left, up = turn.mx + path[0], turn.my + path[1], turn.mz + path[2]
     return z + quotient((x - outer[0]) * ahead + (y - outer[1]) * left, up) - outer[2]

@@ -71,17 +71,15 @@ def _tables(car: Car) -> Iterator[Part]:
         if holder is not None:
             yield name, holder, TABLES[name]
     for end, axle in car.axles():
-        own = _live_tables(axle) if isinstance(axle, LiveAxle) else _front_tables(axle)
-        for name, holder, known in (*own, *_spring_tables(car.rear_springs if end == "rear" else car.front_springs)):
-            yield f"{end}.{name}" if name else end, holder, known
-
-
-def _axle_table(kind: str, axle: LiveAxle | IndependentFront) -> Part:
-    return "", {"type": kind, "track": axle.track, "tire_radius": axle.tire_radius}, AXLE
+        live = isinstance(axle, LiveAxle)
+        kind = "live axle" if live else "strut" if isinstance(axle.upper, StrutLeg) else "double wishbone"
+        yield end, {"type": kind, "track": axle.track, "tire_radius": axle.tire_radius}, AXLE
+        springs = _spring_tables(car.rear_springs if end == "rear" else car.front_springs)
+        for name, holder, known in (*(_live_tables(axle) if live else _front_tables(axle)), *springs):
+            yield f"{end}.{name}", holder, known
 
 
 def _live_tables(axle: LiveAxle) -> Iterator[Part]:
-    yield _axle_table("live axle", axle)
     for height, group in (("lower", axle.lower), ("upper", axle.upper)):
         if axle.leaves and group:
             (x, y, _), (u, v, _) = coordinates(group[0].chassis), coordinates(group[0].axle)
@@ -105,10 +103,8 @@ def _live_tables(axle: LiveAxle) -> Iterator[Part]:
 
 
 def _front_tables(front: IndependentFront) -> Iterator[Part]:
-    strut = isinstance(front.upper, StrutLeg)
-    yield _axle_table("strut" if strut else "double wishbone", front)
     yield "lower_arm", front.lower, ARM
-    name = "strut" if strut else "upper_arm"
+    name = "strut" if isinstance(front.upper, StrutLeg) else "upper_arm"
     yield name, front.upper, FRONT_TABLES[name]
     if front.tie_rod is not None:
         yield "tie_rod", front.tie_rod, FRONT_TABLES["tie_rod"]

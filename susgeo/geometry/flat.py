@@ -9,13 +9,12 @@ front    u = y       v = z
 =======  ==========  ======================
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 from ..errors import ViewError
 from .scalars import Scalar
-from .space import place, tidy
+from .space import Homogeneous, place
 
 View = Literal["side", "plan", "front"]
 VIEWS: dict[str, tuple[str, str]] = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
@@ -29,7 +28,7 @@ def check_view(view: str) -> None:
 
 
 @dataclass(frozen=True, eq=False)
-class FlatPoint:
+class FlatPoint(Homogeneous):
     """A point (u/w, v/w) of a view in mm; w = 0 is a direction.
 
     >>> FlatPoint("side", 3000, 735, 2)
@@ -41,21 +40,18 @@ class FlatPoint:
     v: Scalar
     w: Scalar = 1
 
-    __array_ufunc__ = None
+    _coordinates, _what = ("u", "v", "w"), "of a point"
 
     def __post_init__(self) -> None:
         check_view(self.view)
-        tidy(self, ("u", "v", "w"), "of a point")
-
-    def __iter__(self) -> Iterator[Scalar]:
-        return iter((self.u, self.v, self.w))
+        super().__post_init__()
 
     def __repr__(self) -> str:
         return f"FlatPoint({self.view} view, {place(tuple(self), ''.join(VIEWS[self.view]))})"
 
 
 @dataclass(frozen=True, eq=False)
-class FlatLine:
+class FlatLine(Homogeneous):
     """The points of a view with a u + b v + c w = 0.
 
     >>> from susgeo import meet, coordinates
@@ -69,11 +65,8 @@ class FlatLine:
     b: Scalar
     c: Scalar
 
-    __array_ufunc__ = None
+    _coordinates, _what = ("a", "b", "c"), "of a line"
 
     def __post_init__(self) -> None:
         check_view(self.view)
-        tidy(self, ("a", "b", "c"), "of a line")
-
-    def __iter__(self) -> Iterator[Scalar]:
-        return iter((self.a, self.b, self.c))
+        super().__post_init__()

@@ -14,16 +14,10 @@ from typing import Any, overload
 
 from ..errors import ViewError
 from .flat import FlatLine, FlatPoint, View, check_view
-from .scalars import Scalar, determinant, dot, settle
+from .scalars import Scalar, cross, determinant, dot, settle
 from .space import Line, Plane, Point
 
 SAME = "A point joined with itself gives no line: the two points are the same."
-
-
-def _cross(first: tuple[Scalar, ...], second: tuple[Scalar, ...]) -> tuple[Scalar, Scalar, Scalar]:
-    a, b, c = first
-    u, v, w = second
-    return determinant(b, c, v, w), determinant(c, a, w, u), determinant(a, b, u, v)
 
 
 def _same_view(first: FlatPoint | FlatLine, second: FlatPoint | FlatLine) -> View:
@@ -65,15 +59,15 @@ def join(first: Any, second: Any, *more: Point) -> Any:
         first, second = second, first
     if isinstance(first, FlatPoint):
         view = _same_view(first, second)
-        parts = _cross(tuple(first), tuple(second))
+        parts = cross(first, second)
         return _determined(partial(FlatLine, view), parts, first, second, SAME)
     x, y, z, w = first
     if isinstance(second, Point):
         p, q, r, s = second
         d = determinant(w, x, s, p), determinant(w, y, s, q), determinant(w, z, s, r)
-        return _determined(Line, (*d, *_cross((x, y, z), (p, q, r))), first, second, SAME)
+        return _determined(Line, (*d, *cross((x, y, z), (p, q, r))), first, second, SAME)
     dx, dy, dz, mx, my, mz = second
-    n = (w * m - side for m, side in zip((mx, my, mz), _cross((x, y, z), (dx, dy, dz)), strict=True))
+    n = (w * m - side for m, side in zip((mx, my, mz), cross((x, y, z), (dx, dy, dz)), strict=True))
     parts = (*n, -dot((x, y, z), (mx, my, mz)))
     sentence = "The point lies on the line, so together they determine no plane."
     return _determined(Plane, parts, first, second, sentence)
@@ -104,7 +98,7 @@ def meet(first: Any, second: Any) -> Any:
     """
     if isinstance(first, FlatLine):
         view = _same_view(first, second)
-        parts = _cross(tuple(first), tuple(second))
+        parts = cross(first, second)
         sentence = f"The two lines are the same line in the {view} view, so they meet everywhere."
         return _determined(partial(FlatPoint, view), parts, first, second, sentence)
     if isinstance(first, Line):
@@ -116,10 +110,10 @@ def meet(first: Any, second: Any) -> Any:
         e, f, g, h = second
         m = determinant(k, a, h, e), determinant(k, b, h, f), determinant(k, c, h, g)
         return _determined(
-            Line, (*_cross((a, b, c), (e, f, g)), *m), first, second, "The two planes are the same plane."
+            Line, (*cross((a, b, c), (e, f, g)), *m), first, second, "The two planes are the same plane."
         )
     dx, dy, dz, mx, my, mz = second
-    p = (side - k * d for side, d in zip(_cross((a, b, c), (mx, my, mz)), (dx, dy, dz), strict=True))
+    p = (side - k * d for side, d in zip(cross((a, b, c), (mx, my, mz)), (dx, dy, dz), strict=True))
     parts = (*p, dot((a, b, c), (dx, dy, dz)))
     sentence = "The line lies in the plane, so it pierces it everywhere."
     return _determined(Point, parts, first, second, sentence)

@@ -127,6 +127,16 @@ def dot(first: Iterable[Scalar], second: Iterable[Scalar]) -> Scalar:
     return reduce(add, map(mul, first, second))
 
 
+def cross(first: Iterable[Scalar], second: Iterable[Scalar]) -> tuple[Scalar, Scalar, Scalar]:
+    """Return the cross product of two vectors.
+
+    >>> cross((1, 0, 0), (0, 1, 0))
+    (0, 0, 1)
+    """
+    (a, b, c), (u, v, w) = first, second
+    return b * w - c * v, c * u - a * w, a * v - b * u
+
+
 def determinant(a: Scalar, b: Scalar, c: Scalar, d: Scalar) -> Scalar:
     """Return a d - b c.
 

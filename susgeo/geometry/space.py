@@ -20,8 +20,22 @@ LARGEST_ANGLE = 0.8
 """In rad, 46 degrees: no axle, shaft or car turns as far, so that a larger number must have been meant in degrees."""
 
 
+class Homogeneous:
+    """What points, lines and planes have in common: coordinates, brought into form when made and given out in order."""
+
+    __array_ufunc__ = None
+    _coordinates: tuple[str, ...] = ()
+    _what = ""
+
+    def __post_init__(self) -> None:
+        tidy(self, self._coordinates, self._what)
+
+    def __iter__(self) -> Iterator[Scalar]:
+        return iter([getattr(self, name) for name in self._coordinates])
+
+
 @dataclass(frozen=True, eq=False)
-class Point:
+class Point(Homogeneous):
     """A point (x, y, z) in mm, or, with w = 0, the direction in which parallel lines meet.
 
     (x, y, z, w) and any multiple of it are the same point, at (x/w, y/w, z/w). Axes after ISO 8855: x
@@ -36,20 +50,14 @@ class Point:
     z: Scalar
     w: Scalar = 1
 
-    __array_ufunc__ = None
-
-    def __post_init__(self) -> None:
-        tidy(self, ("x", "y", "z", "w"), "of a point")
-
-    def __iter__(self) -> Iterator[Scalar]:
-        return iter((self.x, self.y, self.z, self.w))
+    _coordinates, _what = ("x", "y", "z", "w"), "of a point"
 
     def __repr__(self) -> str:
         return f"Point({place(tuple(self), 'xyz')})"
 
 
 @dataclass(frozen=True, eq=False)
-class Line:
+class Line(Homogeneous):
     """A line in Plücker coordinates: direction d and moment m = p x d for any of its points p.
 
     The same six numbers describe a force along the line (d the force, m its moment about the origin) and the
@@ -70,17 +78,11 @@ class Line:
     my: Scalar
     mz: Scalar
 
-    __array_ufunc__ = None
-
-    def __post_init__(self) -> None:
-        tidy(self, ("dx", "dy", "dz", "mx", "my", "mz"), "of a line")
-
-    def __iter__(self) -> Iterator[Scalar]:
-        return iter((self.dx, self.dy, self.dz, self.mx, self.my, self.mz))
+    _coordinates, _what = ("dx", "dy", "dz", "mx", "my", "mz"), "of a line"
 
 
 @dataclass(frozen=True, eq=False)
-class Plane:
+class Plane(Homogeneous):
     """The points with a x + b y + c z + k w = 0; (a, b, c) is its normal.
 
     >>> from susgeo import coordinates, join, meet
@@ -94,13 +96,7 @@ class Plane:
     c: Scalar
     k: Scalar
 
-    __array_ufunc__ = None
-
-    def __post_init__(self) -> None:
-        tidy(self, ("a", "b", "c", "k"), "of a plane")
-
-    def __iter__(self) -> Iterator[Scalar]:
-        return iter((self.a, self.b, self.c, self.k))
+    _coordinates, _what = ("a", "b", "c", "k"), "of a plane"
 
 
 def place(parts: tuple[Scalar, ...], axes: str) -> str:

@@ -22,29 +22,15 @@ import numpy as np
 
 from ..car.axle import LiveAxle
 from ..car.car import Car
-from ..car.front import Arm, IndependentFront
 from ..car.links import check_end
 from ..car.rods import METER
 from ..errors import SusgeoError
-from ..geometry.scalars import Scalar, degrees, finite
+from ..geometry.scalars import Scalar, cross, degrees, finite
 from ..travel.live import straight_rods
 from ..travel.newton import Array
+from ..travel.wheel import knuckle_rods
 from .cornering import GRAVITY, AxleLoads, Cornering, Sharing
-from .equilibrium import (
-    ACCELERATION,
-    LOADS,
-    MIRROR,
-    PHI,
-    SIDES,
-    THETA,
-    WHEELS,
-    Equations,
-    State,
-    Wheels,
-    Z,
-    cross,
-    equations,
-)
+from .equilibrium import ACCELERATION, LOADS, MIRROR, PHI, SIDES, THETA, WHEELS, Equations, State, Wheels, Z, equations
 from .path import CREEPS, LOST, REACHED, TURNED, followed, from_rest, states
 
 END_OF_SEARCH = 10 * GRAVITY
@@ -119,7 +105,7 @@ class Corner(Cornering):
             if pair:  # what two rods that count as one carry, each of them carries
                 found = np.insert(found, pair[1], found[pair[0]], axis=0)
             return {rod.name: row.reshape(shape)[()] for rod, row in zip(straight_rods(axle), found, strict=True)}
-        names = _knuckle_rods(axle)
+        names = [rod.name for rod in knuckle_rods(axle)]
         forces: dict[str, Scalar] = {}
         for side, rows in zip(("left", "right"), np.split(found, 2, axis=1), strict=True):
             for name, row in zip(names, rows, strict=False):
@@ -135,7 +121,7 @@ class Corner(Cornering):
         (center, patch), (_, left, up), a = wheels.arms, wheels.axes[:, :, None], x[ACCELERATION]
         ground = system.sides(x[LOADS], x[SIDES]) * left + x[LOADS] * up
         own = -system.own[:, 0] * (a * left + system.gravity * up)
-        moment = cross(patch, ground) + cross(center, own)
+        moment = np.add(cross(patch, ground), cross(center, own))
         (cr, _, cy), (sr, _, sy) = np.cos(wheels.pose[3:]), np.sin(wheels.pose[3:])
         pitched = np.sum(moment * np.stack([-sy, cr * cy, sr * cy]), axis=0)
         pull = np.stack([*(ground + own), moment[0], pitched, moment[2] * cr - moment[1] * sr])
@@ -144,12 +130,6 @@ class Corner(Cornering):
                 two, each = slice(2 * number, 2 * number + 2), np.eye(6)[:, None, :, None, None]
                 pull[:, two] -= coils.push(wheels.pose[:, two, None], each)[:, :, 0].swapaxes(0, 1)
         return pull
-
-
-def _knuckle_rods(axle: IndependentFront) -> list[str]:
-    arms = ["lower", "upper"] if isinstance(axle.upper, Arm) else ["lower"]
-    names = [f"{arm} arm, {leg} leg" for arm in arms for leg in ("front", "rear")]
-    return names if axle.tie_rod is None else [*names, "tie rod"]
 
 
 def solve_corner(car: Car, lateral: Any, sharing: Sharing = "load", gravity: float = GRAVITY) -> Corner:
@@ -247,19 +227,15 @@ def _axles(system: Equations, state: State, wheels: Wheels) -> list[tuple[Array,
     for number in (0, 1):
         two = slice(2 * number, 2 * number + 2)
         (own_side, own_up), (side, up) = wheels.moves[:, :, two]
-        share = sides[two] / np.where(x[SIDES][number] == 0, 1, x[SIDES][number])
-        share = np.where(x[SIDES][number] == 0, 0.5, share)
-        mass = own[two]
+        whole, mass = x[SIDES][number], own[two]
+        share = np.where(whole == 0, 0.5, sides[two] / np.where(whole == 0, 1, whole))
         through = (share[:, None] * side).sum(0)
-        force = x[SIDES][number] - mass.sum(0) * a
+        force = whole - mass.sum(0) * a
         inertia = (mass[:, None] * (a * own_side + g * own_up)).sum(0) - mass.sum(0) * a * through
-        right = np.stack(
-            [-through * force, wheels.springs[number], inertia, -through], axis=-1
-        )  # (travels, states, parts)
-        parts = np.linalg.solve(up.transpose(2, 1, 0), right.transpose(1, 0, 2))
-        left, rite = parts[:, 0].T, parts[:, 1].T
-        moved = (rite - left) / 2
-        (left, right) = wheels.places[1, 1, two]
+        pulls = [-through * force, wheels.springs[number], inertia, -through]  # each (travels, states)
+        parts = np.linalg.solve(up.transpose(2, 1, 0), np.stack(pulls, axis=-1).transpose(1, 0, 2))
+        moved = (parts[:, 1].T - parts[:, 0].T) / 2
+        left, right = wheels.places[1, 1, two]
         axles.append((*moved[:3], *loads[two], *rises[two], *sides[two], moved[3] * (left - right)))
     return axles
 

@@ -38,7 +38,6 @@ from ..geometry.space import Line, Point
 from ..travel.newton import Array
 from .equilibrium import LOADS, PHI, WHEELS, equations
 from .path import REACHED, ROUGH, followed, from_rest, guessed, states
-from .springs import NEWTON_METER as NEWTON_METER
 from .springs import body_over, wheel_rate
 from .springs import roll_stiffness as roll_stiffness
 
@@ -102,11 +101,8 @@ class Cornering:
     @property
     def tires(self) -> dict[str, Scalar]:
         """The load on each tire in N. A negative load is a tire in the air: there the calculation ends."""
-        return {
-            f"{end} {side}": getattr(getattr(self, end), side)
-            for end in ("front", "rear")
-            for side in ("left", "right")
-        }
+        axles = {"front": self.front, "rear": self.rear}
+        return {f"{end} {side}": getattr(axle, side) for end, axle in axles.items() for side in ("left", "right")}
 
 
 def car_roll_axis(car: Car) -> Line:
@@ -199,11 +195,8 @@ def roll_gradient(car: Car) -> Scalar:
     """
     masses = _masses(car)
     overturning = masses.body * masses.arm
-    left = (
-        roll_stiffness(car.front_springs, car.front)
-        + roll_stiffness(car.rear_springs, car.rear)
-        - GRAVITY * overturning
-    )
+    front, rear = roll_stiffness(car.front_springs, car.front), roll_stiffness(car.rear_springs, car.rear)
+    left = front + rear - GRAVITY * overturning
     if not is_symbolic(left):
         held = plain(left) > 0
         if not np.any(held):

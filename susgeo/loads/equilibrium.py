@@ -26,7 +26,7 @@ from ..car.pickup import dimensions
 from ..car.rods import METER
 from ..errors import SusgeoError
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, is_array
+from ..geometry.scalars import Scalar, cross, is_array
 from ..geometry.space import Point
 from ..travel.lines import swung
 from ..travel.live import GIVEN, UNKNOWN, held_axle
@@ -137,12 +137,6 @@ def solve_each(matrix: Array, right: Array) -> Array:
             sound = np.abs(np.linalg.det(matrix)) > 0
             safe = np.where(sound[:, None, None], matrix, np.eye(matrix.shape[-1]))
             return np.where(sound[:, None, None], np.linalg.solve(safe, right), np.nan)
-
-
-def cross(one: Array, other: Array) -> Array:
-    """Return the vector product along the first axis."""
-    (a, b, c), (x, y, z) = one, other
-    return np.stack([b * z - c * y, c * x - a * z, a * y - b * x])
 
 
 class Coils(NamedTuple):
@@ -296,7 +290,7 @@ class Equations:
         places[:, 2] += self.height + body[Z]
         droll, dpitch, dyaw = slopes[3:]
         spin = np.stack([droll, -dyaw * sr[:, None], dyaw * cr[:, None]]) + dpitch * spindle[:, :, None]
-        turned = cross(spin[:, None], arms.swapaxes(0, 1)[:, :, :, None])
+        turned = np.stack(cross(spin[:, None], arms.swapaxes(0, 1)[:, :, :, None]))
         moves = np.einsum("kicn,ipwtcn->pkwtcn", axes[1:], slopes[:3, None] + turned)
         return Wheels(arms, axes, places, moves, self.springs(travels, pose, slopes), pose)
 

@@ -89,16 +89,15 @@ class RodForces:
 
     def table(self) -> Table:
         """Return the forces in rows, with pull and push in words; a rod that carries nothing has none."""
-        rows = tuple(
-            (name, shown(abs(force), "N"), "" if abs(force) < 0.5 else "pull" if force > 0 else "push")
-            for name, force in self.tension.items()
-        )
-        note = "" if self.determinate else (
+        rows = []
+        for name, force in self.tension.items():
+            rows.append((name, shown(abs(force), "N"), "" if abs(force) < 0.5 else "pull" if force > 0 else "push"))
+        note = (
             "One rod too many: statics does not tell how the rods share the load. Shown is what holds the axle if both "
             "upper links carry the same; the stiffness of the bushings decides, and the moment with which they bind comes on top."
-        )  # fmt: skip
-        warning = self.corner.warning if self.corner else ""
-        return Table(("rod", "N", "it must"), rows, "\n".join(filter(None, (note, warning))))
+        )
+        sentences = ["" if self.determinate else note, self.corner.warning if self.corner else ""]
+        return Table(("rod", "N", "it must"), tuple(rows), "\n".join(filter(None, sentences)))
 
 
 def tire_forces(
@@ -238,11 +237,9 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
     if axle.over_located:  # the upper pair counts as one link
         share = np.delete(share, upper + 1, axis=1)
         share[upper + 1, upper] = 1.0
-    sound: Any = np.isfinite(rows).all(axis=(1, 2))
-    sound = sound[:, None, None]
-    answer = np.linalg.pinv(np.where(sound, rows[:, held] @ share, 0.0)) @ np.where(
-        sound, wrench[:, held, None], np.nan
-    )
+    sound = np.isfinite(rows).all(axis=(1, 2), keepdims=True)
+    wanted = np.where(sound, wrench[:, held, None], np.nan)
+    answer = np.linalg.pinv(np.where(sound, rows[:, held] @ share, 0.0)) @ wanted
     tension = (share @ answer)[..., 0]
     left_over = wrench - (rows @ tension[..., None])[..., 0]
     unbalanced: Any = np.abs(left_over[:, held]).max(axis=1)
@@ -349,27 +346,14 @@ class Margin:
             raise SusgeoError(
                 "These are the margins of many rods at once; ask for lowest, or for the table of one rod."
             )
-        rows = (
-            ("until the rod bows out", self.buckling),
-            ("until the metal yields", self.yielding),
-            ("until the rod end's rating", self.rod_end),
-        )
-        stocky = self.slenderness < self.euler_from
-        note = f"Slenderness {self.slenderness:.0f}: Euler's load holds from about {self.euler_from:.0f} on; " + (
-            "this rod yields first." if stocky else "this rod bows out first."
-        )
-        return Table(
-            ("how often the force fits", "times", "which counts"),
-            tuple(
-                (
-                    name,
-                    "infinite" if math.isinf(times) else f"{times:.1f}",
-                    "lowest" if times == self.lowest < math.inf else "",
-                )
-                for name, times in rows
-            ),
-            f"{note}\n{self.cautions}",
-        )
+        rows = []
+        all_three = {"rod bows out": self.buckling, "metal yields": self.yielding, "rod end's rating": self.rod_end}
+        for what, times in all_three.items():
+            mark = "lowest" if times == self.lowest < math.inf else ""
+            rows.append((f"until the {what}", "infinite" if math.isinf(times) else f"{times:.1f}", mark))
+        way = "yields" if self.slenderness < self.euler_from else "bows out"
+        note = f"Slenderness {self.slenderness:.0f}: Euler's load holds from about {self.euler_from:.0f} on; this rod {way} first."
+        return Table(("how often the force fits", "times", "which counts"), tuple(rows), f"{note}\n{self.cautions}")
 
 
 def margin(

@@ -77,10 +77,8 @@ def corrected(
             kept = (shrunk[0] <= 0.25) | done
         if np.all(done | ~np.isfinite(moved[0]) | np.logical_not(kept)):
             break
-        before, fresh = (
-            np.maximum(moved, TINY),
-            not given or bool(correction > 1 and np.any(~done & (shrunk[0] > SLOW))),
-        )
+        before = np.maximum(moved, TINY)
+        fresh = not given or bool(correction > 1 and np.any(~done & (shrunk[0] > SLOW)))
     along = inverse[..., -1].T
     return Place(state, jacobian, along / np.sqrt(np.sum(WEIGHTS * along * along, axis=0))), done & kept, found
 
@@ -191,19 +189,14 @@ def _between(system: Equations, start: Place, end: Place, left: Callable[[Place]
     False position by arc length; where one end stays, what is left there counts half (Illinois; any textbook).
     """
     row = WEIGHTS * start.along
-    arcs = np.stack([np.zeros(row.shape[1]), np.sum(row * (end.state.x - start.state.x), axis=0)])
-    nothing, values, stayed = (
-        np.maximum(1e-7 * np.abs(left(start)), 1e-8),
-        np.stack([left(start), left(end)]),
-        np.zeros(row.shape[1]),
-    )
+    whole, stayed = np.sum(row * (end.state.x - start.state.x), axis=0), np.zeros(row.shape[1])
+    arcs, values = np.stack([np.zeros_like(whole), whole]), np.stack([left(start), left(end)])
+    nothing = np.maximum(1e-7 * np.abs(values[0]), 1e-8)
     for _ in range(40):
         share = np.clip(values[0] / (values[0] - values[1]), 0.001, 0.999)
         arc = arcs[0] + share * (arcs[1] - arcs[0])
         value = np.sum(row * start.state.x, axis=0) + arc
-        found, kept, _ = corrected(
-            system, _mixed(start, end, arc / np.sum(row * (end.state.x - start.state.x), axis=0)), row, value
-        )
+        found, kept, _ = corrected(system, _mixed(start, end, arc / whole), row, value)
         found = found._replace(along=found.along * np.sign(np.sum(row * found.along, axis=0)))
         now = left(found)
         if np.all(~kept | (np.abs(now) <= nothing)):
@@ -221,12 +214,8 @@ def _mixed(start: Place, end: Place, share: Array) -> State:
     """Return states at a share of the way from one place to another, by cubics that have both places' directions."""
     length = np.sqrt(np.sum(WEIGHTS * (end.state.x - start.state.x) ** 2, axis=0))
     square, cube = share**2, share**3
-    parts = (
-        2 * cube - 3 * square + 1,
-        3 * square - 2 * cube,
-        length * (cube - 2 * square + share),
-        length * (cube - square),
-    )
+    ways = length * (cube - 2 * square + share), length * (cube - square)
+    parts = (2 * cube - 3 * square + 1, 3 * square - 2 * cube, *ways)
 
     def mixed(*values: Array) -> Array:
         return sum(part * value for part, value in zip(parts, values, strict=True))
@@ -234,12 +223,12 @@ def _mixed(start: Place, end: Place, share: Array) -> State:
     axles = []
     for number in (0, 1):
         (q, slopes), (far, turned) = (place.state.axles[number] for place in (start, end))
-        ways = []
+        along = []
         for place, by in ((start, slopes), (end, turned)):
             travels = place.along[TRAVELS][2 * number : 2 * number + 2]
             travels = travels[:, None] if by.shape[1] == 2 else travels[None]
-            ways.append(np.sum(by * travels, axis=1))
-        axles.append((mixed(q, far, *ways), slopes + share * (turned - slopes)))
+            along.append(np.sum(by * travels, axis=1))
+        axles.append((mixed(q, far, *along), slopes + share * (turned - slopes)))
     return State(mixed(start.state.x, end.state.x, start.along, end.along), (axles[0], axles[1]))
 
 

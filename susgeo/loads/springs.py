@@ -22,8 +22,7 @@ from ..car.axle import LiveAxle
 from ..car.car import Axle, Car, Springs, weighed
 from ..car.coils import Damper, acting, on_the_right
 from ..errors import SusgeoError
-from ..geometry.scalars import Scalar, quotient, sqrt
-from ..geometry.space import Line
+from ..geometry.scalars import Scalar, dot, quotient, sqrt
 from ..tables import Table, shown
 from ..travel.lines import moved_line
 from ..travel.live import solve_travel
@@ -54,17 +53,14 @@ def motion_ratio(axle: Axle, at: Damper, right: Damper | None = None) -> Scalar:
     >>> round(motion_ratio(axle, coil), 4), round(roll_arm(axle, coil), 2)
     (1.031, 408.24)
     """
-    return _mean(shortening(axle, at, "heave", right))
+    first, second = shortening(axle, at, "heave", right)
+    return quotient(first + second, 2)
 
 
 def roll_arm(axle: Axle, at: Damper) -> Scalar:
     """Return how many mm the left one shortens, and the right one lengthens, for each radian of the axle's roll."""
     left, right = shortening(axle, at, "roll")
-    return _mean((left, -right))
-
-
-def _mean(both: tuple[Scalar, Scalar]) -> Scalar:
-    return quotient(both[0] + both[1], 2)
+    return quotient(left - right, 2)
 
 
 def shortening(
@@ -74,17 +70,13 @@ def shortening(
     if isinstance(axle, LiveAxle):
         move = axle.lifting if movement == "heave" else axle.rolling
         unit = move[2 if movement == "heave" else 3]
-        both = acting(axle, at), acting(axle, right or on_the_right(at), "right")
-        return quotient(_product(both[0], move), unit), quotient(_product(both[1], move), unit)
+        first, second = acting(axle, at), acting(axle, right or on_the_right(at), "right")
+        return quotient(dot(first, move), unit), quotient(dot(second, move), unit)
     axis = axle.instant_axis  # a turn about it: its moment is the velocity of the origin
     rise = 2 * axis.mz + axis.dx * axle.track  # of the wheel center, twice
     move = (axis.mx, axis.my, axis.mz, axis.dx, axis.dy, axis.dz)
-    rate = quotient(2 * _product(acting(axle, at), move), rise)
+    rate = quotient(2 * dot(acting(axle, at), move), rise)
     return (rate, rate) if movement == "heave" else (quotient(rate * axle.track, 2), quotient(-rate * axle.track, 2))
-
-
-def _product(line: Line, move: tuple[Scalar, ...]) -> Scalar:
-    return sum((a * b for a, b in zip(line, move, strict=True)), start=0)
 
 
 def wheel_rate(springs: Springs | None, axle: Axle | None = None) -> Scalar:
@@ -129,11 +121,8 @@ def bar_stiffness(springs: Springs | None, axle: Axle | None = None) -> Scalar:
     """Return the anti-roll bar's part of the roll stiffness in N mm per rad; arguments as for :func:`roll_stiffness`."""
     found = _known(springs)
     if found.bar is None:
-        return (
-            0
-            if isinstance(found.anti_roll_rate, float | int) and found.anti_roll_rate == 0
-            else found.anti_roll_rate * DEGREE
-        )
+        none = isinstance(found.anti_roll_rate, float | int) and found.anti_roll_rate == 0
+        return 0 if none else found.anti_roll_rate * DEGREE
     arm = roll_arm(_standing(axle), found.bar)  # its ends go up and down alike
     return 2 * found.bar.end_rate * arm * arm
 
@@ -179,9 +168,8 @@ def spring_table(
     ('-40', '391.1', '0.9738')
     """
     axle, springs = getattr(car, end), _known(getattr(car, f"{end}_springs"))
-    lines = {
-        name: at for name, at in (("coil", springs.coil), ("damper", springs.damper), ("drop link", springs.bar)) if at
-    }
+    known = {"coil": springs.coil, "damper": springs.damper, "drop link": springs.bar}
+    lines = {name: at for name, at in known.items() if at}
     if not lines:
         raise SusgeoError(
             f"No spring, damper or drop link of the {end} axle is known as a line; add a table [{end}.coil], [{end}.damper] or [{end}.anti_roll_bar]."

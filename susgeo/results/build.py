@@ -15,7 +15,6 @@ import numpy as np
 
 from ..car.axle import LiveAxle
 from ..car.car import Axle, Car, as_number
-from ..car.front import Arm
 from ..car.links import Link
 from ..car.pickup import dimensions, mapped
 from ..errors import SusgeoError
@@ -25,9 +24,10 @@ from ..loads.forces import margin, rod_forces, tire_forces
 from ..tables import Table, shown, written
 from ..travel.live import straight_rods
 from ..travel.newton import Array
+from ..travel.wheel import knuckle_rods
 from .many import Conditions, Many
 from .places import joint_name
-from .quantities import numbers
+from .quantities import find, numbers
 from .tolerance import tolerances
 from .turns import changes, tilt_table
 
@@ -116,12 +116,7 @@ class Plan:
             way = ", ".join(f"{self.length(abs(size))} {MOVES[axis][size < 0]}" for axis, size in by) or "stays"
             rows.append((joint_name(self.after, place), *map(self.length, (*first, *second)), way))
         unit = self.units
-        head = (
-            "joint",
-            *(f"{axis} before [{unit}]" for axis in MOVES),
-            *(f"{axis} after [{unit}]" for axis in MOVES),
-            "move",
-        )
+        head = ("joint", *(f"{axis} {when} [{unit}]" for when in ("before", "after") for axis in MOVES), "move")
         note = (
             f"Place each joint to {self.placed}; the tolerances below are those of joints so placed. "
             '"links": the left one; the right one mirrors it, y with the other sign. A front part: the left one, likewise.'
@@ -156,10 +151,8 @@ class Plan:
         for end, axle in self.after.axles():
             if isinstance(axle, LiveAxle) and not axle.leaves:
                 for name, first, second, fits in tilt_table(axle, self.limit, self.heights).rows:
-                    yield (
-                        f"{end} {name}",
-                        f"{max(float(first), float(second)):.1f} {'' if fits == 'fits' else fits}".strip(),
-                    )
+                    most = f"{max(float(first), float(second)):.1f}"
+                    yield f"{end} {name}", most if fits == "fits" else f"{most} {fits}"
 
     def _told(self, value: Scalar) -> tuple[Array, float]:
         """Return what stands at each height, and the widest plus or minus."""
@@ -174,18 +167,13 @@ class Plan:
         for end, axle in self.after.axles():
             if isinstance(axle, LiveAxle) and not axle.leaves:
                 for name, found in changes(axle):
-                    pinion, thrust = (written(math.degrees(found[part]) * turn, 2, "+") for part in ("pitch", "yaw"))
-                    aside, ahead = (
-                        written(found[part] * turn / self.scale, 3 if unit == "in" else 2, "+") for part in ("y", "x")
-                    )
-                    rows.append((f"{end} {name}", pinion, thrust, aside, ahead))
+                    angles = (written(math.degrees(found[part]) * turn, 2, "+") for part in ("pitch", "yaw"))
+                    digits, ways = 3 if unit == "in" else 2, (found[part] * turn / self.scale for part in ("y", "x"))
+                    rows.append((f"{end} {name}", *angles, *(written(way, digits, "+") for way in ways)))
         head = (
-            f"one turn, {self.length(turn)} {unit} longer",
-            "pinion down [deg]",
-            "nose left [deg]",
-            f"axle left [{unit}]",
-            f"forward [{unit}]",
-        )
+            f"one turn, {self.length(turn)} {unit} longer", "pinion down [deg]", "nose left [deg]",
+            f"axle left [{unit}]", f"forward [{unit}]",
+        )  # fmt: skip
         return Table(head, tuple(rows))
 
     def forces(self) -> Table:
@@ -194,29 +182,18 @@ class Plan:
         for end, axle in self.built.car.axles():
             if not isinstance(axle, LiveAxle) or axle.leaves or not self.cases:
                 continue
-            each = [
-                rod_forces(axle, tire_forces(self.built.car, end=end, **case)).tension for case in self.cases.values()
-            ]
+            cases = self.cases.values()
+            each = [rod_forces(axle, tire_forces(self.built.car, end=end, **case)).tension for case in cases]
             for name, link in rods(axle):
                 told = [self._told(case[name]) for case in each]
-                length = float(np.asarray(link.length).reshape(-1)[0])
-                least = min(
-                    margin(
-                        float(value[0]), length, given.outer, given.rating, given.wall, yield_strength=given.strength
-                    ).lowest
-                    for value, _ in told
-                )
+                force, length = np.array([value[0] for value, _ in told]), self._told(link.length)[0][0]
+                found = margin(force, length, given.outer, given.rating, given.wall, yield_strength=given.strength)
+                least = float(np.min(found.lowest))
                 cells.append((least, f"{end} {name}", [f"{written(value[0], 0)} ± {by:.0f}" for value, by in told]))
-        lowest = min((least for least, _, _ in cells), default=math.inf)
-        rows = [
-            (
-                name,
-                *texts,
-                ("over 99" if least > 99 else f"{least:.1f}")
-                + (" LOWEST" if math.isclose(least, lowest, rel_tol=1e-9) else ""),
-            )
-            for least, name, texts in cells
-        ]
+        lowest, rows = min((least for least, _, _ in cells), default=math.inf), []
+        for least, name, texts in cells:
+            mark = " LOWEST" if math.isclose(least, lowest, rel_tol=1e-9) else ""
+            rows.append((name, *texts, ("over 99" if least > 99 else f"{least:.1f}") + mark))
         missing = [name for name in given.cases if name not in self.cases]
         tube = f"{given.outer:g} mm" + ("" if given.wall is None else f" x {given.wall:g} mm")
         note = f"Plus pulls, minus pushes. Margin: how often the force fits a straight rod of {tube}, {given.strength:g} N/mm^2, rod ends of {given.rating:g} N. "
@@ -235,47 +212,27 @@ class Plan:
             mm = name.startswith("shaft")
             texts = [self.length(float(v)) if mm else f"{v:.2f}" for v in value]
             rows.append((f"{name} [{self.units if mm else 'deg'}]", *texts, self.length(by) if mm else f"{by:.2f}"))
-        return Table(
-            ("propeller shaft, axle risen by", *(f"{height / self.scale:g}" for height in self.heights), "±"),
-            tuple(rows),
-        )
+        heights = (f"{height / self.scale:g}" for height in self.heights)
+        return Table(("propeller shaft, axle risen by", *heights, "±"), tuple(rows))
 
     def numbers(self) -> Table:
         """Return the car's numbers before and after, with their tolerance after."""
-        old, new = (
-            numbers(self.before, NAMES),
-            tolerances(self.after, self.error / self.scale, names=NAMES, units=self.units, samples=2000),
-        )
-        rows = []
+        old, rows = numbers(self.before, NAMES), []
+        new = tolerances(self.after, self.error / self.scale, names=NAMES, units=self.units, samples=2000)
         for name, found in new.items():
             if math.isnan(found.value):
                 continue
-            was = (
-                math.nan
-                if name not in old
-                else in_units(as_number(old[name]), "mm" if found.unit == "in" else found.unit, self.units)[0]
-            )
-            if found.unit == "deg/in":
-                was = as_number(old[name]) * MM_PER_INCH
-            rows.append(
-                (
-                    name,
-                    shown(was, found.unit),
-                    shown(found.value, found.unit),
-                    shown(found.plus_minus, found.unit),
-                    found.unit,
-                )
-            )
+            was = in_units(as_number(old[name]), find(name)[0].unit, self.units)[0] if name in old else math.nan
+            told = (shown(value, found.unit) for value in (was, found.value, found.plus_minus))
+            rows.append((name, *told, found.unit))
         return Table(("the car's numbers", "before", "after", "±", "unit"), tuple(rows))
 
 
 def _case(case: Mapping[str, float]) -> str:
     words = {
-        "drive": "{:g} m/s^2 forward",
-        "braking": "{:g} m/s^2 of braking",
-        "lateral": "{:g} m/s^2 to the left",
-        "bump": "{:g} times the load",
-    }
+        "drive": "{:g} m/s^2 forward", "braking": "{:g} m/s^2 of braking",
+        "lateral": "{:g} m/s^2 to the left", "bump": "{:g} times the load",
+    }  # fmt: skip
     return ", ".join(words.get(name, name + " {:g}").format(value) for name, value in case.items())
 
 
@@ -283,12 +240,7 @@ def rods(axle: Axle) -> list[tuple[str, Link]]:
     """Return every rod, or leg of an arm, by name; of an independent front those of the left side."""
     if isinstance(axle, LiveAxle):
         return [] if axle.leaves else [(rod.name, rod) for rod in straight_rods(axle)]
-    found = []
-    for word, arm in (("lower", axle.lower), ("upper", axle.upper)):
-        if isinstance(arm, Arm):
-            legs = (("front", arm.front_pivot), ("rear", arm.rear_pivot))
-            found += [(f"{word} arm, {leg} leg", Link(arm.ball_joint, pivot)) for leg, pivot in legs]
-    return found if axle.tie_rod is None else [*found, ("tie rod", axle.tie_rod)]
+    return [(rod.name, rod) for rod in knuckle_rods(axle)]
 
 
 def _angle(link: Link, rest: Link) -> Scalar:

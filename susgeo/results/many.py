@@ -5,7 +5,7 @@ an array with a row for each car; its columns are ride heights, or both turns of
 """
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, Literal
@@ -13,9 +13,8 @@ from typing import Any, Literal
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..car.car import Axle, Car
+from ..car.car import Car
 from ..car.front import IndependentFront
-from ..car.links import Link
 from ..errors import SusgeoError
 from ..geometry.flat import View
 from ..geometry.measure import coordinates
@@ -142,13 +141,10 @@ class Many:
     def forces(self) -> dict[str, dict[str, tuple[Scalar, ...]]]:
         """By axle and rod, the force in N in each load case."""
         found: dict[str, dict[str, tuple[Scalar, ...]]] = {}
-        for end, axle in self.car.axles():
+        for end, axle in self.risen.axles():
             if isinstance(axle, LiveAxle) and not axle.leaves:
-                now = getattr(self.risen, end)
-                each = [
-                    rod_forces(now, tire_forces(self.risen, end=end, **case)).tension
-                    for case in self.given.cases.values()
-                ]
+                cases = self.given.cases.values()
+                each = [rod_forces(axle, tire_forces(self.risen, end=end, **case)).tension for case in cases]
                 found[end] = {rod: tuple(case[rod] for case in each) for rod in each[0]}
         return found
 
@@ -160,7 +156,8 @@ class Many:
         """
         kind = plain_name(name)
         if kind in self.asked:
-            return self.asked[kind][1](self)
+            _, take, *rest = self.asked[kind]
+            return take(self, *rest)
         quantity, end = find(kind)
         if quantity.name in ("linear limit", "corner end"):
             raise SusgeoError(f"{kind} cannot be asked of many cars; ask for {CORNER_END}.")
@@ -171,9 +168,9 @@ class Many:
         return found[kind]
 
     @cached_property
-    def asked(self) -> dict[str, tuple[str, "Of"]]:
-        """What may be asked of this car beyond the table of quantities: name to its unit and function."""
-        return dict(_asked(self.car, self.given))
+    def asked(self) -> dict[str, list[Any]]:
+        """What may be asked of this car beyond the table of quantities: name to unit, function and what that takes."""
+        return {name: rest for name, *rest in _asked(self.car, self.given)}
 
     def unit(self, name: str) -> str:
         """Return the unit of what is asked."""
@@ -181,7 +178,6 @@ class Many:
         return self.asked[kind][0] if kind in self.asked else find(kind)[0].unit
 
 
-Of = Callable[[Many], Scalar]
 CORNER_END = "end of the corner"
 
 
@@ -197,105 +193,98 @@ def _missing(car: Car, name: str, end: str) -> str:
     return f"{name} is not determined by what was measured on this car, or not by an axle of its kind."
 
 
-def _asked(car: Car, given: Conditions) -> Iterator[tuple[str, tuple[str, Of]]]:
-    """Yield what may be asked of a car, with units and functions; a function raises where something is not known."""
+def _asked(car: Car, given: Conditions) -> Iterator[tuple[Any, ...]]:
+    """Yield what may be asked of a car: its name, its unit, a function of :class:`Many`, and what else that takes.
+
+    A function raises where something is not known.
+    """
     for end, axle in car.axles():
-        yield f"{end} ground clearance", ("mm", _lowest(end))
+        yield f"{end} ground clearance", "mm", _lowest, end
         if isinstance(axle, IndependentFront):
-            yield f"{end} toe-in since rest", ("deg", lambda many: np.degrees(many.states["front"].toe_in))
-            yield f"{end} camber since rest", ("deg", lambda many: np.degrees(many.states["front"].camber))
-            yield "front outer wheel's camber in the corner", ("deg", _outer_camber)
+            yield f"{end} toe-in since rest", "deg", _angle, end, "toe_in"
+            yield f"{end} camber since rest", "deg", _angle, end, "camber"
+            yield "front outer wheel's camber in the corner", "deg", _outer_camber
             continue
-        yield f"{end} pinion angle since rest", ("deg", _travel(end, lambda state: np.degrees(state.pitch)))
-        yield f"{end} sideways shift since rest", ("mm", _travel(end, lambda state: state.y))
-        yield f"{end} steer in the corner", ("deg", _corner_steer(end))
+        yield f"{end} pinion angle since rest", "deg", _angle, end, "pitch"
+        yield f"{end} sideways shift since rest", "mm", lambda many, at: many.states[at].y, end
+        yield f"{end} steer in the corner", "deg", _corner_steer, end
         if axle.leaves:
             continue
         rods = straight_rods(axle)
         for number, rod in enumerate(rods):
             along = number < len((*axle.lower, *axle.upper))
-            yield f"{end} {rod.name} angle", ("deg", _angle(end, number, "side" if along else "front"))
-            yield f"{end} {rod.name} force", ("N", _force(end, rod.name))
-            yield f"{end} {rod.name} margin", ("-", _margin(end, (number,)))
-            yield f"{end} {rod.name} force in the corner", ("N", _corner_force(end, rod.name))
+            yield f"{end} {rod.name} angle", "deg", _rod_angle, end, number, "side" if along else "front"
+            yield f"{end} {rod.name} force", "N", _force, end, rod.name
+            yield f"{end} {rod.name} margin", "-", _margin, end, (number,)
+            yield f"{end} {rod.name} force in the corner", "N", _corner_force, end, rod.name
         for number, rod in enumerate((*axle.lower, *axle.upper)):
-            yield f"{end} {rod.name} tilt", ("deg", _tilt(end, number))
-        yield f"{end} lowest margin", ("-", _margin(end, range(len(rods))))
+            yield f"{end} {rod.name} tilt", "deg", _tilt, end, number
+        yield f"{end} lowest margin", "-", _margin, end, range(len(rods))
         for obstacle in given.obstacles:
             if obstacle.rod in [rod.name for rod in rods]:
-                yield f"{end} clearance, {obstacle.rod} to {obstacle.name}", ("mm", _clearance(end, obstacle))
-    yield "shaft length since rest", ("mm", _shaft)
-    yield "roll in the corner", ("deg", lambda many: np.degrees(np.abs(many.corner.roll)))
-    yield "rise of the body in the corner", ("mm", lambda many: many.corner.heave)
+                yield f"{end} clearance, {obstacle.rod} to {obstacle.name}", "mm", _clearance, end, obstacle
+    yield "shaft length since rest", "mm", _shaft
+    yield "roll in the corner", "deg", lambda many: np.degrees(np.abs(many.corner.roll))
+    yield "rise of the body in the corner", "mm", lambda many: many.corner.heave
     for end in ("rear", "front"):
-        yield f"{end} tire load spread in the corner", ("N", _spread(end))
-        yield f"{end} roll center height in the corner", ("mm", _center(end))
-    yield CORNER_END, ("g", _corner_end)
+        yield f"{end} tire load spread in the corner", "N", _spread, end
+        yield (
+            f"{end} roll center height in the corner",
+            "mm",
+            lambda many, at: getattr(many.corner, at).roll_center_height,
+            end,
+        )
+    yield CORNER_END, "g", _corner_end
 
 
-def _lowest(end: str) -> Of:
-    def of(many: Many) -> Scalar:
-        axle = getattr(many.risen, end)
-        return np.min(np.stack(np.broadcast_arrays(*(coordinates(p)[2] for p in _joints(axle)))), axis=0)
-
-    return of
-
-
-def _joints(axle: Axle) -> list[Point]:
-    """Return the joints of the links, or of the arms."""
+def _lowest(many: Many, end: str) -> Scalar:
+    """The lowest joint of the links, or of the arms, over the ground."""
+    axle = getattr(many.risen, end)
     if isinstance(axle, LiveAxle):
-        return [joint for rod in straight_rods(axle) for joint in (rod.axle, rod.chassis)]
-    return [axle.lower.ball_joint, axle.lower.front_pivot, axle.lower.rear_pivot]
+        joints = [joint for rod in straight_rods(axle) for joint in (rod.axle, rod.chassis)]
+    else:
+        joints = [axle.lower.ball_joint, axle.lower.front_pivot, axle.lower.rear_pivot]
+    return np.min(np.stack(np.broadcast_arrays(*(coordinates(joint)[2] for joint in joints))), axis=0)
 
 
-def _travel(end: str, take: Callable[[Any], Scalar]) -> Of:
-    return lambda many: take(many.states[end])
+def _angle(many: Many, end: str, part: str) -> Scalar:
+    return np.degrees(getattr(many.states[end], part))
 
 
-def _rod(many: Many, end: str, number: int) -> Link:
-    return straight_rods(getattr(many.risen, end))[number]
+def _rod_angle(many: Many, end: str, number: int, view: View) -> Scalar:
+    return np.degrees(many.states[end].link_angles(view)[number])
 
 
-def _angle(end: str, number: int, view: View) -> Of:
-    return _travel(end, lambda state: np.degrees(state.link_angles(view)[number]))
+def _tilt(many: Many, end: str, number: int) -> Scalar:
+    rod = straight_rods(getattr(many.risen, end))[number]
+    return np.degrees(np.arcsin(np.abs(rod.line.dy) / rod.length))
 
 
-def _tilt(end: str, number: int) -> Of:
-    def of(many: Many) -> Scalar:
-        rod = _rod(many, end, number)
-        return np.degrees(np.arcsin(np.abs(rod.line.dy) / rod.length))
-
-    return of
+def _force(many: Many, end: str, rod: str) -> Scalar:
+    return np.max(np.abs(np.stack(np.broadcast_arrays(*many.forces[end][rod]))), axis=0)
 
 
-def _force(end: str, rod: str) -> Of:
-    return lambda many: np.max(np.abs(np.stack(np.broadcast_arrays(*many.forces[end][rod]))), axis=0)
+def _margin(many: Many, end: str, numbers_: Sequence[int]) -> Scalar:
+    given, rods, least = many.given, straight_rods(getattr(many.risen, end)), []
+    for rod in (rods[number] for number in numbers_):
+        for force in many.forces[end][rod.name]:
+            sound = np.isfinite(force) & np.isfinite(rod.length)
+            found = margin(
+                np.where(sound, force, 0.0), np.where(sound, rod.length, 1.0), given.outer, given.rating, given.wall,
+                yield_strength=given.strength,
+            )  # fmt: skip
+            least.append(np.where(sound, found.lowest, np.nan))
+    return np.min(np.stack(np.broadcast_arrays(*least)), axis=0)
 
 
-def _margin(end: str, numbers_: Sequence[int]) -> Of:
-    def of(many: Many) -> Scalar:
-        given, least = many.given, []
-        for number in numbers_:
-            rod = _rod(many, end, number)
-            for force in many.forces[end][rod.name]:
-                sound = np.isfinite(force) & np.isfinite(rod.length)
-                found = margin(
-                    np.where(sound, force, 0.0), np.where(sound, rod.length, 1.0), given.outer, given.rating, given.wall,
-                    yield_strength=given.strength,
-                )  # fmt: skip
-                least.append(np.where(sound, found.lowest, np.nan))
-        return np.min(np.stack(np.broadcast_arrays(*least)), axis=0)
-
-    return of
+def _clearance(many: Many, end: str, at: Obstacle) -> Scalar:
+    state = many.states[end]
+    rod = straight_rods(state.axle)[state.names.index(at.rod)]
+    return clearance(state, at.rod, (rod.axle, rod.chassis), at.rod_radius, at.points, at.radius, at.on)
 
 
-def _clearance(end: str, at: Obstacle) -> Of:
-    def of(many: Many) -> Scalar:
-        state = many.states[end]
-        rod = straight_rods(state.axle)[state.names.index(at.rod)]
-        return clearance(state, at.rod, (rod.axle, rod.chassis), at.rod_radius, at.points, at.radius, at.on)
-
-    return of
+def _corner_force(many: Many, end: Any, rod: str) -> Scalar:
+    return np.abs(many.corner.rod_forces(end)[rod])
 
 
 def _shaft(many: Many) -> Scalar:
@@ -304,27 +293,16 @@ def _shaft(many: Many) -> Scalar:
     return shaft_travel(many.car.shaft, many.states["rear"]).longer
 
 
-def _spread(end: str) -> Of:
-    return lambda many: np.abs(getattr(many.corner, end).right - getattr(many.corner, end).left)
+def _spread(many: Many, end: str) -> Scalar:
+    return np.abs(getattr(many.corner, end).right - getattr(many.corner, end).left)
 
 
-def _center(end: str) -> Of:
-    return lambda many: getattr(many.corner, end).roll_center_height
-
-
-def _corner_force(end: Any, rod: str) -> Of:
-    return lambda many: np.abs(many.corner.rod_forces(end)[rod])
-
-
-def _corner_steer(end: str) -> Of:
-    def of(many: Many) -> Scalar:
-        """Out of the turn, at the rear; over the ground's heading of the body."""
-        at = getattr(many.corner, end)
-        state = solve_travel(getattr(many.car, end), (at.left_travel + at.right_travel) / 2, -many.corner.roll)
-        out = -np.sign(many.corner.acceleration) if end == "rear" else np.sign(many.corner.acceleration)
-        return np.degrees(state.yaw) * out
-
-    return of
+def _corner_steer(many: Many, end: str) -> Scalar:
+    """Out of the turn, at the rear; over the ground's heading of the body."""
+    at = getattr(many.corner, end)
+    state = solve_travel(getattr(many.car, end), (at.left_travel + at.right_travel) / 2, -many.corner.roll)
+    out = -np.sign(many.corner.acceleration) if end == "rear" else np.sign(many.corner.acceleration)
+    return np.degrees(state.yaw) * out
 
 
 def _outer_camber(many: Many) -> Scalar:

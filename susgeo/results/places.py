@@ -172,13 +172,10 @@ class Problem:
             many, found = Many(build(), self.heights, self.given), []
             with np.errstate(all="ignore"):
                 for number in which:
-                    value = np.asarray(many.value(self.targets[number].quantity), dtype=float)
-                    high = (
-                        value.ndim
-                        and value.shape[-1] == len(self.heights)
-                        and not _turns(self.targets[number].quantity)
-                    )
-                    value = value[..., self.columns[number]] if high else value
+                    name = self.targets[number].quantity
+                    value = np.asarray(many.value(name), dtype=float)
+                    if value.ndim and value.shape[-1] == len(self.heights) and "corner" not in name:  # which has turns
+                        value = value[..., self.columns[number]]
                     found.append(np.broadcast_to(value, (len(u), value.shape[-1] if value.ndim else 1)))
             return found
         except SusgeoError:  # one of them cannot stand: all others can be told
@@ -227,8 +224,7 @@ class Problem:
             many = np.repeat(weights, tries.shape[1], axis=0)
             got = self.residual(trial.reshape(-1, u.shape[1]), many).reshape(*tries.shape, -1)
             cost = np.sum(got**2, axis=2)
-            pick = np.argmin(cost, axis=1)
-            each = np.arange(len(u))
+            pick, each = np.argmin(cost, axis=1), np.arange(len(u))
             better = cost[each, pick] < np.sum(here**2, axis=1)
             u = np.where(better[:, None], trial[each, pick], u)
             here = np.where(better[:, None], got[each, pick], here)
@@ -236,10 +232,6 @@ class Problem:
             if not np.any(here):
                 break
         return u
-
-
-def _turns(name: str) -> bool:
-    return "corner" in name
 
 
 def snapped(problem: Problem, u: Array, weights: Array) -> Array:

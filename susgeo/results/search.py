@@ -7,7 +7,7 @@ Places are then rounded to what one can mark out, and holes to holes.
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -76,7 +76,11 @@ class Search:
         """Return the choices in columns beside the car as it came; what is missed has an exclamation mark."""
         columns = [self.before, *self.choices]
         heads = [f"choice {k}" + (", best" if k - 1 == self.best else "") for k in range(1, len(columns))]
-        rows = [(dimension_name(self.before.car, place), *(f"{each.places[place]:.4g}" if abs(each.places[place]) < 10 else f"{each.places[place]:.1f}" for each in columns)) for place in self.before.places]  # fmt: skip
+        rows = []
+        for place in self.before.places:
+            places = (each.places[place] for each in columns)
+            cells = (f"{at:.4g}" if abs(at) < 10 else f"{at:.1f}" for at in places)
+            rows.append((dimension_name(self.before.car, place), *cells))
         for name, unit in self.target_units.items():
             cells = (("! " if each.misses[name] > 0 else "") + shown(each.values[name], unit) for each in columns)
             rows.append((f"{name} [{unit}]", *cells))
@@ -139,14 +143,20 @@ def search(
     problem = Problem(car, brackets, kept, np.asarray(heights, dtype=float) * scale, given, unit_of)
     limits = np.array([target.limit for target in kept])
     weigh = np.array([LIMIT if target.limit else target.weight for target in kept])
-    tried = _Tried(problem, kept)
+    tried: list[tuple[Array, Array, Array]] = []
+
+    def add(u: Array) -> Array:
+        """Build these places, keep what they come to, and return each target's worst miss."""
+        tried.append((u, *_worst(kept, problem.values(u, range(len(kept))))))
+        return tried[-1][2]
+
     sizes = [len(table) for _, table, holes in problem.parts if holes]
     if np.all(problem.row) and math.prod(sizes) <= GRID:
         grids = np.meshgrid(*(np.linspace(0, 1, size) for size in sizes), indexing="ij")
-        tried.add(np.stack([grid.reshape(-1) for grid in grids], axis=1))
+        add(np.stack([grid.reshape(-1) for grid in grids], axis=1))
     else:
-        _look(problem, tried.add, weigh)
-    u, values, misses = (np.concatenate(part) for part in (tried.places, tried.values, tried.misses))
+        _look(problem, add, weigh)
+    u, values, misses = map(np.concatenate, zip(*tried, strict=True))
     picked, sentences = _picked(misses, limits, weigh, most)
     names = [plain_name(target.quantity) for target in kept]
     factors = [in_units(1.0, base.unit(name), unit_of) for name in names]
@@ -184,7 +194,8 @@ def _that_can_be_told(
         _ = target.size  # one without a step is to be mended, not left out
         try:
             base.value(target.quantity)
-            kept.append(_in_mm(target, base.unit(target.quantity), units))
+            by = in_units(1.0, base.unit(target.quantity), units)[0]
+            kept.append(replace(target, low=target.low / by, high=target.high / by, step=target.size / by))
         except SusgeoError as lack:
             if "no quantity called" in str(lack):
                 raise
@@ -200,37 +211,6 @@ def _worst(targets: Sequence[Target], values: Sequence[Array]) -> tuple[Array, A
         at = np.argmax(np.nan_to_num(miss, nan=np.inf), axis=1)[:, None]
         pairs.append([np.take_along_axis(side, at, 1)[:, 0] for side in (value, miss)])
     return np.stack([value for value, _ in pairs], axis=1), np.stack([miss for _, miss in pairs], axis=1)
-
-
-class _Tried:
-    """All places that were tried, and what they come to at their worst."""
-
-    def __init__(self, problem: Problem, targets: Sequence[Target]) -> None:
-        self.problem, self.targets = problem, targets
-        self.places: list[Array] = []
-        self.values: list[Array] = []
-        self.misses: list[Array] = []
-
-    def add(self, u: Array) -> Array:
-        """Build these places, keep what they come to, and return each target's worst miss."""
-        values, misses = _worst(self.targets, self.problem.values(u, range(len(self.targets))))
-        self.places.append(u)
-        self.values.append(values)
-        self.misses.append(misses)
-        return misses
-
-
-def _in_mm(target: Target, unit: str, units: str) -> Target:
-    by = in_units(1.0, unit, units)[0]
-    return Target(
-        target.quantity,
-        target.low / by,
-        target.high / by,
-        target.size / by,
-        target.weight,
-        target.limit,
-        target.heights,
-    )
 
 
 def _start(problem: Problem, place: str) -> float:
@@ -250,7 +230,7 @@ def _look(problem: Problem, try_: Callable[[Array], Array], weigh: Array) -> Non
     roots, count = np.sqrt([n for n in range(2, 400) if all(n % k for k in range(2, n))]), len(problem.row)
     spread = (
         np.outer(np.arange(1, SPREAD + 1), np.resize(roots, count)) % 1.0
-    )  # evenly, without chance (Weyl's sequence)
+    )  # evenly, not by chance (Weyl's sequence)
     misses = np.clip(np.nan_to_num(try_(spread), nan=FAR, posinf=FAR, neginf=0.0), 0.0, FAR)
     weights = _weightings(weigh)
     found = problem.refine(spread[[int(np.argmin(((misses * w) ** 2).sum(axis=1))) for w in weights]], weights)

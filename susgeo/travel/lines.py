@@ -11,9 +11,9 @@ from typing import Any, TypeVar
 
 from ..car import coils
 from ..car.car import Springs
-from ..car.coils import Damper, cross, minus, on_the_right
+from ..car.coils import Damper, minus, on_the_right
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, dot, quotient
+from ..geometry.scalars import Scalar, cross, dot, quotient
 from ..geometry.space import Point
 from .live import Travel
 from .newton import Vector, floats

@@ -151,18 +151,10 @@ class Travel:
         for field in fields(at):
             point, (side, _, kind) = getattr(at, field.name), field.name.rpartition("_")
             if kind in ("crank", "center"):
-                angle = turn(self.turns[not watts and side == "right"])
-                pin = tuple(floats(*coordinates(at.pivot if watts else getattr(at, f"{side}_pivot"))))
-                point = Point(
-                    *(
-                        a + b
-                        for a, b in zip(
-                            about_x(angle, *(a - b for a, b in zip(floats(*coordinates(point)), pin, strict=True))),
-                            pin,
-                            strict=True,
-                        )
-                    )
-                )
+                x, y, z = floats(*coordinates(point))
+                a, b, c = floats(*coordinates(at.pivot if watts else getattr(at, f"{side}_pivot")))
+                u, v, w = about_x(turn(self.turns[not watts and side == "right"]), x - a, y - b, z - c)
+                point = Point(u + a, v + b, w + c)
             if isinstance(point, Point):
                 places[field.name] = self.carried(point, far if kind == "end" else on)
         return cast(Locator, replace(at, **places))
@@ -205,13 +197,12 @@ class Travel:
                 "How hard a rod too many resists roll is up to the rubber in its joints: give solve_travel "
                 "their rate, as joint_rates=1000 (N/mm)."
             )
-        between = len(self.rates) - isinstance(self.axle.locator, MumfordLinkage)  # its center link joins two cranks
-        for number, (rod, stretch, rate) in enumerate(
-            zip(straight_rods(self.moved), self.stretch, self.rates, strict=True)
-        ):
-            if number < between:
-                lever = (rod.line.mx + self.axle.tire_radius * rod.line.dy) / rod.length
-                moment = moment - rate * stretch * lever
+        pulls = [*zip(straight_rods(self.moved), self.stretch, self.rates, strict=True)]
+        if isinstance(self.axle.locator, MumfordLinkage):
+            pulls.pop()  # its center link joins two cranks
+        for rod, stretch, rate in pulls:
+            lever = (rod.line.mx + self.axle.tire_radius * rod.line.dy) / rod.length
+            moment = moment - rate * stretch * lever
         return moment / METER
 
 
@@ -290,16 +281,6 @@ def held_axle(axle: LiveAxle, **given: Scalar) -> tuple[Rods, tuple[int, ...], A
     return Rods(ends[0], ends[1], pins, as_one=pair), shape, target
 
 
-def rods_at_rest(axle: LiveAxle) -> Array:
-    """Return how each of :func:`straight_rods` stretches per unit of each coordinate of an axle at rest.
-
-    Shape (rods, 6 + cranks): x, y and heave of the middle of the wheel-center line in mm; roll, pitch, yaw and the
-    turn of each crank in rad. Its transpose turns the rods' pulls into the wrench that they resist.
-    """
-    system = replace(held_axle(axle)[0], as_one=None)
-    return system.evaluate(system.at_rest, range(len(system.at_rest)))[1][..., 0]
-
-
 @dataclass(frozen=True, eq=False)
 class Binding:
     """What a rod too many does to an axle at rest.
@@ -339,8 +320,9 @@ def binding(axle: LiveAxle, joint_rates: Any) -> Binding:
     ('in roll', 25.8)
     """
     axle.require_located()
-    jacobian = rods_at_rest(axle)
-    size = jacobian.shape[1]
+    system = replace(held_axle(axle)[0], as_one=None)
+    size = len(system.at_rest)
+    jacobian = system.evaluate(system.at_rest, range(size))[1][..., 0]
     root = np.sqrt(np.broadcast_to(np.asarray(joint_rates, dtype=float) / 2, len(jacobian)))[:, None]
     # What the rods keep of a heave, and of a roll (an arc at a meter), once the axle has settled as it likes.
     given, free = root * jacobian[:, GIVEN] / [1.0, METER], root * jacobian[:, [*UNKNOWN, *range(6, size)]]
@@ -350,11 +332,6 @@ def binding(axle: LiveAxle, joint_rates: Any) -> Binding:
     least = max(RANK_TOLERANCE**2 * np.sum(given**2), 1e-4 * max(heave, roll))
     binds = [bool(rate > least) for rate in (heave, roll)]
     words = {(False, False): "nothing", (False, True): "in roll", (True, False): "in heave"}
-    degree = np.radians(METER)
-    return Binding(
-        rank=int(axle.rank),
-        roll_stiffness=float(roll * degree),
-        heave_rate=float(heave),
-        direction=words.get((binds[0], binds[1]), "in heave and roll together"),
-        stretch_in_roll=tuple((kept[:, 1] / root[:, 0] * degree).tolist()),
-    )
+    degree, direction = np.radians(METER), words.get((binds[0], binds[1]), "in heave and roll together")
+    stretch = (kept[:, 1] / root[:, 0] * degree).tolist()
+    return Binding(int(axle.rank), float(roll * degree), float(heave), direction, tuple(stretch))

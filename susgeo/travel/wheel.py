@@ -1,7 +1,7 @@
 """Travel of an independent wheel: its knuckle on two arms, or an arm and a strut, and on its tie rod."""
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any, Literal
 
 import numpy as np
@@ -91,10 +91,7 @@ class WheelTravel:
         axle, (_, _, nz) = self.axle, self._spindle
         r, upright = axle.tire_radius, sqrt(1 - nz * nz)
 
-        def body(point: Point) -> Point:
-            return self.carried(point, "chassis")
-
-        knuckle = self.carried
+        knuckle, body = self.carried, partial(self.carried, by="chassis")
 
         def arm(a: Arm) -> Arm:
             return Arm(knuckle(a.ball_joint), body(a.front_pivot), body(a.rear_pivot))
@@ -114,12 +111,20 @@ class WheelTravel:
         return found
 
 
+def knuckle_rods(axle: IndependentFront) -> tuple[Link, ...]:
+    """Return every rod of the left knuckle, from it to the body: both legs of each arm, and the tie rod."""
+    found = []
+    for word, arm in (("lower", axle.lower), ("upper", axle.upper)):
+        if isinstance(arm, Arm):
+            found.append(Link(arm.ball_joint, arm.front_pivot, f"{word} arm, front leg"))
+            found.append(Link(arm.ball_joint, arm.rear_pivot, f"{word} arm, rear leg"))
+    return tuple(found) if axle.tie_rod is None else (*found, replace(axle.tie_rod, name="tie rod"))
+
+
 def held_knuckle(axle: IndependentFront, **given: Any) -> tuple[Rods, list[int], tuple[int, ...], Array]:
     """Return the left knuckle's rods, its coordinates that follow from them, the shape of its states, those given."""
     middle = (0, quotient(axle.track, 2), axle.tire_radius)
-    arms = [axle.lower, axle.upper] if isinstance(axle.upper, Arm) else [axle.lower]
-    ends = [(a.ball_joint, pivot) for a in arms for pivot in (a.front_pivot, a.rear_pivot)]
-    ends += [] if axle.tie_rod is None else [(axle.tie_rod.axle, axle.tie_rod.chassis)]
+    ends = [(rod.axle, rod.chassis) for rod in knuckle_rods(axle)]
     ends += [(axle.upper.lower_point, axle.upper.top_mount)] * 2 if isinstance(axle.upper, StrutLeg) else []
     shape, target = linkage.grid([point for pair in ends for point in pair], **given)
     on_axle, on_chassis = (linkage.stack(side, middle, shape) for side in zip(*ends, strict=True))
