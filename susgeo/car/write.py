@@ -1,7 +1,7 @@
 """Writing car files."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -12,22 +12,7 @@ from ..geometry.space import Point
 from .axle import LiveAxle
 from .car import Car, Springs
 from .carfile import read_car
-from .fields import (
-    ARM,
-    AXLE,
-    FRONT_TABLES,
-    LINK,
-    LIVE_TABLES,
-    LOCATORS,
-    ROLL_RATES,
-    SPRINGS,
-    SPRUNG_TABLES,
-    TABLES,
-    UNITS,
-    Field,
-    digits,
-    quoted,
-)
+from .fields import LINK, LOCATORS, ROLL_RATES, SPRUNG, TABLES, UNITS, digits, quoted
 from .front import IndependentFront, StrutLeg
 from .links import LEAF_SHARES, is_symmetric
 from .locators import WattsLinkage
@@ -43,9 +28,9 @@ def write_car(car: Car) -> str:
              "rate": UNITS["rate_units"][car.rate_units], "roll rate": ROLL_RATES[car.rate_units],
              "angle": math.pi / 180}  # fmt: skip
     lines: list[str] = []
-    for table, holder, known in _tables(car):
+    for table, holder in _tables(car):
         lines += ["", f"[{table}]"] if table else []
-        for field, rule in known.items():
+        for field, rule in TABLES.get(table, LINK).items():  # one side of a pair has none of its own
             value = holder[field] if isinstance(holder, dict) else getattr(holder, field)
             usual = rule.kind in UNITS and value == next(iter(UNITS[rule.kind]))
             if value is None or (rule.optional and (usual or not value)):
@@ -60,23 +45,21 @@ def write_car(car: Car) -> str:
     return "\n".join(lines) + "\n"
 
 
-Part = tuple[str, Any, dict[str, Field]]
-"""A table of the file: its name, what holds its values, and its fields."""
+Part = tuple[str, Any]
+"""A table of the file: its name, and what holds its values."""
 
 
 def _tables(car: Car) -> Iterator[Part]:
-    yield "", car, TABLES[""]
+    yield "", car
     brakes = None if car.brake_front_share is None else {"front_share": car.brake_front_share}
     for name, holder in {"weight": car.weight, "brakes": brakes, "propeller_shaft": car.shaft}.items():
         if holder is not None:
-            yield name, holder, TABLES[name]
+            yield name, holder
     for end, axle in car.axles():
-        live = isinstance(axle, LiveAxle)
-        kind = "live axle" if live else "strut" if isinstance(axle.upper, StrutLeg) else "double wishbone"
-        yield end, {"type": kind, "track": axle.track, "tire_radius": axle.tire_radius}, AXLE
-        springs = _spring_tables(car.rear_springs if end == "rear" else car.front_springs)
-        for name, holder, known in (*(_live_tables(axle) if live else _front_tables(axle)), *springs):
-            yield f"{end}.{name}", holder, known
+        kind, tables = ("live axle", _live_tables(axle)) if isinstance(axle, LiveAxle) else _front_tables(axle)
+        yield end, {"type": kind, "track": axle.track, "tire_radius": axle.tire_radius}
+        for name, holder in (*tables, *_spring_tables(getattr(car, f"{end}_springs"))):
+            yield f"{end}.{name}", holder
 
 
 def _live_tables(axle: LiveAxle) -> Iterator[Part]:
@@ -85,38 +68,34 @@ def _live_tables(axle: LiveAxle) -> Iterator[Part]:
             (x, y, _), (u, v, _) = coordinates(group[0].chassis), coordinates(group[0].axle)
             upper, lower = LEAF_SHARES[axle.leaves]
             seat = Point(x + (u - x) * lower / upper, y + (v - y) * lower / upper, group[0].axle.z)
-            leaf = {"eye": group[0].chassis, "seat": seat, "leaf": axle.leaves}
-            yield "leaf_springs", leaf, LIVE_TABLES["leaf_springs"]
+            yield "leaf_springs", {"eye": group[0].chassis, "seat": seat, "leaf": axle.leaves}
         elif len(group) == 1:
-            yield f"{height}_link", group[0], LINK
+            yield f"{height}_link", group[0]
         elif group and is_symmetric(group):
-            name = "a_frame" if height == "upper" and group[0].axle.y == 0 else f"{height}_links"
-            yield name, group[0], LIVE_TABLES[name]
+            yield "a_frame" if height == "upper" and group[0].axle.y == 0 else f"{height}_links", group[0]
         elif group:
             for side, link in zip(("left", "right"), group, strict=True):
-                yield f"{height}_links.{side}", link, LINK
+                yield f"{height}_links.{side}", link
     if isinstance(axle.locator, WattsLinkage) and axle.locator.pin is not None:
         raise CarFileError("This axle has moved, and a car file holds the axle at rest; save the car it came from.")
     for name, kind in LOCATORS.items():
         if isinstance(axle.locator, kind):
-            yield name, axle.locator, LIVE_TABLES[name]
+            yield name, axle.locator
 
 
-def _front_tables(front: IndependentFront) -> Iterator[Part]:
-    yield "lower_arm", front.lower, ARM
-    name = "strut" if isinstance(front.upper, StrutLeg) else "upper_arm"
-    yield name, front.upper, FRONT_TABLES[name]
-    if front.tie_rod is not None:
-        yield "tie_rod", front.tie_rod, FRONT_TABLES["tie_rod"]
+def _front_tables(front: IndependentFront) -> tuple[str, Iterable[Part]]:
+    kind, upper = ("strut", "strut") if isinstance(front.upper, StrutLeg) else ("double wishbone", "upper_arm")
+    tie = [] if front.tie_rod is None else [("tie_rod", front.tie_rod)]
+    return kind, [("lower_arm", front.lower), (upper, front.upper), *tie]
 
 
 def _spring_tables(springs: Springs | None) -> Iterator[Part]:
     if springs is not None and (springs.rate is not None or springs.anti_roll_rate):
-        yield "springs", springs, SPRINGS
-    for name, fields in SPRUNG_TABLES.items():
+        yield "springs", springs
+    for name in SPRUNG:
         line = getattr(springs, "bar" if name == "anti_roll_bar" else name, None)
         if line is not None:
-            yield name, line, fields
+            yield name, line
 
 
 def save_car(car: Car, path: str | Path) -> None:

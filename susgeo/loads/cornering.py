@@ -128,21 +128,17 @@ def _roll_center_heights(car: Car | Axle) -> tuple[Scalar, Scalar]:
 
 @dataclass(frozen=True, eq=False)
 class _Masses:
-    """The body's mass over each axle in kg, its height over the roll axis, and moments per acceleration.
+    """The body's mass over each axle and in all, in kg, its height over the roll axis, and moments per acceleration.
 
     ``through_links`` is, for each end, the moment of the axle's own mass that comes back to its own tires, and
     ``through_springs`` that of both axles which the body must carry first, in kg mm.
     """
 
-    front: Scalar
-    rear: Scalar
+    over: dict[str, Scalar]
+    body: Scalar
     arm: Scalar
     through_links: dict[str, Scalar]
     through_springs: Scalar
-
-    @property
-    def body(self) -> Scalar:
-        return self.front + self.rear
 
 
 def _masses(car: Car) -> _Masses:
@@ -156,7 +152,7 @@ def _masses(car: Car) -> _Masses:
         lean = _lean(axle)
         moment, springs, links[end] = moment - own, springs + own * lean, own * (1 - lean)
     arm = quotient(moment - front * front_center - rear * rear_center, front + rear)
-    return _Masses(front, rear, arm, links, springs)
+    return _Masses({"front": front, "rear": rear}, front + rear, arm, links, springs)
 
 
 def _lean(axle: Axle) -> Scalar:
@@ -233,7 +229,7 @@ def cornering(car: Car, acceleration: Scalar) -> Cornering:
         share = weight.front_share if end == "front" else 1 - weight.front_share
         track, standing = axle.track, quotient(GRAVITY * weight.mass * share, 2)
         parts = (
-            quotient(getattr(masses, end) * acceleration * center, track),
+            quotient(masses.over[end] * acceleration * center, track),
             quotient(roll_stiffness(getattr(car, f"{end}_springs"), axle) * roll, track),
             quotient(masses.through_links[end] * acceleration, track),
         )

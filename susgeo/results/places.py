@@ -152,14 +152,18 @@ class Problem:
         """Return the car, or cars, with these places; a pair whose sides differ moves by the same on both."""
         changes: dict[str, Any] = {}
         for place, value in places.items():
-            steps = place.split(".")
-            left, right = (".".join([*steps[:2], side, *steps[2:]]) for side in ("left", "right"))
-            if place not in self.known and left in self.known and right in self.known:
+            left, *right = self.sides(place)
+            changes[left] = value
+            for other in right:
                 by = value - self.known[left]
-                changes |= {left: value, right: self.known[right] + (-by if steps[-1] == "y" else by)}
-            else:
-                changes[place] = value
+                changes[other] = self.known[other] + (-by if place.endswith(".y") else by)
         return moved(self.car, changes)
+
+    def sides(self, place: str) -> list[str]:
+        """Return the left and the right place of a pair whose sides differ and that moves as one; else the place itself."""
+        steps = place.split(".")
+        both = [".".join([*steps[:2], side, *steps[2:]]) for side in ("left", "right")]
+        return both if place not in self.known and all(side in self.known for side in both) else [place]
 
     def values(self, u: Array, which: Sequence[int], legal: bool = True) -> list[Array]:
         """Return what each target asks, (cars, columns); nan where a car cannot give it."""

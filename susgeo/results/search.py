@@ -175,7 +175,9 @@ def search(
     if not chosen[best].met:
         sentences += _prevented(problem, u, misses, names, chosen[best], factors)
     came, missed = _worst(kept, problem.of(lambda: car, np.zeros((1, len(problem.row))), range(len(kept)), True))
-    before = made(car, {name: _start(problem, name) for name in chosen[0].places}, came[0], missed[0])
+    before = made(
+        car, {name: float(dimension(car, problem.sides(name)[0])) for name in chosen[0].places}, came[0], missed[0]
+    )
     allowed = np.all(misses[:, limits] <= 1e-9, axis=1)
     return Search(
         before, tuple(chosen), best, (*sentences, *refused),
@@ -211,12 +213,6 @@ def _worst(targets: Sequence[Target], values: Sequence[Array]) -> tuple[Array, A
         at = np.argmax(np.nan_to_num(miss, nan=np.inf), axis=1)[:, None]
         pairs.append([np.take_along_axis(side, at, 1)[:, 0] for side in (value, miss)])
     return np.stack([value for value, _ in pairs], axis=1), np.stack([miss for _, miss in pairs], axis=1)
-
-
-def _start(problem: Problem, place: str) -> float:
-    steps = place.split(".")
-    left = ".".join([*steps[:2], "left", *steps[2:]])
-    return float(dimension(problem.car, left if place not in problem.known and left in problem.known else place))
 
 
 def _weightings(weigh: Array) -> Array:

@@ -39,18 +39,14 @@ def turned(axle: LiveAxle, **longer: float) -> tuple[Scalar, Scalar, Scalar, Sca
     -0.2518
     """
     left, right, upper, bar = (longer.get(name, 0) for name in ("left", "right", "upper", "bar"))
-    changes = [left, right][: len(axle.lower)] if len(axle.lower) > 1 else [left]
-    if axle.over_located:
-        changes.append(2 * upper * axle.upper[1].length)  # the pair's line is the sum, times both lengths
+    changes = [change * link.length for change, link in zip((left, right), axle.lower, strict=False)]
+    if axle.over_located:  # the pair's line is the sum, times both lengths
+        changes.append(2 * upper * axle.upper[1].length * axle.upper[0].length)
     else:
-        changes += [upper] * len(axle.upper)
+        changes += [upper * link.length for link in axle.upper]
     lines = axle.locating_lines
-    changes += [bar] * (len(lines) - len(changes))
-    sizes = [link.length for link in (*axle.lower, *axle.upper)]
-    if axle.over_located:
-        sizes = [*sizes[:2], axle.upper[0].length]
-    sizes += [hypot(line.dx, line.dy, line.dz) for line in lines[len(sizes) :]]
-    x, y, pitch, yaw = response(lines, [change * size for change, size in zip(changes, sizes, strict=True)])
+    changes += [bar * hypot(line.dx, line.dy, line.dz) for line in lines[len(changes) :]]
+    x, y, pitch, yaw = response(lines, changes)
     return x + pitch * axle.tire_radius, y, pitch, yaw
 
 
