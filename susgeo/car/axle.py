@@ -81,9 +81,8 @@ class LiveAxle:
         """
         if not self.leaves:
             return ()
-        axle, chassis = (
-            Point(x, 0 * x, z + 1000) for x, _, z in map(coordinates, (self.lower[0].axle, self.lower[0].chassis))
-        )
+        ends = map(coordinates, (self.lower[0].axle, self.lower[0].chassis))
+        axle, chassis = (Point(x, 0 * x, z + 1000) for x, _, z in ends)
         return (Link(axle, chassis, "wind-up of the leaves"),)
 
     @cached_property
@@ -168,9 +167,8 @@ class LiveAxle:
                 "Of two pairs of links the steeper one locates, and letters, such as an unknown that is solved for, cannot "
                 "tell which that is; give numbers for the x and y of both pairs' ends, or try values with best_design."
             )
-        return Point(
-            *(choose(steeper, *both) for both in zip(self.convergence("upper"), self.convergence("lower"), strict=True))
-        )
+        both = zip(self.convergence("upper"), self.convergence("lower"), strict=True)
+        return Point(*(choose(steeper, *parts) for parts in both))
 
     @cached_property
     def axis_points(self) -> tuple[tuple[str, Point], ...]:

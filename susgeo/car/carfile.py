@@ -29,7 +29,6 @@ from .fields import (
     LIVE_TABLES,
     LOCATORS,
     ROLL_RATES,
-    SIDED,
     SIZE_LIMIT,
     SPRINGS,
     SPRUNG,
@@ -148,11 +147,8 @@ class _Reader:
         self.scale = MM_PER_INCH if self.units == "in" else 1.0
         mass, rate = (self.value("", name, head.get(name, usual), TABLES[""][name])
                       for name, usual in (("mass_units", "kg"), ("rate_units", "N/mm")))  # fmt: skip
-        self.sizes = {
-            "mass": UNITS["mass_units"][mass],
-            "rate": UNITS["rate_units"][rate],
-            "roll rate": ROLL_RATES[rate],
-        }
+        self.sizes = {"mass": UNITS["mass_units"][mass], "rate": UNITS["rate_units"][rate]}
+        self.sizes["roll rate"] = ROLL_RATES[rate]
         top = self.fields("", head)
         if not 1000 <= top["wheelbase"] <= 6000:
             given, other = self.content["wheelbase"], "in" if self.units == "mm" else "mm"
@@ -226,7 +222,7 @@ class _Reader:
 
     def value(self, table: str, field: str, value: Any, rule: Field) -> Any:
         """Return one checked value; lengths and points in mm."""
-        expected = f"got {as_typed(value)}, expected {KINDS[rule.kind]}"
+        expected, largest = f"got {as_typed(value)}, expected {KINDS[rule.kind]}", LARGEST / self.scale
         if rule.kind in ("text", *UNITS, "type", "part", "carrier", "leaf"):
             choices = KINDS[rule.kind].split('"')[1::2]
             if not isinstance(value, str) or not value.strip() or (choices and value not in choices):
@@ -240,13 +236,9 @@ class _Reader:
                 raise self.fail(
                     table, field, f"got {len(value)} numbers in {as_typed(value)}, expected {KINDS['point']}."
                 )
-            return Point(
-                *(
-                    self.number(table, f"{field} {axis}", part, LARGEST / self.scale) * self.scale
-                    for axis, part in zip("xyz", value, strict=True)
-                )
-            )
-        number = self.number(table, field, value, LARGEST / self.scale if rule.kind == "length" and table else 1e6)
+            axes = zip("xyz", value, strict=True)
+            return Point(*(self.number(table, f"{field} {axis}", part, largest) * self.scale for axis, part in axes))
+        number = self.number(table, field, value, largest if rule.kind == "length" and table else 1e6)
         if rule.kind == "angle":
             if abs(number) > 45:
                 raise self.fail(table, field, f"{expected}.")
@@ -332,7 +324,7 @@ class _Reader:
         table = f"{end}.{given[0]}"
         found = self.table(table)
         if "left" in found or "right" in found:
-            if given[0] not in SIDED:
+            if not given[0].endswith("_links"):
                 raise self.fail(table, "", f"left and right belong in [{end}.{height}_links].")
             extra = sorted(set(found) - {"left", "right"})
             if extra:

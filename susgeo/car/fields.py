@@ -191,8 +191,6 @@ TABLES: dict[str, dict[str, Field]] = {
     **{f"front.{name}": fields for name, fields in (LIVE_TABLES | FRONT_TABLES).items()},
 }
 
-SIDED = ("lower_links", "upper_links")
-
 LOCATORS: dict[str, Any] = {"panhard_bar": PanhardBar, "watts_linkage": WattsLinkage, "mumford_linkage": MumfordLinkage}
 
 

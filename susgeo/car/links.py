@@ -75,7 +75,7 @@ LEAF_SHARES = {"uniform strength": (3, 4), "uniform section": (5, 6)}
 """The part of the way from the front eye to the seat, as numerator and denominator: letters stay exact."""
 
 
-def leaf_link(eye: Point, seat: Point, leaves: Leaves, name: str = "left leaf spring") -> Link:
+def leaf_link(eye: Point, seat: Point, leaves: Leaves) -> Link:
     """Return the link that moves as the front half of a leaf spring does, its seat kept from turning.
 
     Its chassis end is the front eye, its axle end lies back from there by 3/4 of the way to the seat (uniform strength) or
@@ -89,7 +89,7 @@ def leaf_link(eye: Point, seat: Point, leaves: Leaves, name: str = "left leaf sp
     """
     upper, lower = LEAF_SHARES[leaves]
     x, y = (a + quotient(upper * (b - a), lower) for a, b in ((eye.x, seat.x), (eye.y, seat.y)))
-    return Link(Point(x, y, seat.z), eye, name)
+    return Link(Point(x, y, seat.z), eye, "left leaf spring")
 
 
 def named(group: Group, height: str, taken: Iterable[Link] = ()) -> Group:

@@ -115,9 +115,8 @@ def stretch(lines: Sequence[Line], axis: Line) -> Array:
 
     Shape (..., rods), in mm per radian for rods of unit direction.
     """
-    turn = np.stack(
-        np.broadcast_arrays(*(np.asarray(part, dtype=float) for part in (*list(axis)[3:], *list(axis)[:3]))), axis=-1
-    )
+    parts = [np.asarray(part, dtype=float) for part in axis]
+    turn = np.stack(np.broadcast_arrays(*parts[3:], *parts[:3]), axis=-1)
     turn = turn / np.linalg.norm(turn[..., 3:], axis=-1, keepdims=True)
     turn[..., 3:] *= METER
     return np.einsum("...ij,...j->...i", matrix(lines), turn)

@@ -5,7 +5,6 @@ where it rises toward the front: the pinion's nose up, the gearbox's tail down.
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, atan2, cos, cross, dot, hypot, sin
@@ -55,9 +54,8 @@ class PropellerShaft:
 def bend(gearbox: Point, pinion: Point, gearbox_tip: Point, pinion_tip: Point) -> tuple[Scalar, Scalar]:
     """Return the two joints' angles from the joints and a point ahead of each on its own shaft."""
     front, rear, first, second = (coordinates(each) for each in (gearbox, pinion, gearbox_tip, pinion_tip))
-    along: Any = minus(front, rear)
-    own: tuple[Any, Any] = minus(first, front), minus(second, rear)
-    return tuple(_between(each, along) for each in own)
+    along = minus(front, rear)
+    return _between(minus(first, front), along), _between(minus(second, rear), along)
 
 
 def _between(first: Vector, second: Vector) -> Scalar:

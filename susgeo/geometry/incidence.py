@@ -109,9 +109,8 @@ def meet(first: Any, second: Any) -> Any:
     if isinstance(second, Plane):
         e, f, g, h = second
         m = determinant(k, a, h, e), determinant(k, b, h, f), determinant(k, c, h, g)
-        return _determined(
-            Line, (*cross((a, b, c), (e, f, g)), *m), first, second, "The two planes are the same plane."
-        )
+        sentence = "The two planes are the same plane."
+        return _determined(Line, (*cross((a, b, c), (e, f, g)), *m), first, second, sentence)
     dx, dy, dz, mx, my, mz = second
     p = (side - k * d for side, d in zip(cross((a, b, c), (mx, my, mz)), (dx, dy, dz), strict=True))
     parts = (*p, dot((a, b, c), (dx, dy, dz)))

@@ -242,18 +242,13 @@ def _axles(system: Equations, state: State, wheels: Wheels) -> list[tuple[Array,
 
 def _sentence(code: int, x: Array) -> str:
     """Return how a path ended, in a sentence."""
-    way, size = ("left" if x[ACCELERATION] > 0 else "right"), abs(x[ACCELERATION]) / GRAVITY
-    roll = f"{degrees(abs(x[PHI]) / METER):.1f} degrees of roll"
-    if code == TURNED:
-        return (
-            f"To the {way} no equilibrium is left beyond {size:.3f} g, at {roll}: the links pull the body over "
-            "faster than the springs hold it, and the path of steady corners turns back."
-        )
-    if code == LOST:
-        return f"To the {way} a linkage ends at {size:.3f} g, at {roll}: it jams or comes to a dead point."
-    if code == CREEPS:
-        return (
-            f"To the {way} a linkage stands by a dead point at {size:.3f} g, at {roll}: forces grow there and next to "
-            "nothing moves, so it is followed no further; look for a link that is much too short."
-        )
-    return f"To the {way} the {WHEELS[code]} tire lifts at {size:.3f} g, at {roll}; beyond that this model ends."
+    at = f"{abs(x[ACCELERATION]) / GRAVITY:.3f} g, at {degrees(abs(x[PHI]) / METER):.1f} degrees of roll"
+    why = {
+        TURNED: f"no equilibrium is left beyond {at}: the links pull the body over faster than the springs hold it, "
+        "and the path of steady corners turns back.",
+        LOST: f"a linkage ends at {at}: it jams or comes to a dead point.",
+        CREEPS: f"a linkage stands by a dead point at {at}: forces grow there and next to nothing moves, so it is "
+        "followed no further; look for a link that is much too short.",
+    }
+    why |= {k: f"the {wheel} tire lifts at {at}; beyond that this model ends." for k, wheel in enumerate(WHEELS)}
+    return f"To the {'left' if x[ACCELERATION] > 0 else 'right'} {why[code]}"

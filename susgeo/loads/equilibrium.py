@@ -249,11 +249,8 @@ class Equations:
     def alike(self, way: Array) -> tuple[Array, Array]:
         """Return the first state of each car and way, 1 or -1, and for every state the number of its car and way."""
         several = [held.rods.arrays for held in self.held] + [each or () for each in self.coils]
-        parts = [
-            part
-            for part in (*vars(self).values(), *itertools.chain(*several))
-            if is_array(part) and part.shape[-1] == len(way) > 1
-        ]
+        arrays = filter(is_array, (*vars(self).values(), *itertools.chain(*several)))
+        parts = [part for part in arrays if part.shape[-1] == len(way) > 1]
         rows = np.concatenate([way[None], *(part.reshape(-1, len(way)) for part in parts)])
         _, first, number = np.unique(rows, axis=1, return_index=True, return_inverse=True)
         return first, number.reshape(-1)

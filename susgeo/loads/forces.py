@@ -256,14 +256,8 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
     for rod, force in zip(straight_rods(axle), tension.T, strict=True):
         again = sum(name == rod.name or name.startswith(f"{rod.name}, number ") for name in names)
         names[f"{rod.name}, number {again + 1}" if again else rod.name] = out(force)
-    return RodForces(
-        names,
-        out(left_over[:, HEAVE]),
-        out(-left_over[:, ROLL] * METER),
-        not axle.over_located,
-        out(unbalanced),
-        forces.corner,
-    )
+    springs, moment = out(left_over[:, HEAVE]), out(-left_over[:, ROLL] * METER)
+    return RodForces(names, springs, moment, not axle.over_located, out(unbalanced), forces.corner)
 
 
 def _wrench(axle: LiveAxle, forces: TireForces, shape: tuple[int, ...]) -> Array:
@@ -384,11 +378,8 @@ def margin(
     """
     tension = finite(tension, "The force in the rod")
     euler, (area, second) = buckling_load(length, outer, wall, modulus), _section(outer, wall)
-    for what, value in (
-        ("rating", 1.0 if rod_end_rating == math.inf else rod_end_rating),
-        ("offset", offset),
-        ("yield strength", yield_strength),
-    ):
+    known = {"rating": 1.0 if rod_end_rating == math.inf else rod_end_rating, "offset": offset, "yield strength": yield_strength}
+    for what, value in known.items():
         if not (np.isscalar(value) and (plain(finite(value, f"The {what}")) > 0 or (what == "offset" and value == 0))):
             raise SusgeoError(
                 f"The {what} is {value}; expected one number above zero{', or zero' * (what == 'offset')}."

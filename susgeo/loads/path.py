@@ -136,9 +136,8 @@ def followed(system: Equations, paths: Paths, goal: Array) -> Paths:
             (lifted, None, lambda place: np.min(place.state.x[LOADS], axis=0)),
         ):
             before_it = _first(~stops, fan)
-            if len(
-                ends := np.flatnonzero(kept & ~before_it & np.append(np.ones(count, dtype=bool), before_it[:-count]))
-            ):
+            onward = np.append(np.ones(count, dtype=bool), before_it[:-count])
+            if len(ends := np.flatnonzero(kept & ~before_it & onward)):
                 end, sure = _between(some.of(ends), nearer.of(ends), found.of(ends), left)
                 found, path = _put(found, ends, end), ends % count
                 kept &= before_it
@@ -149,9 +148,8 @@ def followed(system: Equations, paths: Paths, goal: Array) -> Paths:
         for number, good in enumerate(_first(kept, fan).reshape(fan, -1)):
             here, got = _put(here, at[good], found.of(number * count + np.flatnonzero(good))), got + good
             places.append(here)
-        step[at] = np.where(
-            got == fan, np.minimum(2 * step[at], LARGEST_STEP), whole[:count] * np.maximum(got, 0.5) / fan
-        )
+        longer = np.minimum(2 * step[at], LARGEST_STEP)
+        step[at] = np.where(got == fan, longer, whole[:count] * np.maximum(got, 0.5) / fan)
         stuck = (got == 0) & (step[at] < SMALLEST_STEP)
         ended[at[stuck]] = blamed[stuck]
     ended[going & (ended == REACHED)] = CREEPS
@@ -258,10 +256,8 @@ def states(
     jacobian = start.jacobian + share * (end.jacobian - start.jacobian)
     place, kept, found = corrected(system, guess, BY_ACCELERATION, goal, small, jacobian)
     if np.any(lost := ~kept & (ended == REACHED)):  # hard by a turning point, or by a dead one
-        aim = goal[lost]
-        between, sure = _between(
-            system.of(lost), start.of(lost), end.of(lost), lambda at: at.state.x[ACCELERATION] - aim
-        )
+        aim, ends = goal[lost], (start.of(lost), end.of(lost))
+        between, sure = _between(system.of(lost), *ends, lambda at: at.state.x[ACCELERATION] - aim)
         place = _put(place, lost, between)
         ended[lost] = np.where(sure, REACHED, LOST)
     over = ended != REACHED

@@ -256,9 +256,8 @@ def best_design(
     note = f"{len(front):,} of {count:,} choices are beaten by no other; each target at its worst ride height."
     shown_table = Table((*options, *names, "worst miss, steps"), tuple(cells), note)
     chosen = moved(car, {place: float(column[best, 0]) for place, column in replaced.items()})
-    sentence = _sentence(
-        worst, [(name, target.size, unit) for name, target, unit in zip(names, targets, units, strict=True)], said
-    )
+    sizes = [target.size for target in targets]
+    sentence = _sentence(worst, [*zip(names, sizes, units, strict=True)], said)
     return Design(chosen, choice(best), bool((worst[best] <= 0).all()), sentence, shown_table)
 
 

@@ -228,12 +228,7 @@ def _asked(car: Car, given: Conditions) -> Iterator[tuple[Any, ...]]:
     yield "rise of the body in the corner", "mm", lambda many: many.corner.heave
     for end in ("rear", "front"):
         yield f"{end} tire load spread in the corner", "N", _spread, end
-        yield (
-            f"{end} roll center height in the corner",
-            "mm",
-            lambda many, at: getattr(many.corner, at).roll_center_height,
-            end,
-        )
+        yield f"{end} roll center height in the corner", "mm", _center, end
     yield CORNER_END, "g", _corner_end
 
 
@@ -281,6 +276,10 @@ def _clearance(many: Many, end: str, at: Obstacle) -> Scalar:
     state = many.states[end]
     rod = straight_rods(state.axle)[state.names.index(at.rod)]
     return clearance(state, at.rod, (rod.axle, rod.chassis), at.rod_radius, at.points, at.radius, at.on)
+
+
+def _center(many: Many, end: str) -> Scalar:
+    return getattr(many.corner, end).roll_center_height
 
 
 def _corner_force(many: Many, end: Any, rod: str) -> Scalar:

@@ -117,10 +117,7 @@ class Problem:
         scale, self.known = (MM_PER_INCH if units == "in" else 1.0), dimensions(car)
         self.parts = [bracket.ranges(car, scale) for bracket in brackets]
         self.row = np.concatenate([[True] if holes else [False] * len(names) for names, _, holes in self.parts])
-        own = [
-            np.asarray(t.heights if t.heights is not None else heights, dtype=float) * (scale if t.heights else 1)
-            for t in targets
-        ]
+        own = [heights if t.heights is None else np.array(t.heights, dtype=float) * scale for t in targets]
         self.heights = np.unique(np.concatenate([heights, *own]))
         self.columns = [np.searchsorted(self.heights, each) for each in own]
 
@@ -142,9 +139,7 @@ class Problem:
                         grain if n.rpartition(".")[2] in LENGTHS else (b - a) / 100
                         for n, a, b in zip(names, *table, strict=True)
                     ]
-                    values = [
-                        np.clip(np.round(v / s) * s, *ends) for v, s, ends in zip(values, sizes, table.T, strict=True)
-                    ]
+                    values = [np.clip(np.round(v / s) * s, *r) for v, s, r in zip(values, sizes, table.T, strict=True)]
             found |= dict(zip(names, values, strict=True))
         return found
 
@@ -167,9 +162,8 @@ class Problem:
 
     def values(self, u: Array, which: Sequence[int], legal: bool = True) -> list[Array]:
         """Return what each target asks, (cars, columns); nan where a car cannot give it."""
-        return self.of(
-            lambda: self.built({name: value[:, None] for name, value in self.places(u, legal).items()}), u, which, legal
-        )
+        places = {name: value[:, None] for name, value in self.places(u, legal).items()}
+        return self.of(lambda: self.built(places), u, which, legal)
 
     def of(self, build: Callable[[], Car], u: Array, which: Sequence[int], legal: bool) -> list[Array]:
         try:

@@ -175,9 +175,8 @@ def search(
     if not chosen[best].met:
         sentences += _prevented(problem, u, misses, names, chosen[best], factors)
     came, missed = _worst(kept, problem.of(lambda: car, np.zeros((1, len(problem.row))), range(len(kept)), True))
-    before = made(
-        car, {name: float(dimension(car, problem.sides(name)[0])) for name in chosen[0].places}, came[0], missed[0]
-    )
+    start = {name: float(dimension(car, problem.sides(name)[0])) for name in chosen[0].places}
+    before = made(car, start, came[0], missed[0])
     allowed = np.all(misses[:, limits] <= 1e-9, axis=1)
     return Search(
         before, tuple(chosen), best, (*sentences, *refused),
@@ -224,9 +223,7 @@ def _weightings(weigh: Array) -> Array:
 def _look(problem: Problem, try_: Callable[[Array], Array], weigh: Array) -> None:
     """Try a spread of places, lead the best downhill under many weightings, and try what lies between."""
     roots, count = np.sqrt([n for n in range(2, 400) if all(n % k for k in range(2, n))]), len(problem.row)
-    spread = (
-        np.outer(np.arange(1, SPREAD + 1), np.resize(roots, count)) % 1.0
-    )  # evenly, not by chance (Weyl's sequence)
+    spread = np.outer(np.arange(1, SPREAD + 1), np.resize(roots, count)) % 1.0  # evenly, by Weyl's sequence
     misses = np.clip(np.nan_to_num(try_(spread), nan=FAR, posinf=FAR, neginf=0.0), 0.0, FAR)
     weights = _weightings(weigh)
     found = problem.refine(spread[[int(np.argmin(((misses * w) ** 2).sum(axis=1))) for w in weights]], weights)
@@ -313,14 +310,10 @@ def _prevented(
                 f"{names[k]}: these brackets cannot give it, whatever else is given up; nearest {alone[k, k][1]}."
             )
             continue
-        guilty = sorted(
-            ((*kept[pair][:2], names[pair[1]]) for pair in broken if pair[0] == k and kept[pair][0] > 0.02),
-            reverse=True,
-        )
-        said += [
-            f"{other} prevents {names[k]}: where it is kept, that comes no nearer than {text}."
-            for _, text, other in guilty[:3]
-        ]
+        others = [(*kept[pair][:2], names[pair[1]]) for pair in broken if pair[0] == k]
+        guilty = sorted((each for each in others if each[0] > 0.02), reverse=True)
+        for _, text, other in guilty[:3]:
+            said.append(f"{other} prevents {names[k]}: where it is kept, that comes no nearer than {text}.")
         if not guilty:
             said.append(f"{names[k]}: no other target alone prevents it; together they do.")
     return [sentence[:1].upper() + sentence[1:] for sentence in said]

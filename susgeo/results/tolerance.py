@@ -95,11 +95,8 @@ def effects(thing: Car | Axle, names: Names | None = None) -> dict[str, dict[str
     places = list(dimensions(car))
     duals = dict(zip(places, seeds(list(map(as_number, dimensions(car).values()))), strict=True))
     found = numbers(mapped(car, lambda place, value: duals.get(place, value)), names)
-    return {
-        name: dict(zip(places, map(float, value.slopes), strict=True))
-        for name, value in found.items()
-        if isinstance(value, Dual)
-    }
+    slopes = {name: value.slopes.tolist() for name, value in found.items() if isinstance(value, Dual)}
+    return {name: dict(zip(places, each, strict=True)) for name, each in slopes.items()}
 
 
 def tolerances(
@@ -140,11 +137,8 @@ def tolerances(
             )
     spread = {place: size * scale for place, size in _errors(car, error, errors or {}).items()}
     random = np.random.default_rng(seed)
-    drawn = {
-        place: value + spread[place] / 2 * random.standard_normal(samples)
-        for place, value in dimensions(car).items()
-        if spread[place]
-    }
+    unsure = {place: value for place, value in dimensions(car).items() if spread[place]}
+    drawn = {place: value + spread[place] / 2 * random.standard_normal(samples) for place, value in unsure.items()}
     many = numbers(mapped(car, lambda place, value: drawn.get(place, value)), names)
     slopes, found = effects(car, names), {}
     for name, exact in numbers(car, names).items():

@@ -66,10 +66,8 @@ def swung(joints: Sequence[Vector], seat: Vector, outer: Vector) -> Vector:
     size = dot(way, way)
     cosine, sine = quotient(dot(way, path), size), quotient(dot(hinge, cross(way, path)), size * length)
     along, turned = quotient(dot(hinge, lever), length), cross(hinge, lever)
-    x, y, z = (
-        p + v * cosine + w * sine + n * along * (1 - cosine)
-        for p, v, w, n in zip(joints[0], lever, turned, hinge, strict=True)
-    )
+    parts = zip(joints[0], lever, turned, hinge, strict=True)
+    x, y, z = (p + v * cosine + w * sine + n * along * (1 - cosine) for p, v, w, n in parts)
     return x, y, z
 
 
@@ -77,8 +75,7 @@ def moved_springs(travel: Travel | WheelTravel, springs: Springs | None) -> Spri
     """Return an axle's springs with all their lines at every state of a travel; the left side's."""
     if springs is None:
         return None
-    names = ("coil", "damper", "bar")
-    lines: dict[str, Any] = {name: getattr(springs, name) for name in names}
+    lines: dict[str, Any] = {"coil": springs.coil, "damper": springs.damper, "bar": springs.bar}
     return replace(springs, **{name: at and moved_line(travel, at) for name, at in lines.items()})
 
 

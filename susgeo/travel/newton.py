@@ -315,9 +315,7 @@ def grid(points: Sequence[Point], **given: Scalar) -> tuple[tuple[int, ...], Arr
     """Return the shape of all states, and the given coordinates as (given, states)."""
     if any(map(is_symbolic, (*given.values(), *(value for point in points for value in point)))):
         raise LinkageError("Travel is solved in numbers; put a number in the place of every symbol first.")
-    values = [
-        np.asarray(finite(value if np.isscalar(value) else np.asarray(value), name)) for name, value in given.items()
-    ]
+    values = [np.asarray(finite(v if np.isscalar(v) else np.asarray(v), name)) for name, v in given.items()]
     shape = np.broadcast_shapes(*(value.shape for point in points for value in (*point, *values) if is_array(value)))
     return shape, np.array([np.broadcast_to(value, shape).reshape(-1) for value in values])
 
