@@ -162,7 +162,7 @@ class LiveAxle:
         upper, lower = self.upper[0].line, self.lower[0].line
         first, second = abs(upper.dy * lower.dx), abs(lower.dy * upper.dx)
         steeper: Any = first >= second
-        if steeper not in (True, False) if is_symbolic(steeper) else False:
+        if is_symbolic(steeper) and steeper not in (True, False):
             raise LinkageError(
                 "Of two pairs of links the steeper one locates, and letters, such as an unknown that is solved for, cannot "
                 "tell which that is; give numbers for the x and y of both pairs' ends, or try values with best_design."
