@@ -378,8 +378,8 @@ def margin(
     """
     tension = finite(tension, "The force in the rod")
     euler, (area, second) = buckling_load(length, outer, wall, modulus), _section(outer, wall)
-    known = {"rating": 1.0 if rod_end_rating == math.inf else rod_end_rating, "offset": offset, "yield strength": yield_strength}
-    for what, value in known.items():
+    rating = 1.0 if rod_end_rating == math.inf else rod_end_rating
+    for what, value in {"rating": rating, "offset": offset, "yield strength": yield_strength}.items():
         if not (np.isscalar(value) and (plain(finite(value, f"The {what}")) > 0 or (what == "offset" and value == 0))):
             raise SusgeoError(
                 f"The {what} is {value}; expected one number above zero{', or zero' * (what == 'offset')}."
