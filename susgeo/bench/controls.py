@@ -77,9 +77,8 @@ class Slider:
             raise SusgeoError(f"{text[:30]!r} is no number in {self.unit}; write one such as {self.low:g}.")
         value = float(match[1].replace(",", ".")) * size
         if not self.low <= value <= self.high:
-            raise SusgeoError(
-                f"{self.name} goes from {self.low:g} to {self.high:g} {self.unit}; {text[:30]} is beyond."
-            )
+            span = f"from {self.low:g} to {self.high:g} {self.unit}"
+            raise SusgeoError(f"{self.name} goes {span}; {text[:30]} is beyond.")
         return value
 
 
@@ -106,12 +105,12 @@ class Control(widgets.HBox):  # type: ignore[misc]
         made: what it moves.
         value: where it starts.
         complain: called with a sentence when what was typed is no value, and with "" when it is one.
+        again: draws the bench once more.
     """
 
-    def __init__(self, made: Slider, value: float, complain: Callable[[str], None]) -> None:
-        self.made, self.complain, self._frame = made, complain, False
+    def __init__(self, made: Slider, value: float, complain: Callable[[str], None], again: Callable[[], None]) -> None:
+        self.made, self.complain, self.again, self._frame = made, complain, again, False
         self.exact: float | None = None
-        self.again: Callable[[], None] = lambda: None  # draws the bench once more
         self._playing: asyncio.Task[None] | None = None
         self.slider = widgets.FloatSlider(
             value=value, min=made.low, max=made.high, step=made.step, description=made.title, tooltip=made.title,
@@ -126,16 +125,13 @@ class Control(widgets.HBox):  # type: ignore[misc]
         self.field.add_class("susgeo-exact")
         self.slider.observe(self._moved, "value")
         self.field.observe(self._typed, "value")
-        row = [self.slider, self.field]
+        row, narrow = [self.slider, self.field], {"width": "64px", "align_self": "flex-end"}
         if made.play:
-            self.play_button = widgets.Button(
-                description="Play", tooltip=f"Play {made.name}", layout={"width": "64px", "align_self": "flex-end"}
-            )
+            self.play_button = widgets.Button(description="Play", tooltip=f"Play {made.name}", layout=narrow)
             self.play_button.on_click(self._play_pressed)
             row.append(self.play_button)
-        super().__init__(
-            row, layout={"flex": "1 1 300px", "max_width": "560px", "min_width": "0", "margin": "0 16px 0 0"}
-        )
+        wide = {"flex": "1 1 300px", "max_width": "560px", "min_width": "0", "margin": "0 16px 0 0"}
+        super().__init__(row, layout=wide)
 
     @property
     def value(self) -> float:

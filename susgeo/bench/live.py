@@ -16,6 +16,7 @@ import html
 import itertools
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import ipywidgets as widgets
@@ -35,26 +36,51 @@ Numbers = Sequence[str] | Mapping[str, Callable[[Any], float]]
 
 
 class Bench(widgets.VBox):  # type: ignore[misc]
-    """Sliders, drawing and numbers in one box; made by :func:`bench`."""
+    """Sliders, the drawing that follows them, and the numbers, in one box: ``bench(axle, [height])`` makes it.
+
+    Args:
+        thing: the axle at rest, kept in the drawing as a faint shadow.
+        sliders: what moves.
+        numbers: names from the table of quantities, such as "roll center height"; or a mapping from a name
+            with its unit, such as "lower link length [mm]", to a function of the axle.
+        says: a function of the axle that returns one sentence on what the numbers mean; None takes the one of
+            the first quantity that has one.
+        views, show, other, names, reach, width: as for :func:`susgeo.draw.drawings.axle`.
+
+    >>> from susgeo import Link, LiveAxle, PanhardBar, Point, pair
+    >>> axle = LiveAxle(
+    ...     lower=pair(Link(Point(0, 500, 240), Point(600, 400, 290), "left lower link")),
+    ...     upper=(Link(Point(-50, 0, 470), Point(400, 0, 450), "upper link"),),
+    ...     locator=PanhardBar(Point(-120, 480, 300), Point(-120, -470, 300)),
+    ... )
+    >>> height = Slider("Panhard bar, chassis end, height", "locator.chassis.z", 250, 350)
+    >>> made = bench(axle, [height], numbers=["roll center height"])
+    >>> made.controls[0].value = 320
+    >>> round(made.thing.roll_center_height, 1)
+    317.0
+    """
 
     def __init__(
         self,
         thing: Any,
         sliders: Sequence[Slider],
-        numbers: Numbers,
-        views: Sequence[Any],
-        show: Sequence[Any] | None,
-        other: Any,
-        names: Mapping[str, str],
-        reach: float | None,
-        width: int,
+        *,
+        numbers: Numbers = (),
+        views: Sequence[Any] = ("side",),
+        show: Sequence[Any] | None = None,
+        other: Any = None,
+        names: Mapping[str, str] | None = None,
+        reach: float | None = None,
+        width: int = 760,
         says: Callable[[Any], str] | None = None,
     ) -> None:
+        if not sliders:
+            raise SusgeoError("A bench needs at least one slider.")
         self.says, self.sentence = says, ""
         self.rest, self.thing, self.sliders = thing, thing, list(sliders)
         self.starts = [slider.start(thing) for slider in self.sliders]
         self.numbers = _functions(numbers)
-        self.views, self.reach, self.names, self.other = views, reach, names, other
+        self.views, self.reach, self.names, self.other = views, reach, dict(names or {}), other
         self.show = draw.usual(thing, views) if show is None else show
         ends = [(slider, value) for slider in self.sliders for value in (slider.low, slider.high)]
         room = [end for end in itertools.starmap(self._moved, ends) if end is not None]
@@ -65,13 +91,11 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         self.view, self.message, self.spoken = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self.spoken.add_class("susgeo-unseen")
         self._settling: Any = None
-        self.rows = [Control(slider, value, self._say) for slider, value in zip(sliders, self.starts, strict=True)]
+        pairs = zip(sliders, self.starts, strict=True)
+        self.rows = [Control(slider, value, self._say, self._update) for slider, value in pairs]
         self.controls = [row.slider for row in self.rows]
-        for row in self.rows:
-            row.again = self._update
-        self.reset_button = widgets.Button(
-            description="Reset", tooltip="Put every slider back to the rest position", layout={"width": "80px"}
-        )
+        words = "Put every slider back to the rest position"
+        self.reset_button = widgets.Button(description="Reset", tooltip=words, layout={"width": "80px"})
         self._quiet = False
         self._update()
         for control in self.controls:
@@ -184,9 +208,8 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             frames = [k for k in (0, 2, 4) if things[k] is not None]
             still = None
             if frames:
-                captions = [f"{rows[k + 1][0]} {slider.unit}" for k in frames]
+                shot, captions = [things[k] for k in frames], [f"{rows[k + 1][0]} {slider.unit}" for k in frames]
                 settings = {"ghost": self.rest, "reach": self.reach, "width": self.picture.width}
-                shot = [things[k] for k in frames]
                 still = draw.strip(shot, self.views[0], captions, self.show, **settings).still()
                 still = replace(still, alt=f"{slider.title}. {still.alt}")
             found.append((slider, still, rows))
@@ -203,45 +226,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         return {**bundle, "text/html": "".join(page), "text/plain": "\n\n".join(text)}
 
 
-def bench(
-    thing: Any,
-    sliders: Sequence[Slider],
-    *,
-    numbers: Numbers = (),
-    views: Sequence[Any] = ("side",),
-    show: Sequence[Any] | None = None,
-    other: Any = None,
-    names: Mapping[str, str] | None = None,
-    reach: float | None = None,
-    width: int = 760,
-    says: Callable[[Any], str] | None = None,
-) -> Bench:
-    """Make a bench: sliders, the drawing that follows them, and the numbers.
-
-    Args:
-        thing: the axle at rest, kept in the drawing as a faint shadow.
-        sliders: what moves.
-        numbers: names from the table of quantities, such as "roll center height"; or a mapping from a name
-            with its unit, such as "lower link length [mm]", to a function of the axle.
-        says: a function of the axle that returns one sentence on what the numbers mean; None takes the one of
-            the first quantity that has one.
-        views, show, other, names, reach, width: as for :func:`susgeo.draw.drawings.axle`.
-
-    >>> from susgeo import Link, LiveAxle, PanhardBar, Point, pair
-    >>> axle = LiveAxle(
-    ...     lower=pair(Link(Point(0, 500, 240), Point(600, 400, 290), "left lower link")),
-    ...     upper=(Link(Point(-50, 0, 470), Point(400, 0, 450), "upper link"),),
-    ...     locator=PanhardBar(Point(-120, 480, 300), Point(-120, -470, 300)),
-    ... )
-    >>> height = Slider("Panhard bar, chassis end, height", "locator.chassis.z", 250, 350)
-    >>> made = bench(axle, [height], numbers=["roll center height"])
-    >>> made.controls[0].value = 320
-    >>> round(made.thing.roll_center_height, 1)
-    317.0
-    """
-    if not sliders:
-        raise SusgeoError("A bench needs at least one slider.")
-    return Bench(thing, sliders, numbers, views, show, other, dict(names or {}), reach, width, says)
+bench = Bench
 
 
 def value_of(function: Callable[[Any], Any], thing: Any) -> float | None:
@@ -254,7 +239,6 @@ def value_of(function: Callable[[Any], Any], thing: Any) -> float | None:
 
 
 def _functions(numbers: Numbers) -> dict[tuple[str, str], Callable[[Any], Any]]:
-    """Return a function for each number, by name and unit."""
     found: dict[tuple[str, str], Callable[[Any], Any]] = {}
     if isinstance(numbers, Mapping):
         for title, function in numbers.items():
@@ -267,15 +251,13 @@ def _functions(numbers: Numbers) -> dict[tuple[str, str], Callable[[Any], Any]]:
         quantity = table.get(name) or table.get(name.removeprefix(f"{end} "))
         if quantity is None:
             raise SusgeoError(f"There is no quantity {name!r}; the nearest are {nearest(name, table)}.")
-        found[name, quantity.unit] = _taker(quantity.of, end)
+        found[name, quantity.unit] = partial(_taken, quantity.of, end)
     return found
 
 
-def _taker(of: Callable[[Car, str], Any], end: str) -> Callable[[Any], Any]:
-    def take(thing: Any) -> Any:
-        if isinstance(thing, Car):
-            return of(thing, end)
-        axle: Any = thing.moved if isinstance(thing, Travel) else thing
-        return of(Car("", 1.0, **{str(axle.end): axle}), axle.end)
-
-    return take
+def _taken(of: Callable[[Car, str], Any], end: str, thing: Any) -> Any:
+    """Return a quantity of a car, or of an axle alone."""
+    if isinstance(thing, Car):
+        return of(thing, end)
+    axle: Any = thing.moved if isinstance(thing, Travel) else thing
+    return of(Car("", 1.0, **{str(axle.end): axle}), axle.end)

@@ -20,9 +20,6 @@ def shown(value: float | None, unit: str) -> str:
     return tables.shown(value, unit)
 
 
-# What a number means
-
-
 def _meeting(x: float) -> str:
     if abs(x) > 1e9:
         return "The lines are parallel: the pinion keeps its angle as the axle rises."
@@ -38,19 +35,12 @@ def _steer(value: float) -> str:
     return f"For each degree of body roll the rear axle steers {abs(value):.2f} degrees {way}."
 
 
-def _slope(value: float) -> str:
-    way = "rises" if value > 0 else "falls"
-    return f"The axis {way} toward the front by {abs(math.tan(math.radians(value))) * 1000:.0f} mm in each meter."
-
-
 def _carried(verb: str) -> Callable[[float], str]:
     def say(value: float) -> str:
         if value < 0:
             return f"The links pull the body down by {-value:.0f} % of the load transfer as the car {verb}."
-        rest = (
-            f"the springs carry the other {100 - value:.0f} %" if value < 100 else "the springs give nothing, and more"
-        )
-        return f"The links carry {value:.0f} % of the load transfer as the car {verb}; {rest}."
+        other = f"carry the other {100 - value:.0f} %" if value < 100 else "give nothing, and more"
+        return f"The links carry {value:.0f} % of the load transfer as the car {verb}; the springs {other}."
 
     return say
 
@@ -65,7 +55,10 @@ MEANING: Mapping[str, Callable[[float], str]] = {
         f"A push on the body at {abs(z):.0f} mm {'over' if z >= 0 else 'below'} the ground makes it roll on no spring."
     ),
     "roll steer": _steer,
-    "roll axis slope": _slope,
+    "roll axis slope": lambda slope: (
+        f"The axis {'rises' if slope > 0 else 'falls'} toward the front by "
+        f"{abs(math.tan(math.radians(slope))) * 1000:.0f} mm in each meter."
+    ),
     "anti-squat": _carried("drives off"),
     "anti-lift": _carried("brakes"),
     "anti-dive": _carried("brakes"),
@@ -88,25 +81,20 @@ def meaning(values: Mapping[str, float | None]) -> str:
     return ""
 
 
-# Tables
-
-
 def html_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Return rows of text as HTML, the first column flush left."""
     tight = "padding: 0.1em 0.8em; line-height: 1.3"
     right = f'style="text-align: right; {tight}; font-variant-numeric: tabular-nums"'
     left = f'style="text-align: left; {tight}"'
-    head = "".join(
-        f'<th scope="col" {left if number == 0 else right}>{html.escape(word)}</th>'
-        for number, word in enumerate(heads)
-    )
-    body = "".join(
-        f'<tr><th scope="row" {left}>{html.escape(row[0])}</th>'
-        + "".join(f"<td {right}>{html.escape(cell)}</td>" for cell in row[1:])
-        + "</tr>"
-        for row in rows
-    )
-    return f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+    def row(tag: str, scope: str, words: Sequence[str]) -> str:
+        first, *others = map(html.escape, words)
+        cells = "".join(f"<{tag} {right}>{word}</{tag.split()[0]}>" for word in others)
+        return f'<tr><th scope="{scope}" {left}>{first}</th>{cells}</tr>'
+
+    body = "".join(row("td", "row", words) for words in rows)
+    head = row('th scope="col"', "col", heads)
+    return f"<table><thead>{head}</thead><tbody>{body}</tbody></table>"
 
 
 def text_table(rows: Sequence[Sequence[str]]) -> str:

@@ -95,8 +95,8 @@ class BuildSheet:
 class Page:
     """A page being written from its top down, in mm from its left and upper edge."""
 
-    def __init__(self, figure: Any, size: tuple[float, float], top: float = MARGIN) -> None:
-        self.figure, self.size, self.y = figure, size, top
+    def __init__(self, figure: Any, size: tuple[float, float]) -> None:
+        self.figure, self.size, self.y = figure, size, MARGIN
 
     def line(self, x: Sequence[float], y: Sequence[float], **look: Any) -> None:
         """Draw a line."""
@@ -105,9 +105,8 @@ class Page:
 
     def text(self, words: str, x: float, y: float, size: float = BODY, **look: Any) -> None:
         """Write one line of text, its top at y."""
-        self.figure.text(
-            x / self.size[0], 1 - y / self.size[1], words, size=size, family=FONT, va="top", **{"color": INK, **look}
-        )
+        at = x / self.size[0], 1 - y / self.size[1]
+        self.figure.text(*at, words, size=size, family=FONT, va="top", **{"color": INK, **look})
 
     def paragraph(self, words: str, x: float, width: float, size: float, **look: Any) -> None:
         """Write text over as many lines as it needs, and go on below it."""
@@ -131,20 +130,16 @@ class Page:
             edges.append(edges[-1] + column + min(spare, 3.0))
         deep = max((head.count("\n") + 1 for line in grid[:1] for head in line), default=0)
         for number, line in enumerate(grid):
+            color = INK if number else PENCIL  # the head's is the pencil
             for k, cell in enumerate(line):
-                right = k > 0
-                look = {"ha": "right"} if right else {}
+                at, look = (edges[k + 1] - pad, {"ha": "right"}) if k else (x, {})
                 lines = cell.split("\n")
                 for down, part in enumerate(lines):
-                    above = (deep - len(lines) + down) * size * 0.4 if number == 0 else 0.0
-                    self.text(part, edges[k + 1] - pad if right else x, self.y + above, size, color=PENCIL if number == 0 else INK, **look)  # fmt: skip
+                    above = 0.0 if number else (deep - len(lines) + down) * size * 0.4
+                    self.text(part, at, self.y + above, size, color=color, **look)
             self.y += row if number else deep * size * 0.4 + 0.7
-            self.line(
-                [x, edges[-1] - pad],
-                [self.y - 0.4] * 2,
-                color=PENCIL if number == 0 else PALE,
-                lw=0.7 if number == 0 else 0.4,
-            )
+            rule = {"color": PALE, "lw": 0.4} if number else {"color": PENCIL, "lw": 0.7}
+            self.line([x, edges[-1] - pad], [self.y - 0.4] * 2, **rule)
         self.y += 0.8
         if table.note:
             self.paragraph(table.note, x, width, size * 0.93, color=PENCIL)
@@ -185,10 +180,8 @@ def wrapped(words: str, width: float, size: float) -> list[str]:
 def _headed(head: Sequence[str]) -> tuple[str, ...]:
     """Return a table's head with long titles on two or three lines."""
     first, *others = head
-    wide = (max(11, -(-len(title) // 3)) for title in others)
-    return first, *(
-        "\n".join(textwrap.wrap(title, w, break_long_words=False)) for title, w in zip(others, wide, strict=True)
-    )
+    broken = (textwrap.wrap(title, max(11, -(-len(title) // 3)), break_long_words=False) for title in others)
+    return first, *map("\n".join, broken)
 
 
 def build_sheet(plan: Plan, paper: str = "A4") -> BuildSheet:
@@ -268,15 +261,13 @@ def _blank(size: tuple[float, float]) -> Any:
 
 def _head(page: Page, title: str, plan: Plan, scale: int) -> None:
     page.text(title, MARGIN, page.y, 11, weight="bold")
-    page.y += 6
-    page.text(
-        f"Scale 1:{scale}. Lengths in {UNITS[plan.units]}. Black: as it shall be. Dashed blue: as it is.",
-        MARGIN,
-        page.y,
-        BODY,
-    )
-    page.y += 4
+    page.text(_key(plan, scale), MARGIN, page.y + 6, BODY)
+    page.y += 10
     page.paragraph(DATUM, MARGIN, page.size[0] - 2 * MARGIN, 6.6, color=PENCIL)
+
+
+def _key(plan: Plan, scale: int) -> str:
+    return f"Scale 1:{scale}. Lengths in {UNITS[plan.units]}. Black: as it shall be. Dashed blue: as it is."
 
 
 def _ruler(page: Page, plan: Plan) -> None:
@@ -296,22 +287,19 @@ def _ruler(page: Page, plan: Plan) -> None:
 
 def _drawing(plan: Plan, size: tuple[float, float]) -> tuple[Picture, int, float]:
     """Return the views to the largest scale that fits, its number, and where they end, in mm from the upper edge."""
-    old = dict(plan.before.axles())
-    changed = [
-        (end, axle) for end, axle in plan.after.axles() if end not in old or dimensions(axle) != dimensions(old[end])
-    ]
-    axles = changed or list(plan.after.axles())
+    old, now = dict(plan.before.axles()), dict(plan.after.axles())
+    changed = [end for end, axle in now.items() if end not in old or dimensions(axle) != dimensions(old[end])]
+    shown = changed or list(now)
     flat: list[list[Panel]] = []
-    for end, axle in axles:
-        area = windows([axle, *([old[end]] if end in old else [])], ("side", "front", "plan"), 100.0)
+    for end in shown:
+        area = windows([one[end] for one in (now, old) if end in one], ("side", "front", "plan"), 100.0)
         for view in ("side", "plan"):  # wide enough for its title
             spare = max(0.0, 1250.0 - (area[view][1] - area[view][0])) / 2
             area[view] = (area[view][0] - spare, area[view][1] + spare, *area[view][2:])
-        name = f"{end[0].upper()}{end[1:]}"
+        name = end.title()
         flat.append([Panel(f"{end} {view}", view, area[view], f"{name}, {words}", False) for view, words in VIEWS])
-    most = size[1] - MARGIN - _TOP - (16 if len(axles) > 1 else 64)
+    most = size[1] - MARGIN - _TOP - (16 if len(shown) > 1 else 64)
     legend = {"link": "as it shall be", "other link": "as it is"}
-    now = dict(axles)
 
     def paint(sketch: Sketch) -> None:
         end: Any = sketch.name.split()[0]
@@ -323,8 +311,8 @@ def _drawing(plan: Plan, size: tuple[float, float]) -> tuple[Picture, int, float
             aside.marks = [mark for mark in aside.marks if mark.points not in there]
             sketch.include(aside, "as it is", {**SECOND, "thin link": "other link"})
 
+    page = (size[0] * MM, size[1] * MM, MARGIN * MM, _TOP * MM)
     for scale in SCALES[plan.units]:
-        page = (size[0] * MM, size[1] * MM, MARGIN * MM, _TOP * MM)
         for rows in ([part for row in flat for part in (row[:2], row[2:])], flat):
             wide = max(sum((p.window[1] - p.window[0]) / scale + 12 / MM for p in row) for row in rows)
             tall = sum(max((p.window[3] - p.window[2]) / scale + 34 / MM for p in row) for row in rows) + 22 / MM
@@ -349,7 +337,7 @@ def _svg(picture: Picture, box: tuple[float, float, float, float]) -> str:
 def _for_browser(
     plan: Plan, title: str, drawn: str, alt: str, tables: Sequence[Table], notes: Sequence[str], scale: int, paper: str
 ) -> Sheet:
-    words = f"Scale 1:{scale}. Lengths in {UNITS[plan.units]}. Black: as it shall be. Dashed blue: as it is. Print at 100 %."
+    words = f"{_key(plan, scale)} Print at 100 %."
     parts = [TIGHT, f"<p>{words}</p>", f"<p>{DATUM}</p>", drawn]
     parts += [table._repr_mimebundle_()["text/html"] for table in tables]
     parts += [f"<p>{html.escape(note)}</p>" for note in (*notes, CHECKED)]

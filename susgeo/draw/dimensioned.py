@@ -8,7 +8,7 @@ from .drawings import OPENINGS, TITLES
 from .live_parts import scenery
 from .picture import Panel, Picture
 from .scenes import windows
-from .sketch import Sketch
+from .sketch import Sketch, Window
 
 AXES = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
 ON_THE_AXLE = ("J", "T", "K", "W", "WL", "WR", "ME")
@@ -82,14 +82,12 @@ def _place(view: str, place: Mapping[str, float]) -> tuple[float, float]:
     return (-h if view == "front" else h), v
 
 
-def _window(
-    axle: Any, joints: Joints, view: View, shown: Sequence[tuple[str, str]], width: int
-) -> tuple[float, float, float, float]:
+def _window(axle: Any, joints: Joints, view: View, shown: Sequence[tuple[str, str]], width: int) -> Window:
     """Return the part of a view that holds axle and joints, and room for the dimension lines around them."""
     left, right, bottom, top = windows([axle], (view,), 0)[view]
     for place in joints.values():
         h, v = _place(view, place)
-        left, right, bottom, top = (min(left, h - 60), max(right, h + 60), min(bottom, v - 60), max(top, v + 60))
+        left, right, bottom, top = min(left, h - 60), max(right, h + 60), min(bottom, v - 60), max(top, v + 60)
     if view == "plan" and all(_place(view, place)[1] >= 0 for place in joints.values()):
         bottom = -60.0  # the right half of the car is the left one's mirror image
     across, up = AXES[view]

@@ -139,11 +139,8 @@ def frame(
     area = windows(shown, tuple(views), reach)
     panels = [Panel(view, view, area[view], title or TITLES[view], not title) for view in views]
     upper, lower = ([panel for panel in panels if (panel.view == "plan") == plan] for plan in (False, True))
-    legend = {}
-    if ghost is not None and not title:
-        legend["ghost"] = "at rest"
-    if other is not None:
-        legend |= {"link": "this axle", "other link": "second axle"}
+    legend = {"ghost": "at rest"} if ghost is not None and not title else {}
+    legend |= {"link": "this axle", "other link": "second axle"} if other is not None else {}
     rows = [row for row in (upper, lower) if row]
     return Picture(rows, width, legend | dict(names or {}), units=units or str(getattr(thing, "units", "mm")))
 

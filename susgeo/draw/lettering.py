@@ -15,8 +15,6 @@ from matplotlib.text import Text
 from .look import FONT, PIXELS_PER_INCH, SIZE, rgb
 from .sketch import Mark
 
-# Words on paper
-
 
 @lru_cache(maxsize=512)
 def _glyph(letter: str) -> Any:
@@ -118,10 +116,9 @@ def place_labels(
             if labels[k].key.endswith(" number"):
                 tries.append((words, slice(4, 8)))  # upon or beside its own line
             tries += [(words, slice(_NEAR)), (words, slice(None))]
-            broken = (
-                (short, slice(None)) for room in (16, 7) if (short := shorter(labels[k].text, room)) != labels[k].text
-            )
-            for words, which in itertools.chain(tries, broken):
+            broken = (shorter(labels[k].text, room) for room in (16, 7))
+            again = ((short, slice(None)) for short in broken if short != labels[k].text)
+            for words, which in itertools.chain(tries, again):
                 one = (*look(k, words, which, taken, leaders), words)
                 if k not in found or one[0] < found[k][0]:
                     found[k] = one

@@ -20,9 +20,6 @@ Part = Callable[[Sketch, Any], None]
 TIRE_WIDTH = 180.0  # drawn, not measured
 
 
-# A live axle: what there is
-
-
 def has_torque_arm(axle: Any) -> bool:
     """Tell whether the only upper link hangs on an arm of the axle, far from the wheels."""
     return isinstance(axle, LiveAxle) and len(axle.upper) == 1 and abs(axle.upper[0].axle.x) > 2 * axle.tire_radius
@@ -58,10 +55,9 @@ def ground(sketch: Sketch) -> None:
     left, right, bottom, _ = sketch.window
     sketch.path("ground", [(left, 0), (right, 0)], "ground")
     step, size = 12 * sketch.mm, 7 * sketch.mm
-    zigzag: list[tuple[float, float]] = []
-    for k in range(math.ceil(left / step), math.floor(right / step) + 1):
-        zigzag += [(k * step, 0), (k * step - size, max(bottom, -size)), (k * step, 0)]
-    sketch.path("hatch", zigzag, "hatch")
+    feet = [k * step for k in range(math.ceil(left / step), math.floor(right / step) + 1)]
+    strokes = [place for foot in feet for place in ((foot, 0), (foot - size, max(bottom, -size)), (foot, 0))]
+    sketch.path("hatch", strokes, "hatch")
 
 
 LEAF_NOTE = "Roll axis and roll steer hold; instant center, anti-squat, anti-lift and pinion angle are not told, since leaves wind up."
@@ -108,22 +104,16 @@ def locator(sketch: Sketch, axle: LiveAxle) -> None:
             sketch.dot(f"{side} rod end", ends[1], "chassis end" if on_axle else "axle end")
     elif isinstance(held, MumfordLinkage):
         for side in ("left", "right"):
-            pivot, crank, end, center = (
-                getattr(held, f"{side}_{part}") for part in ("pivot", "crank", "end", "center")
-            )
+            names = ("pivot", "crank", "end", "center")
+            pivot, crank, end, center = (getattr(held, f"{side}_{name}") for name in names)
             sketch.path(f"{side} crank", [crank, pivot, center], "crank")
             sketch.path(f"{side} rod", [crank, end])
             sketch.dot(f"{side} pivot", pivot, "chassis end")
             sketch.dot(f"{side} rod end", end, "axle end")
         sketch.path("center link", [held.left_center, held.right_center])
     if held is not None and sketch.view != "side":
-        ends = {"PanhardBar": ("axle", "chassis"), "WattsLinkage": ("right_crank", "right_end")}.get(
-            type(held).__name__, ("right_crank", "right_end")
-        )
+        ends = ("axle", "chassis") if isinstance(held, PanhardBar) else ("right_crank", "right_end")
         sketch.label("locator word", middle(*(getattr(held, end) for end in ends)), axle.locator_name)
-
-
-# A live axle: what one constructs
 
 
 def instant_center(sketch: Sketch, axle: LiveAxle) -> None:
@@ -141,10 +131,8 @@ def instant_center(sketch: Sketch, axle: LiveAxle) -> None:
     start, hint = middle(*(link.axle for link in ends)), middle(*(link.chassis for link in ends))
     sketch.spot("instant center", center, "instant center" if sketch.roomy else "IC", start, hint)
     place = words_for(sketch, center)
-    if place == "at infinity":
-        sketch.say("The lower and upper link lines are parallel and meet at infinity.")
-    else:
-        sketch.say(f"The lower and upper link lines meet {place}: the instant center.")
+    meet_there = "are parallel and meet at infinity" if place == "at infinity" else f"meet {place}: the instant center"
+    sketch.say(f"The lower and upper link lines {meet_there}.")
 
 
 def trials(error: float = 2.0, count: int = 200, seed: int = 1) -> Part:
@@ -251,12 +239,8 @@ def roll_axis(sketch: Sketch, axle: LiveAxle) -> None:
         top = sketch.window[3] - 8 * sketch.mm
         sketch.path("wheel plane", [(0, 0), (0, top)], "center line")
         slope = math.degrees(math.atan(axle.roll_axis_slope))
-        way = (
-            "level"
-            if abs(slope) < 0.005
-            else f"{'rises' if slope > 0 else 'falls'} toward the front by {abs(slope):.2f} deg"
-        )
-        sketch.say(f"The roll axis {'is ' if way == 'level' else ''}{way}.")
+        way = f"{'rises' if slope > 0 else 'falls'} toward the front by {abs(slope):.2f} deg"
+        sketch.say(f"The roll axis {'is level' if abs(slope) < 0.005 else way}.")
     sketch.spot("roll center", axle.roll_center, "roll center", (0, 0), (0, 1))
     sketch.say(f"The roll center lies {words_for(sketch, axle.roll_center).split(', ')[-1]}.")
 

@@ -30,8 +30,6 @@ from .look import FONT, INK, MOVING, PALE, PENCIL, PIXELS_PER_INCH, ROLES, SIZE
 from .sketch import Pair, Sketch, Window
 from .still import Still, indexed, pixels_of, png
 
-# The picture
-
 
 @dataclass(frozen=True, slots=True)
 class Panel:
@@ -45,6 +43,8 @@ class Panel:
 
 
 Painter = Callable[[Sketch], None]
+Marks = dict[tuple[str, str], Any]
+"""What belongs to each mark, by the names of its panel and its own."""
 MARGIN = (62.0, 22.0, 46.0, 26.0)  # pixels left, right, below, above a panel with a scale
 BARE = (6.0, 6.0, 8.0, 26.0)
 FARTHEST = 60
@@ -108,9 +108,9 @@ class Picture:
             self.width, self.height, *self._corner = page  # type: ignore[assignment]
         self.legend = legend or {}
         self.boxes: dict[str, Any] = {}
-        self._artists: dict[tuple[str, str], Any] = {}
-        self._shown: dict[tuple[str, str], Any] = {}
-        self._drawn: dict[tuple[str, str], Any] = {}
+        self._artists: Marks = {}
+        self._shown: Marks = {}
+        self._drawn: Marks = {}
         self._places: dict[tuple[str, str], int] = {}
         self._moving: set[tuple[str, str]] = set()
         self._background: Any = None
@@ -214,10 +214,7 @@ class Picture:
         sketches = [self.sketch(panel) for panel in self.panels]
         for sketch in sketches:
             painter(sketch)
-        wanted: dict[tuple[str, str], Any] = {}
-        for sketch in sketches:
-            wanted |= self._laid_out(sketch)
-        self._shown = wanted
+        self._shown = {name: mark for sketch in sketches for name, mark in self._laid_out(sketch).items()}
         self.alt = " ".join(sentence for sketch in sketches for sentence in sketch.sentences)
         if "figure" in self.__dict__:
             self._redraw()
@@ -228,7 +225,6 @@ class Picture:
         return [mark for (name, _), mark in self._shown.items() if name == panel]
 
     def _redraw(self) -> None:
-        """Bring the figure's artists to what was sketched last."""
         merged = _merged(self._shown)
         for name in self._drawn.keys() - merged.keys():
             self._artists[name].set_visible(False)
@@ -242,11 +238,11 @@ class Picture:
         """Place every label afresh in the next drawing; otherwise each stays beside its place as long as it can."""
         self._places.clear()
 
-    def _laid_out(self, sketch: Sketch) -> dict[tuple[str, str], Any]:
+    def _laid_out(self, sketch: Sketch) -> Marks:
         """Return (role, points, text) of every mark by name, with labels placed and their leaders drawn."""
         left, bottom = sketch.window[0], sketch.window[2]
         box, scale = self.boxes[sketch.name], self.scale
-        found: dict[tuple[str, str], Any] = {}
+        found: Marks = {}
         labels, strokes, pens, around = [], [], [], []
         centers: list[Pair] = []
         for mark in sketch.marks:
@@ -278,9 +274,8 @@ class Picture:
             else:  # and out of its hatching, where a point lies below it
                 lines, pens = np.vstack([lines, [box[0], shift[1] - 4, box[2], shift[1] - 4]]), [*pens, (4.0, 60.0)]
         before = [self._places.get((sketch.name, mark.key)) for mark in labels]
-        chosen = place_labels(
-            labels, anchors, inside, lines, np.reshape(pens, (-1, 2)), np.hstack([dots - radii, dots + radii]), before
-        )
+        inks, around_dots = np.reshape(pens, (-1, 2)), np.hstack([dots - radii, dots + radii])
+        chosen = place_labels(labels, anchors, inside, lines, inks, around_dots, before)
         ways, fars = leader(np.array([one[0] for one in chosen]), anchors)
         for mark, way, far, (words, number, text, free) in zip(labels, ways, fars, chosen, strict=True):
             stray = np.hypot(*(way[2:] - way[:2])) > FARTHEST and mark.key.endswith(" word") or text.count("\n") > 2
@@ -382,9 +377,9 @@ class Picture:
 _GAP = (math.nan, math.nan)
 
 
-def _merged(marks: dict[tuple[str, str], Any]) -> dict[tuple[str, str], Any]:
+def _merged(marks: Marks) -> Marks:
     """Put all lines, and all dots, of one look in a panel together: one artist draws them with gaps between."""
-    found: dict[tuple[str, str], Any] = {}
+    found: Marks = {}
     for (panel, key), (role, points, text) in marks.items():
         if ROLES[role][0] not in ("path", "dot"):
             found[panel, key] = (role, points, text)

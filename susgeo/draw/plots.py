@@ -60,9 +60,8 @@ def curves(
     axes.grid(color=PALE, lw=0.6)
     if at is not None:
         axes.axvline(at, color=PENCIL, lw=0.9, ls=(0, (12, 3, 2, 3)))
-        axes.annotate(
-            at_name, (at, 1), (4, -13), xycoords=("data", "axes fraction"), textcoords="offset points", **TEXT
-        )
+        units = {"xycoords": ("data", "axes fraction"), "textcoords": "offset points"}
+        axes.annotate(at_name, (at, 1), (4, -13), **units, **TEXT)
     words = [f"Curves of {up} over {across}." if len(lines) > 1 else f"Curve of {up} over {across}."]
     words += [_described(name, places, line) for name, line in values.items()]
     return _still(canvas, " ".join(words))
@@ -116,9 +115,8 @@ def trade(
     canvas, axes = _paper(360, left=78, below=48, above=38)
     xs, ys = (np.asarray(part, dtype=float) for part in choices)
     room = [np.array([*part[np.isfinite(part)], old]) for part, old in zip((xs, ys), before, strict=True)]
-    for part, wanted, limit, span in zip(
-        room, bands, (axes.set_xlim, axes.set_ylim), (axes.axvspan, axes.axhspan), strict=True
-    ):
+    ways = ((axes.set_xlim, axes.axvspan), (axes.set_ylim, axes.axhspan))
+    for part, wanted, (limit, span) in zip(room, bands, ways, strict=True):
         part = part[np.isfinite(part)]
         low, high = (float(part.min()), float(part.max())) if len(part) else (0.0, 1.0)
         pad = 0.15 * (high - low) or 1.0

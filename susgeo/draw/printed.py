@@ -87,9 +87,8 @@ def moves(before: Car | Axle, after: Car | Axle, units: Literal["mm", "in"] | No
     for place in (place for place in old if place in new and old[place] != new[place]):
         point, _, axis = place.rpartition(".")
         names = [f"{point}.{letter}" for letter in "xyz"] if axis in WAYS else [place]
-        ends = [
-            [_shown(side[name], axis, units) for name in names if name in side] for side in (old, new)
-        ]  # a link in the middle has no y
+        # A link in the middle has no y.
+        ends = [[_shown(side[name], axis, units) for name in names if name in side] for side in (old, new)]
         by = as_number(new[place]) - as_number(old[place])
         way = f"{_shown(abs(by), axis, units)} {units} {WAYS[axis][by < 0]}" if axis in WAYS else ""
         what = (point if axis in WAYS else place).replace(".", " ").replace("_", " ")

@@ -10,7 +10,7 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
 from ..car.axle import LiveAxle
-from ..car.car import Car
+from ..car.car import Car, weighed
 from ..car.coils import on_the_right
 from ..car.front import Arm, IndependentFront
 from ..car.links import mirror
@@ -43,8 +43,6 @@ from .why_space import ROOM, Walk, in_space
 
 SEEN = 0.5
 """A tie rod that moves the roll center by less, in mm, is left out of the drawing."""
-
-# An independent front
 
 
 def arms(sketch: Sketch, axle: IndependentFront) -> None:
@@ -101,8 +99,7 @@ def side_view_center(sketch: Sketch, axle: IndependentFront) -> None:
     """Find the side-view instant center of the left wheel."""
     if sketch.view != "side":
         return
-    wheel = Plane(0, 2, 0, -axle.track)
-    patch = Point(0, 0, 0)
+    wheel, patch = Plane(0, 2, 0, -axle.track), Point(0, 0, 0)
     _two_planes(sketch, axle, wheel, axle.side_view_instant_center, "side-view instant center", patch)
     sketch.step("Join it with the tire's contact patch.")
     sketch.reach("patch line", patch, patch, axle.side_view_instant_center, "result")
@@ -142,9 +139,6 @@ def _two_planes(sketch: Sketch, axle: IndependentFront, cut: Plane, center: Flat
     sketch.say(f"{met} {place}: the {name} of the left wheel.")
 
 
-# An axle in heave and roll
-
-
 def travelled(sketch: Sketch, travel: Travel) -> None:
     """Draw a solved position over the ground; from behind, with an outline of the body that leans."""
     links(sketch, travel.moved)
@@ -155,16 +149,12 @@ def travelled(sketch: Sketch, travel: Travel) -> None:
         corners = [Point(0, y, z) for y, z in ((half, high), (half, low), (-half, low), (-half, high))]
         sketch.path("body", [travel.carried(corner, "chassis") for corner in corners], "body")
         sketch.label("body word", travel.carried(corners[2], "chassis"), "body", "note")
-        sketch.say(
-            f"The axle is raised by {sketch.long(travel.heave)} and rolled by {math.degrees(travel.roll):.2f} deg."
-        )
+        raised, rolled = sketch.long(travel.heave), f"{math.degrees(travel.roll):.2f} deg"
+        sketch.say(f"The axle is raised by {raised} and rolled by {rolled}.")
 
 
 def _of_moved(part: Part) -> Part:
     return lambda sketch, travel: part(sketch, travel.moved)
-
-
-# A whole car
 
 
 def springs(sketch: Sketch, car: Car, end: str) -> None:
@@ -184,8 +174,7 @@ def springs(sketch: Sketch, car: Car, end: str) -> None:
             sketch.dot(f"{side} {word} axle end", line.axle, "axle end")
             sketch.dot(f"{side} {word} chassis end", line.chassis, "chassis end")
         two, place = car.rear is not None and car.front is not None, middle(at.axle, at.chassis)
-        if word == "damper":  # its middle is often the coil's
-            place = middle(place, at.chassis)
+        place = middle(place, at.chassis) if word == "damper" else place  # its middle is often the coil's
         if not (two and sketch.view == "front"):  # there both axles lie over each other
             sketch.label(f"{word} word", place, word, "note")
     if named:
@@ -230,6 +219,19 @@ def car_roll_axis(sketch: Sketch, car: Car) -> None:
         sketch.line("roll axis", join(one, two))
 
 
+def axis_height(car: Car, share: float) -> float:
+    """Return how high a car's roll axis is in mm, at a share of the wheelbase ahead of the rear wheels."""
+    heights = {end: float(axle.roll_center_height) for end, axle in car.axles()}
+    return heights["rear"] + share * (heights["front"] - heights["rear"])
+
+
+def body_share(car: Car) -> float:
+    """Return the front axle's share of the body's mass: of the car's without what is not sprung."""
+    weight = weighed(car)
+    body = weight.mass - weight.front_unsprung_mass - weight.rear_unsprung_mass
+    return float((weight.mass * weight.front_share - weight.front_unsprung_mass) / body)
+
+
 def center_of_gravity(sketch: Sketch, car: Car) -> None:
     """Mark the center of gravity and measure its height over the roll axis."""
     if sketch.view != "side" or car.weight is None:
@@ -241,8 +243,7 @@ def center_of_gravity(sketch: Sketch, car: Car) -> None:
     words = words_for(sketch, FlatPoint("side", *place)).replace("the wheels", "the rear wheels")
     sketch.say(f"The center of gravity lies {words}.")
     if car.rear is not None and car.front is not None:
-        rear, front = float(car.rear.roll_center_height), float(car.front.roll_center_height)
-        below = rear + (front - rear) * float(car.weight.front_share)
+        below = axis_height(car, float(car.weight.front_share))
         sketch.dimension("arm", (place[0], below), place, sketch.long(place[1] - below))
 
 
@@ -250,14 +251,10 @@ def body_over_axis(sketch: Sketch, car: Car) -> None:
     """Mark the center of gravity of the body alone, and measure its height over the roll axis."""
     if sketch.view != "side" or car.weight is None or car.rear is None or car.front is None:
         return
-    weight, height = car.weight, float(moment_arm(car))
-    body = weight.mass - weight.front_unsprung_mass - weight.rear_unsprung_mass
-    share = float((weight.mass * weight.front_share - weight.front_unsprung_mass) / body)
-    rear, front = float(car.rear.roll_center_height), float(car.front.roll_center_height)
-    ahead, below = share * float(car.wheelbase), rear + share * (front - rear)
-    sketch.step(
-        "Mark the body's center of gravity, and measure: h_s above the ground, z_A to the roll axis, H between."
-    )
+    height, share = float(moment_arm(car)), body_share(car)
+    ahead, below = share * float(car.wheelbase), axis_height(car, share)
+    measured = "h_s above the ground, z_A to the roll axis, H between"
+    sketch.step(f"Mark the body's center of gravity, and measure: {measured}.")
     sketch.dot("body", (ahead, below + height), "weight")
     aside = ahead + 30 * sketch.mm
     sketch.path("body level", [(ahead, below + height), (aside, below + height)], "leader")
@@ -296,9 +293,6 @@ def squat_line(sketch: Sketch, car: Car) -> None:
         sketch.say(f"The line from the rear contact patch rises to {share:.1f} % of that height.")
 
 
-# What there is of each kind
-
-
 @dataclass(frozen=True, slots=True)
 class Scene:
     """How one kind of thing is drawn.
@@ -317,38 +311,24 @@ class Scene:
 
 
 _LIVE: dict[str, Part] = {
-    "instant center": instant_center,
-    "convergence": convergence,
-    "levers": levers,
-    "locator": locator_point,
-    "roll axis": roll_axis,
+    "instant center": instant_center, "convergence": convergence, "levers": levers, "locator": locator_point,
+    "roll axis": roll_axis, "roll center height": roll_center_height,
+}  # fmt: skip
+_FRONT: dict[str, Part] = {
+    "roll center": front_view_center, "instant center": side_view_center, "tie rod": tie_rod_line,
     "roll center height": roll_center_height,
-}
+}  # fmt: skip
+_WHOLE: dict[str, Part] = {
+    "roll axis": car_roll_axis, "center of gravity": center_of_gravity, "body over the axis": body_over_axis,
+    "anti-squat": squat_line,
+}  # fmt: skip
 
 SCENES: dict[type, Scene] = {
     LiveAxle: Scene(links, _LIVE, ("instant center", "convergence", "roll axis")),
     Travel: Scene(travelled, {name: _of_moved(part) for name, part in _LIVE.items()}, ("instant center", "roll axis")),
     Walk: Scene(in_space, {}, (), "In space, from behind and above"),
-    IndependentFront: Scene(
-        arms,
-        {
-            "roll center": front_view_center,
-            "instant center": side_view_center,
-            "tie rod": tie_rod_line,
-            "roll center height": roll_center_height,
-        },
-        ("roll center", "instant center"),
-    ),
-    Car: Scene(
-        both_ends,
-        {
-            "roll axis": car_roll_axis,
-            "center of gravity": center_of_gravity,
-            "body over the axis": body_over_axis,
-            "anti-squat": squat_line,
-        },
-        ("roll axis", "center of gravity"),
-    ),
+    IndependentFront: Scene(arms, _FRONT, ("roll center", "instant center")),
+    Car: Scene(both_ends, _WHOLE, ("roll axis", "center of gravity")),
 }
 
 
@@ -361,15 +341,10 @@ def windows(things: list[Any], views: tuple[str, ...], reach: float | None = Non
     if isinstance(things[0], Walk):
         return dict.fromkeys(views, ROOM)
     axles = [(axle, shift) for thing in things for axle, shift in _axles(thing)]
-    sprung = [
-        (getattr(thing, f"{axle.end}_springs"), shift)
-        for thing in things
-        if isinstance(thing, Car)
-        for axle, shift in _axles(thing)
-    ]
-    places = [
-        (x / w + shift, y / w, z / w) for part, shift in axles + sprung for x, y, z, w in map(plain, _joints(part)) if w
-    ]  # a pin is a direction
+    cars = [thing for thing in things if isinstance(thing, Car)]
+    sprung = [(getattr(one, f"{axle.end}_springs"), shift) for one in cars for axle, shift in _axles(one)]
+    joints = [(joint, shift) for part, shift in axles + sprung for joint in map(plain, _joints(part))]
+    places = [(x / w + shift, y / w, z / w) for (x, y, z, w), shift in joints if w]  # a pin is a direction
     outer = [(float(axle.tire_radius), shift) for axle, shift in axles]
     half = max(float(axle.track) for axle, _ in axles) / 2 + TIRE_WIDTH / 2 + 90
     ahead = max(*(x + 150 for x, _, _ in places), *(shift + radius + 110 for radius, shift in outer))
@@ -383,16 +358,10 @@ def windows(things: list[Any], views: tuple[str, ...], reach: float | None = Non
     ends = {axle.end for axle, _ in axles}
     if ends == {"rear"}:
         ahead = max(ahead, reach)
-    elif ends == {"front"} and not any(isinstance(thing, Car) for thing in things):
+    elif ends == {"front"} and not cars:
         behind = min(behind, -reach)
-    return {
-        "side": (behind, ahead, bottom, top),
-        "plan": (behind, ahead, -half, half),
-        "front": (-half, right, bottom, top),
-    }
-
-
-# Helpers
+    along, up = (behind, ahead), (bottom, top)
+    return {"side": (*along, *up), "plan": (*along, -half, half), "front": (-half, right, *up)}
 
 
 def _axles(thing: Any) -> list[tuple[Any, float]]:

@@ -9,8 +9,6 @@ from ..car.fields import TABLES
 from ..results.quantities import QUANTITIES
 from ..tables import Table
 
-COORDINATES = ("x", "y", "z")
-
 
 def glossary() -> Table:
     """Return every quantity of the course with its meaning.
@@ -23,10 +21,8 @@ def glossary() -> Table:
 
 def symbols() -> Table:
     """Return the page of symbols: symbol, quantity, name in code, unit, what positive means, source."""
-    rows = tuple(
-        (item.symbol, item.name, item.code, item.unit, item.sign, item.source) for item in QUANTITIES
-    )  # fmt: skip
-    return Table(("symbol", "quantity", "in code", "unit", "positive", "source"), rows)
+    rows = ((one.symbol, one.name, one.code, one.unit, one.sign, one.source) for one in QUANTITIES)
+    return Table(("symbol", "quantity", "in code", "unit", "positive", "source"), tuple(rows))
 
 
 def measuring_sheet(*tables: str, units: Literal["mm", "in"] = "mm") -> Table:
@@ -48,5 +44,5 @@ def measuring_sheet(*tables: str, units: Literal["mm", "in"] = "mm") -> Table:
         for field, rule in TABLES[table].items():
             cells = (blank,) * 3 if rule.kind == "point" else (blank, "", "")
             rows.append((table or "top of the file", field, *cells, rule.measure))
-    head = ("table", "field", *(f"{axis} [{units}]" for axis in COORDINATES), "how to measure")
+    head = ("table", "field", *(f"{axis} [{units}]" for axis in "xyz"), "how to measure")
     return Table(head, tuple(rows))

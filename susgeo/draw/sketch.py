@@ -185,14 +185,14 @@ class Sketch:
         self.path(key, arc, "dimension")
         self.label(f"{key} letter", arc[8], text, "note")
 
-    def dimension(self, key: str, start: Place, end: Place, text: str, role: str = "note", part: float = 0.5) -> None:
+    def dimension(self, key: str, start: Place, end: Place, text: str, part: float = 0.5) -> None:
         """Draw a measure between two places, with its number beside the middle, or another part of the way."""
         (x, y), (h, v) = self.at(start), self.at(end)
         size = math.hypot(h - x, v - y) / (4 * self.mm) or 1.0
         run, rise = (h - x) / size, (v - y) / size
         ticks = [[(a - run + rise, b - rise - run), (a + run - rise, b + rise + run)] for a, b in ((x, y), (h, v))]
         self.path(key, [ticks[0][0], ticks[0][1], (x, y), (h, v), ticks[1][0], ticks[1][1]], "dimension")
-        self.label(f"{key} number", (x + part * (h - x), y + part * (v - y)), text, role)
+        self.label(f"{key} number", (x + part * (h - x), y + part * (v - y)), text, "note")
 
     def spot(
         self, key: str, goal: Place, name: str, start: Place, hint: Place | None = None, role: str = "result"
@@ -224,11 +224,8 @@ class Sketch:
     def until(self, step: int) -> None:
         """Take back what comes after a step of the construction; draw that step's own lines in the accent."""
         fresh = {"construction": "result", "meet": "result point"}
-        self.marks = [
-            replace(mark, role=fresh.get(mark.role, mark.role) if mark.step == step else mark.role)
-            for mark in self.marks
-            if mark.step <= step
-        ]
+        kept = [mark for mark in self.marks if mark.step <= step]
+        self.marks = [replace(m, role=fresh.get(m.role, m.role)) if m.step == step else m for m in kept]
         self.sentences = [*self.sentences[:1], *self.captions[:step]]
 
     def include(self, other: "Sketch", prefix: str, roles: dict[str, str] | None = None) -> None:
@@ -270,14 +267,13 @@ def whereabouts(view: View, place: tuple[float, float, float], long: bool = Fals
     h, v, w = place
     if is_far(h, v, w):
         return "at infinity"
-    ends = {"side": ("ahead", "behind"), "plan": ("ahead", "behind"), "front": ("to the right", "to the left")}[view]
-    rises = ("to the left", "to the right") if view == "plan" else ("up", "below ground")
     if long:
-        ends = {"front": ("right of the center line", "left of the center line")}.get(
-            view, ("ahead of the wheels", "behind the wheels")
-        )
-        rises = ("left of the center line", "right of the center line") if view == "plan" else (
-            "above the ground", "below the ground")  # fmt: skip
+        aside = "left of the center line", "right of the center line"
+        along, rise = ("ahead of the wheels", "behind the wheels"), ("above the ground", "below the ground")
+    else:
+        aside, along, rise = ("to the left", "to the right"), ("ahead", "behind"), ("up", "below ground")
+    ends = aside[::-1] if view == "front" else along
+    rises = aside if view == "plan" else rise
     words = []
     for length, (plus, minus), centered in ((h / w, ends, view == "front"), (v / w, rises, view == "plan")):
         if centered and abs(length) < 0.5:

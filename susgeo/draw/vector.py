@@ -8,7 +8,6 @@ import base64
 import html
 import math
 from collections.abc import Sequence
-from typing import Any
 
 from .look import FONT, INK, PALE, PENCIL, PIXELS_PER_INCH, ROLES, SIZE
 from .picture import Panel, Picture
@@ -31,10 +30,8 @@ def vector(picture: Picture) -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" {size} viewBox="0 0 {picture.width} {picture.height}">'
         f'<rect width="100%" height="100%" fill="white"/>{"".join(parts)}</svg>'
     )
-    code = base64.b64encode(drawing.encode()).decode()
-    alt = html.escape(picture.alt)
-    style = "max-width: 100%; height: auto"
-    return f'<img src="data:image/svg+xml;base64,{code}" alt="{alt}" {size} style="{style}">'
+    code, alt = base64.b64encode(drawing.encode()).decode(), html.escape(picture.alt)
+    return f'<img src="data:image/svg+xml;base64,{code}" alt="{alt}" {size} style="max-width: 100%; height: auto">'
 
 
 def _panel(picture: Picture, panel: Panel) -> list[str]:
@@ -45,10 +42,9 @@ def _panel(picture: Picture, panel: Panel) -> list[str]:
     def at(h: float, v: float) -> tuple[float, float]:
         return left + picture.scale * (h - panel.window[0]), bottom - picture.scale * (v - panel.window[2])
 
-    name = f"panel-{picture.panels.index(panel)}"
+    name, lines = f"panel-{picture.panels.index(panel)}", picture.titles[panel.name]
     box = f"<rect x='{left:.1f}' y='{top:.1f}' width='{right - left:.1f}' height='{bottom - top:.1f}'"
     parts = [f"<clipPath id='{name}'>{box}/></clipPath>"]
-    lines = picture.titles[panel.name]
     parts.append(_text(left, top - 9 - 15 * (len(lines) - 1), "\n".join(lines), INK))
     if panel.view != "front":
         parts.append(_text(right, top - 9, "forward \N{LONG RIGHTWARDS ARROW}", PENCIL, "end"))
@@ -78,9 +74,8 @@ def _mark(role: str, points: Sequence[tuple[float, float]]) -> str:
     if kind == "path":
         wide = look["lw"] * POINT
         dashes = " ".join(f"{wide * part:.1f}" for part in look["ls"][1]) if "ls" in look else ""
-        return _path(
-            points, look["color"], wide, dashes, look.get("solid_capstyle", "square" if not dashes else "butt")
-        )
+        cap = look.get("solid_capstyle", "butt" if dashes else "square")
+        return _path(points, look["color"], wide, dashes, cap)
     if kind == "area":
         return _path(points, look["ec"], look["lw"] * POINT, fill=look["fc"], close=True)
     (x, y), r = points[0], look["ms"] * POINT / 2
@@ -104,7 +99,6 @@ def _path(
             text, pen = f"{text}{pen}{x:.1f} {y:.1f}", "L"
         else:
             pen = "M"
-    cap = "round" if cap == "projecting" else cap
     dashed = f" stroke-dasharray='{dashes}'" if dashes else ""
     ends = "" if cap == "butt" else f" stroke-linecap='{cap}'"
     return (
@@ -115,9 +109,8 @@ def _path(
 
 def _text(x: float, y: float, words: str, color: str, anchor: str = "start") -> str:
     """Return words, one line below the other, the first with its foot at a place."""
-    lines: list[Any] = words.split("\n")
     return "".join(
         f"<text x='{x:.1f}' y='{y + LINE * number:.1f}' text-anchor='{anchor}' fill='{color}' {LETTERS}>"
         f"{html.escape(line)}</text>"
-        for number, line in enumerate(lines)
+        for number, line in enumerate(words.split("\n"))
     )

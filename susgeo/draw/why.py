@@ -44,10 +44,8 @@ def free_axle(sketch: Sketch, axle: LiveAxle) -> None:
         sketch.label(f"{name} name", tip, name, "result name")
     sketch.dimension("x", (0, 2.1 * radius), (x, 2.1 * radius), "x")
     sketch.dimension("z", (x, 0), (x, z), "z")
-    sketch.say(
-        "The road pushes F forward on the ground; V, tire less spring, pushes up under the wheel center. "
-        "Together they point at the instant center."
-    )
+    sketch.say("The road pushes F forward on the ground; V, tire less spring, pushes up under the wheel center.")
+    sketch.say("Together they point at the instant center.")
 
 
 def push_aside(sketch: Sketch, axle: LiveAxle) -> None:

@@ -2,11 +2,12 @@
 
 import math
 
-from ..car.car import Car, weighed
+from ..car.car import Car
 from ..loads.cornering import GRAVITY, cornering, moment_arm
 from .drawings import OPENINGS, TITLES
 from .live_parts import TIRE_WIDTH, block, ground, zigzag
 from .picture import Panel, Picture
+from .scenes import axis_height, body_share
 from .sketch import Pair, Sketch
 
 
@@ -19,13 +20,10 @@ def leaning_body(car: Car, lateral: float = 3.0, times: float = 4.0) -> Picture:
     >>> leaning_body(load_car("data/live_front.toml")).alt.split(". ")[-1]
     'At each rear tire the links move 594 N, the springs 365 N and the axle itself 153 N.'
     """
-    corner, weight, axle = cornering(car, lateral), weighed(car), car.rear
+    corner, axle = cornering(car, lateral), car.rear
     assert axle is not None  # cornering needs both axles
     lean, half, radius = float(corner.roll) * times, float(axle.track) / 2, float(axle.tire_radius)
-    body = float(weight.mass - weight.front_unsprung_mass - weight.rear_unsprung_mass)
-    share = float((weight.mass * weight.front_share - weight.front_unsprung_mass) / body)
-    low = float(axle.roll_center_height) * (1 - share) + float(car.front.roll_center_height) * share  # type: ignore[union-attr]
-    height = float(moment_arm(car))
+    low, height = axis_height(car, body_share(car)), float(moment_arm(car))
     spacing = float(car.rear_springs.spacing) / 2 if car.rear_springs and car.rear_springs.spacing else 0.6 * half
 
     def turned(h: float, v: float) -> Pair:

@@ -27,8 +27,7 @@ def free_body(axle: LiveAxle, push: float, reach: float = 1150.0) -> Picture:
     'Laid end to end they close: road 3450 N, upper link 3639 N, tire less springs 752 N, both lower links 7110 N.'
     """
     tension = rod_forces(axle, TireForces((push / 2, 0, 0), (push / 2, 0, 0))).tension
-    sums: dict[str, tuple[float, float]] = {}
-    tails = {}
+    sums, tails = dict[str, tuple[float, float]](), {}
     for height in ("upper", "lower"):
         group = getattr(axle, height)
         x, z = np.sum([np.array(_way(link)) * float(tension[link.name]) for link in group], axis=0)
@@ -76,10 +75,9 @@ def free_body(axle: LiveAxle, push: float, reach: float = 1150.0) -> Picture:
             sketch.label(f"{name} name", free, name, "result name" if link else "name")
         sketch.say("The axle cut free: where a link was, stands its pull or push along its line.")
 
+    below = -wide / 2, wide / 2, -0.22 * high, 0.22 * high
     first = Panel("side", "side", window, TITLES["side"], scale=False)
-    second = Panel(
-        "forces", "side", (-wide / 2, wide / 2, -0.22 * high, 0.22 * high), "The same forces, end to end", False
-    )
+    second = Panel("forces", "side", below, "The same forces, end to end", scale=False)
     return Picture([[first], [second]], 540, {}, tallest=360).draw(paint)
 
 

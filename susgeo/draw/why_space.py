@@ -82,9 +82,8 @@ def in_space(sketch: Sketch, walk: Walk) -> None:
         sketch.path(rod.name, map(seen, ends))
         sketch.dot(f"{rod.name} axle end", seen(ends[0]), "axle end")
         sketch.dot(f"{rod.name} chassis end", seen(ends[1]), "chassis end")
-    sketch.say(
-        "Each of two straight lines touches all four rods, or their extensions: the axes about which the axle can turn."
-    )
+    touching = "Each of two straight lines touches all four rods, or their extensions"
+    sketch.say(f"{touching}: the axes about which the axle can turn.")
 
 
 def _foot(line: Line) -> Any:

@@ -50,9 +50,8 @@ def read_numbers(text: str, what: str) -> list[float]:
     """Return numbers apart by commas, semicolons or spaces."""
     parts = [part for part in re.split(r"[;,\s]+", text.strip()) if part]
     if not parts or not all(re.fullmatch(NUMBER, part) for part in parts):
-        raise SusgeoError(
-            f"{what}: got {text.strip()[:30]!r}, expected numbers with commas between, such as -40, 0, 40."
-        )
+        got = text.strip()[:30]
+        raise SusgeoError(f"{what}: got {got!r}, expected numbers with commas between, such as -40, 0, 40.")
     return [float(part) for part in parts]
 
 
@@ -78,11 +77,10 @@ def _field(label: str, value: str = "", wide: str = "150px", tip: str = "") -> A
 class _Row(widgets.HBox):  # type: ignore[misc]
     """One row of fields, with a button that takes it away."""
 
-    def __init__(self, fields: dict[str, Any], gone: Callable[["_Row"], None]) -> None:
+    def __init__(self, fields: dict[str, Any], beside: Sequence[Any]) -> None:
         self.fields = fields
-        away = widgets.Button(description="Remove", tooltip="Take this row away", layout={"width": "84px"})
-        away.on_click(lambda _: gone(self))
-        super().__init__([*fields.values(), away], layout={"flex_flow": "row wrap"})
+        self.away = widgets.Button(description="Remove", tooltip="Take this row away", layout={"width": "84px"})
+        super().__init__([*fields.values(), *beside, self.away], layout={"flex_flow": "row wrap"})
 
     def get(self, name: str) -> Any:
         return self.fields[name].value
@@ -136,15 +134,12 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
     def again(self, earlier: "ChoosePage") -> None:
         """Take over what stands in the rows of an earlier page, as far as this car has it."""
         self.targets.children = self.brackets.children = ()
-        for row in earlier.targets.children:
-            self.want(**{name: box.value for name, box in row.fields.items()})
-        for row in earlier.brackets.children:
-            if row.get("joint") in self.places:
-                self.move(**{name: row.get(name) for name in ("joint", "x", "y", "z")})
+        for rows, add in ((earlier.targets, self.want), (earlier.brackets, self.move), (earlier.metal, self.stand)):
+            for row in rows.children:
+                if "joint" not in row.fields or row.get("joint") in self.places:
+                    add(**{name: box.value for name, box in row.fields.items()})
         if not self.brackets.children:
             self.move()
-        for row in earlier.metal.children:
-            self.stand(**{name: row.get(name) for name in ("name", "rod", "start", "end", "radius", "on")})
         self.heights.value, self.lateral.value = earlier.heights.value, earlier.lateral.value
 
     def want(self, name: str = "", low: str = "", high: str = "", step: str = "", weight: str = "1", limit: bool = False, at: str = HEIGHTS[0]) -> None:  # fmt: skip
@@ -155,31 +150,20 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
             "weight": _field("weight", weight, "110px"), "limit": widgets.Checkbox(limit, description="limit", indent=False, layout={"width": "70px"}),
             "at": widgets.Dropdown(options=HEIGHTS, value=at, layout={"width": "190px"}, tooltip="At which ride heights"),
         }  # fmt: skip
-        self.targets.children = (*self.targets.children, _Row(fields, lambda row: self._gone(self.targets, row)))
+        self._add(self.targets, fields)
 
     def move(self, joint: str = "", x: str = "", y: str = "", z: str = "") -> None:
         """Add a row for a bracket, by the joint's name on this page."""
-        what = widgets.Dropdown(
-            options=list(self.places),
-            value=joint or next(iter(self.places)),
-            description="bracket",
-            layout={"width": "380px"},
-        )
-        now = widgets.HTML()
+        now, start = widgets.HTML(), joint or next(iter(self.places))
+        what = widgets.Dropdown(options=[*self.places], value=start, description="bracket", layout={"width": "380px"})
 
         def stands(_: Any = None) -> None:
             now.value = f"now {_now(self.car, self.places[what.value])}"
 
         what.observe(stands, "value")
         stands()
-        fields = {
-            "joint": what,
-            "x": _field("x", x, "190px"),
-            "y": _field("y", y, "190px"),
-            "z": _field("z, or size", z, "220px"),
-            "now": now,
-        }
-        self.brackets.children = (*self.brackets.children, _Row(fields, lambda row: self._gone(self.brackets, row)))
+        beside = {"x": _field("x", x, "190px"), "y": _field("y", y, "190px"), "z": _field("z, or size", z, "220px")}
+        self._add(self.brackets, {"joint": what, **beside}, now)
 
     def stand(self, name: str = "floor", rod: str = "", start: str = "", end: str = "", radius: str = "0", on: str = "chassis") -> None:  # fmt: skip
         """Add a row for metal that a link must clear."""
@@ -191,7 +175,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
             "start": _field("from x, y, z", start, "240px"), "end": _field("to x, y, z", end, "230px"), "radius": _field("half thickness", radius, "170px"),
             "on": widgets.Dropdown(options=("chassis", "axle"), value=on, description="on", layout={"width": "170px"}),
         }  # fmt: skip
-        self.metal.children = (*self.metal.children, _Row(fields, lambda row: self._gone(self.metal, row)))
+        self._add(self.metal, fields)
 
     def obstacles(self) -> tuple[Obstacle, ...]:
         """Return the metal as it stands in the rows; ``clearance, rod to name`` may then be a target."""
@@ -206,8 +190,14 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
             found.append(Obstacle(name, row.get("rod"), points, scale * radius, row.get("on")))
         return tuple(found)
 
-    def _gone(self, box: Any, row: Any) -> None:
-        box.children = tuple(each for each in box.children if each is not row)
+    def _add(self, box: Any, fields: dict[str, Any], *beside: Any) -> None:
+        row = _Row(fields, beside)
+
+        def gone(_: Any) -> None:
+            box.children = tuple(each for each in box.children if each is not row)
+
+        row.away.on_click(gone)
+        box.children = (*box.children, row)
 
     def wanted(self, heights: Sequence[float]) -> list[Target]:
         """Return the targets as they stand in the rows."""
@@ -216,9 +206,8 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
             name = row.get("name").strip()
             if not name:
                 continue
-            low, high, step, weight = (
-                read_number(row.get(part), f"{name}, {part}") for part in ("low", "high", "step", "weight")
-            )
+            parts = ("low", "high", "step", "weight")
+            low, high, step, weight = (read_number(row.get(part), f"{name}, {part}") for part in parts)
             own = {HEIGHTS[1]: (0.0,), HEIGHTS[2]: (min(heights), max(heights))}.get(row.get("at"))
             found.append(Target(
                 name, -math.inf if low is None else low, math.inf if high is None else high, step, 1.0 if weight is None else weight,
@@ -268,8 +257,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
             return
         finally:
             self.go.disabled = False
-        self.found = found
-        self.said.value = ""
+        self.found, self.said.value = found, ""
         self.table.value = found.table()._repr_mimebundle_()["text/html"]
         names = list(found.target_units)
         with self.hold_trait_notifications():
@@ -288,19 +276,15 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         number = min(self.slider.value, len(found.choices)) - 1
         choice = found.choices[number]
         self.chosen = choice.car
-        changed = {
-            place.partition(".")[0].partition("_")[0]
-            for place, value in choice.places.items()
-            if value != found.before.places[place]
-        }
+        moved = [place for place, value in choice.places.items() if value != found.before.places[place]]
+        changed = {re.split("[._]", place)[0] for place in moved}
         pictures = []
         for end, axle in choice.car.axles():
             if end in changed or not changed:
                 made = drawings.axle(axle, ("side", "front"), [], other=getattr(self.car, end), names={"link": f"choice {number + 1}", "other link": "as it is"})  # fmt: skip
                 pictures.append(made.still().html())
         self.drawing.value = "".join(pictures)
-        first, second = self.first.value, self.second.value
-        units = found.target_units
+        first, second, units = self.first.value, self.second.value, found.target_units
         if self.told is not None:
             self.told(self.chosen)
         if first == second:  # nothing to be weighed against itself

@@ -48,11 +48,10 @@ def options(end: str, kind: str) -> dict[str, dict[str, tuple[str, ...]]]:
     if kind == "not measured":
         return {}
     tie = {"steering": {"tie rod measured": ("tie_rod",), "not measured": ()}}
-    found = (LIVE if kind == "live axle" else tie) | SPRUNG
-    return {
-        name: {words: tuple(f"{end}.{one}" for one in tables) for words, tables in choice.items()}
-        for name, choice in found.items()
-    }
+    found: dict[str, dict[str, tuple[str, ...]]] = {}
+    for name, choice in ((LIVE if kind == "live axle" else tie) | SPRUNG).items():
+        found[name] = {words: tuple(f"{end}.{one}" for one in tables) for words, tables in choice.items()}
+    return found
 
 
 class Entries:
@@ -76,21 +75,21 @@ class Entries:
         self.typed: dict[str, dict[str, str]] = {"": {"units": "mm", "mass_units": "kg", "rate_units": "N/mm"}}
         self.kinds = {"rear": "live axle", "front": "not measured"}
         self.chosen = {"rear.lower_links", "rear.upper_link", "rear.panhard_bar"}
-        self._before = path.read_text("utf-8-sig") if path.is_file() else ""
-        if self._before:
-            aside = "\n".join(line.removeprefix(ASIDE) for line in self._before.splitlines() if line.startswith(ASIDE))
+        before = path.read_text("utf-8-sig") if path.is_file() else ""
+        if before:
+            aside = "\n".join(line.removeprefix(ASIDE) for line in before.splitlines() if line.startswith(ASIDE))
             try:
-                now, other = tomllib.loads(self._before), tomllib.loads(aside)
+                now, other = tomllib.loads(before), tomllib.loads(aside)
             except tomllib.TOMLDecodeError as problem:
-                self.locked = f"{path.name} is there and cannot be opened ({misspelled(self._before, problem)}). It is left as it is: mend it, or give another name."
+                self.locked = f"{path.name} is there and cannot be opened ({misspelled(before, problem)}). It is left as it is: mend it, or give another name."
                 return
-            self.kinds = {
-                end: str(now[end].get("type", "live axle")) if end in now else "not measured"
-                for end in ("rear", "front")
-            }
+            for end in self.kinds:
+                self.kinds[end] = str(now[end].get("type", "live axle")) if end in now else "not measured"
             self.chosen = {table for table in self._note(now) if table}
             self._note(other)
-            self._keep_original()
+            kept = path.with_name(f"{path.stem}, as it was.toml")
+            if before != self.text() and not kept.exists():  # it was written by hand, perhaps with remarks of its own
+                write_whole(kept, before)
 
     def _note(self, content: dict[str, object], table: str = "") -> Iterator[str] | list[str]:
         found = [table]
@@ -103,12 +102,6 @@ class Entries:
             for axis, part in parts:
                 here[f"{name}.{axis}".rstrip(".")] = part if isinstance(part, str) else digits(part)
         return found
-
-    def _keep_original(self) -> None:
-        """Keep a file that was written by hand, with its remarks, beside the one that the form writes."""
-        kept = self.path.with_name(f"{self.path.stem}, as it was.toml")
-        if self._before != self.text() and not kept.exists():
-            write_whole(kept, self._before)
 
     def tables(self) -> list[str]:
         """Return the tables of the car, in the order of a car file."""
@@ -131,8 +124,7 @@ class Entries:
 
     def value(self, field: Field, text: str) -> str:
         """Return what was typed as the file has it: a number in the file's unit, or the text in quotes."""
-        head = self.typed[""]
-        unit = {"length": head["units"], "point": head["units"], "angle": "deg"}.get(field.kind, "")
+        unit = "deg" if field.kind == "angle" else self.typed[""]["units"] if field.kind in ("length", "point") else ""
         try:
             if KINDS[field.kind].startswith(('"', "text")):
                 return quoted(text)
@@ -164,11 +156,8 @@ class Entries:
                 yield f"type = {quoted(self.kinds[table])}"
             typed, known = self.typed.get(table, {}), fields_of(table)
             for name, field in known.items():
-                parts = (
-                    [typed.get(f"{name}.{axis}", "").strip() for axis in "xyz"]
-                    if field.kind == "point"
-                    else [typed.get(name, "").strip()]
-                )
+                boxes = [f"{name}.{axis}" for axis in "xyz"] if field.kind == "point" else [name]
+                parts = [typed.get(box, "").strip() for box in boxes]
                 if any(parts):
                     shown = ", ".join(self.value(field, part) if part else '""' for part in parts)
                     line = f"{name} = [{shown}]" if field.kind == "point" else f"{name} = {shown}"

@@ -67,10 +67,11 @@ def explanation_page(car: Car, quantity: str) -> Sheet:
 
 
 def _page(car: Car, title: str, worked: Worked, words: str) -> Sheet:
-    given = Table(
-        ("given", "", "what it is"),
-        tuple((one.symbol, f"{one.value if not one.unit.startswith('deg') else math.degrees(one.value):.9g} {one.unit}", one.words) for one in worked.figures),
-    )  # fmt: skip
+    rows = []
+    for one in worked.figures:
+        value = math.degrees(one.value) if one.unit.startswith("deg") else one.value
+        rows.append((one.symbol, f"{value:.9g} {one.unit}", one.words))
+    given = Table(("given", "", "what it is"), tuple(rows))
     lines = "".join(
         f'<li><p style="font-family: monospace; font-size: 10pt">{html.escape(line)}</p><p>{html.escape(said)}</p></li>'
         for line, said in worked.lines
@@ -96,19 +97,18 @@ def _of_a_rod(car: Car, name: str, what: str) -> Worked:
         for letter, words, place in (("A", "end on axle or knuckle", ends[0]), ("C", "end on the body", ends[1]))
         for axis, value in zip("xyz", place, strict=True)
     }
-    steps = [
-        Step(f"d{axis}", f"along {axis}, from the axle to the body", unit, f"{axis}_C - {axis}_A") for axis in "xyz"
-    ]
+    words = "along {0}, from the axle to the body"
+    steps = [Step(f"d{axis}", words.format(axis), unit, f"{axis}_C - {axis}_A") for axis in "xyz"]
+    lengthwise = abs(ends[1][0] - ends[0][0]) >= abs(ends[1][1] - ends[0][1])
     if what == "length":
-        steps.append(Step("l", "eye to eye", unit, "sqrt(dx^2 + dy^2 + dz^2)"))
-        last = "l"
+        last = Step("l", "eye to eye", unit, "sqrt(dx^2 + dy^2 + dz^2)")
+    elif lengthwise:
+        last = Step("a", "from the level, rising toward the front", "deg", "atan(dz/dx)")
     else:
-        along = "dx" if abs(ends[1][0] - ends[0][0]) >= abs(ends[1][1] - ends[0][1]) else "dy"
-        words = "from the level, rising toward the front" if along == "dx" else "from the level, rising to the left"
-        steps.append(Step("a", words, "deg", f"atan(dz/{along})"))
-        last = "a"
-    worked = work_out(f"{name}, {what}", Calculation(last, name, "side", tuple(steps)), known_, last, None, False)
-    view = "front" if what == "angle" and "dy" in steps[-1].formula else "side"
+        last = Step("a", "from the level, rising to the left", "deg", "atan(dz/dy)")
+    lines = Calculation(last.name, name, "side", (*steps, last))
+    worked = work_out(f"{name}, {what}", lines, known_, last.name, None, False)
+    view = "front" if what == "angle" and not lengthwise else "side"
     return Worked(worked.title, worked.figures, worked.lines, lambda: drawings.axle(axle, (view,), []), False)  # type: ignore[arg-type]
 
 
@@ -124,9 +124,8 @@ def _balance(car: Car, end: str, case: str) -> Sheet:
     """Show that the rods' forces hold the axle: every one's part along x, y, z and its moments, and their sums."""
     axle = dict(car.axles()).get(end)  # type: ignore[call-overload]
     if case not in CASES or not isinstance(axle, LiveAxle):
-        raise SusgeoError(
-            f"There are no rod forces, {case}, of a {end} axle on this car; the cases are {', '.join(CASES)}."
-        )
+        known = ", ".join(CASES)
+        raise SusgeoError(f"There are no rod forces, {case}, of a {end} axle on this car; the cases are {known}.")
     loads = tire_forces(car, end=end, **CASES[case])  # type: ignore[arg-type]
     found = rod_forces(axle, loads)
     scale, unit = (MM_PER_INCH, "in") if car.units == "in" else (1.0, "mm")
@@ -138,9 +137,8 @@ def _balance(car: Car, end: str, case: str) -> Sheet:
     acting = [rod for rod in straight_rods(axle) if not rod.name.startswith("center link")]  # that one joins two cranks
     for (name, force), rod in zip(found.tension.items(), acting, strict=False):
         start, stop = (np.array([float(part) for part in coordinates(p)]) for p in (rod.axle, rod.chassis))
-        pushes.append(
-            (f"{name}: {force:.0f} N", tuple(force * (stop - start) / np.linalg.norm(stop - start)), tuple(start))
-        )
+        pull = force * (stop - start) / np.linalg.norm(stop - start)
+        pushes.append((f"{name}: {force:.0f} N", tuple(pull), tuple(start)))
     rows, total = [], np.zeros(6)
     for name, force, place in pushes:
         six = np.r_[np.array(force, dtype=float), np.cross(place, np.array(force, dtype=float)) / scale]
@@ -150,12 +148,10 @@ def _balance(car: Car, end: str, case: str) -> Sheet:
     rows.append(("springs and anti-roll bar, against roll", "", "", "", "", "", "", f"{springs:.1f}", "", ""))
     total[3] += springs
     rows.append(("sum", "", "", "", *(f"{part:.1f}".replace("-0.0", "0.0") for part in total)))
-    head = (
-        "what acts on the axle",
-        *(f"{a} [{unit}]" for a in "xyz"),
-        *(f"F{a} [N]" for a in "xyz"),
-        *(f"M{a} [N {unit}]" for a in "xyz"),
+    columns = (
+        f"{letter}{axis} [{of}]" for letter, of in (("", unit), ("F", "N"), ("M", f"N {unit}")) for axis in "xyz"
     )
+    head = ("what acts on the axle", *columns)
     words = (
         "The axle is cut free. What acts on it must come to nothing, along x, y and z and in moment about each: then these forces hold it. "
         "A rod pulls along its own line: its part along x is its force times dx over its length. Moments about the ground below the axle's "

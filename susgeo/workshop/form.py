@@ -52,11 +52,8 @@ def picture(table: str) -> str:
             found, axle = content.get(at, {}).get(part, {}) if part else {}, getattr(load_car(name), at, None)
             if axle is None or (part and not found):
                 continue
-            joints = {
-                letter: dict(zip("xyz", found[field], strict=True))
-                for field, letter in letters(table).items()
-                if field in found
-            }
+            named = {letter: found[field] for field, letter in letters(table).items() if field in found}
+            joints = {letter: dict(zip("xyz", place, strict=True)) for letter, place in named.items()}
             if not part and end in ("rear", "front"):
                 joints = {"W": {"y": axle.track / 2, "z": axle.tire_radius}}
             if not joints:
@@ -70,14 +67,9 @@ def picture(table: str) -> str:
 
 def heading(table: str) -> str:
     """Return a table's name in words."""
-    words = {"": "The whole car"}.get(
-        table,
-        table.replace(".", ": ")
-        .replace("_", " ")
-        .replace("watts", "Watt's")
-        .replace("panhard", "Panhard")
-        .replace("mumford", "Mumford"),
-    )
+    words = (table or "the whole car").replace(".", ": ").replace("_", " ")
+    for written, name in {"watts": "Watt's", "panhard": "Panhard", "mumford": "Mumford"}.items():
+        words = words.replace(written, name)
     return words[:1].upper() + words[1:]
 
 
@@ -93,9 +85,8 @@ def measuring(entries: Entries) -> Printed:
                 continue
             room = [f"{axis} {blank}" for axis in "xyz"] if field.kind == "point" else [blank, "", ""]
             rows.append((marks.get(name, ""), *room, f"{name.replace('_', ' ')}: {field.measure}"))
-        parts.append(
-            f'<div style="break-inside: avoid"><h2>{heading(table)}</h2>{picture(table)}{html_rows(rows)}</div>'
-        )
+        body = f"<h2>{heading(table)}</h2>{picture(table)}{html_rows(rows)}"
+        parts.append(f'<div style="break-inside: avoid">{body}</div>')
     return Printed("Measuring sheet. Car: ____________________", "".join(parts), HOW_TO_MEASURE)
 
 
@@ -133,10 +124,8 @@ class Chooser(widgets.HBox):  # type: ignore[misc]
         if not any(table.startswith(f"{end}.") for table in self.entries.tables()):
             for _, choice in first:
                 self.entries.choose((), next(iter(choice.values())))
-        parts = {
-            "strut": (f"{end}.lower_arm", f"{end}.strut"),
-            "double wishbone": (f"{end}.lower_arm", f"{end}.upper_arm"),
-        }
+        arms = {"strut": ("lower_arm", "strut"), "double wishbone": ("lower_arm", "upper_arm")}
+        parts = {kind: tuple(f"{end}.{part}" for part in names) for kind, names in arms.items()}
         self.entries.choose(sum(parts.values(), ()), parts.get(new, ()))
         self.show()
 
@@ -163,9 +152,8 @@ class Measure(Sheet):
         self.entries, self.changed = entries, changed
         self.saved = Page(measuring(entries).body, "Choose what your car has; the sheet to print follows.")
         self.shown, self.said = widgets.HTML(), widgets.HTML()
-        self.file = widgets.Text(
-            entries.path.stem, description="name of its file", continuous_update=False, style=STYLES
-        )
+        name = entries.path.stem
+        self.file = widgets.Text(name, description="name of its file", continuous_update=False, style=STYLES)
         self.file.observe(lambda change: self.take(change["new"]), "value")
         save = widgets.Button(description="Sheet to print", tooltip="Write the measuring sheet as a page to print")
         save.on_click(lambda _: self.write())
@@ -201,9 +189,8 @@ class Measure(Sheet):
         """Write the sheet beside the car's file."""
         place = self.entries.path.with_name(f"{self.entries.path.stem}, to measure.html")
         measuring(self.entries).save(place)
-        self.said.value = (
-            f'<p role="status">Written: {html.escape(place.name)}. Open it from the list of files and print it.</p>'
-        )
+        words = f"Written: {html.escape(place.name)}. Open it from the list of files and print it."
+        self.said.value = f'<p role="status">{words}</p>'
 
 
 class Form(Sheet):
@@ -224,19 +211,16 @@ class Form(Sheet):
             drawing = picture(table)
             beside = [widgets.HTML(drawing, layout={"flex": "1 1 340px"})] if drawing else []
             fields = widgets.VBox(rows, layout={"flex": "1 1 340px"})
-            made += [
-                widgets.HTML(f"<h4>{heading(table)}</h4>"),
-                widgets.HBox([*beside, fields], layout={"flex_flow": "row wrap"}),
-            ]
+            made.append(widgets.HTML(f"<h4>{heading(table)}</h4>"))
+            made.append(widgets.HBox([*beside, fields], layout={"flex_flow": "row wrap"}))
         self.children = tuple(made)
         self.tell()
 
     def _field(self, table: str, name: str) -> Any:
         field, typed = TABLES.get(table, fields_of(table))[name], self.entries.typed.setdefault(table, {})
         mark = letters(table).get(name, "")
-        label = widgets.HTML(
-            f"<strong>{mark}</strong> {html.escape(name.replace('_', ' '))}: {html.escape(field.measure)}"
-        )
+        words = html.escape(f"{name.replace('_', ' ')}: {field.measure}")
+        label = widgets.HTML(f"<strong>{mark}</strong> {words}")
         choices = KINDS[field.kind].split('"')[1::2] if '"' in KINDS[field.kind] else []
         boxes: list[Any] = []
         for place in [f"{name}.{axis}" for axis in "xyz"] if field.kind == "point" else [name]:
@@ -246,12 +230,8 @@ class Form(Sheet):
             if choices:
                 box = widgets.Dropdown(options=["", *choices], value=now if now in choices else "", **common)
             else:
-                box = widgets.Text(
-                    now,
-                    continuous_update=False,
-                    layout={"width": "120px" if field.kind != "text" else "260px"},
-                    **common,
-                )
+                wide = {"width": "120px" if field.kind != "text" else "260px"}
+                box = widgets.Text(now, continuous_update=False, layout=wide, **common)
             box.observe(lambda change, place=place: self._typed(table, place, change["new"]), "value")
             boxes.append(box)
         return widgets.VBox([label, widgets.HBox(boxes, layout=ROW)])
@@ -260,10 +240,9 @@ class Form(Sheet):
         self.entries.typed[table][place] = text
         try:
             self.entries.save()
+            self.tell()
         except SusgeoError as problem:
             self.said.value = f'<p role="alert">{html.escape(str(problem))}</p>'
-            return
-        self.tell()
 
     def still_open(self) -> list[str]:
         """Return which boxes nothing was typed in yet, a sentence for each table, and first what was typed and is no number."""

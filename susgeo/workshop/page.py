@@ -79,13 +79,16 @@ def spoken(sentences: list[str]) -> Any:
     return widgets.HTML("<ul>" + "".join(f"<li>{html.escape(one)}</li>" for one in sentences) + "</ul>")
 
 
+def _box(what: str, such_as: str) -> Any:
+    return widgets.Combobox(placeholder=such_as, description=what, ensure_option=False, layout=WIDE)
+
+
 class Look(Step):
     """The third step: views, numbers with their tolerance, what they mean, travel and corner."""
 
     def __init__(self, desk: "Desk") -> None:
-        self.error = widgets.BoundedFloatText(
-            2.0, min=0.0, max=50.0, description="plus or minus, in mm", style={"description_width": "initial"}
-        )
+        words, style = "plus or minus, in mm", {"description_width": "initial"}
+        self.error = widgets.BoundedFloatText(2.0, min=0.0, max=50.0, description=words, style=style)
         super().__init__(desk, "Look", self.error)
 
     def made(self, car: Car) -> list[Any]:
@@ -93,17 +96,15 @@ class Look(Step):
         views = draw.car(car, ("side", "plan", "front")).still().html()
         wanted = [name for name in numbers(car) if name not in SOLVED]
         error = self.error.value / (MM_PER_INCH if car.units == "in" else 1.0)
-        found_by = tolerances(car, error, names=wanted, units=car.units)
         kinds: dict[str, dict[str, Tolerance]] = {}
-        for name, each in found_by.items():
+        for name, each in tolerances(car, error, names=wanted, units=car.units).items():
             kinds.setdefault(_part(name), {})[name] = each
-        tables = "".join(
-            f"<h4>{kind}</h4>{tolerance_table(some, lambda place: dimension_name(car, place))._repr_mimebundle_()['text/html']}"
-            for kind, some in kinds.items()
-        )
-        numbers_now = {name.partition(" [")[0]: value for name, value in summary(car).items()}
-        means = {name: meaning({name: value}) for name, value in numbers_now.items()}
-        road = [f"{name}: {sentence}" for name, sentence in means.items() if sentence]
+        tables = ""
+        for kind, some in kinds.items():
+            table = tolerance_table(some, lambda place: dimension_name(car, place))
+            tables += f"<h4>{kind}</h4>{table._repr_mimebundle_()['text/html']}"
+        now = {name.partition(" [")[0]: value for name, value in summary(car).items()}
+        road = [f"{name}: {words}" for name, value in now.items() if (words := meaning({name: value}))]
         made = [spoken(found), widgets.HTML(views + tables),
                 widgets.HTML("<h4>What they mean on the road (common practice)</h4>"), spoken(road + corner(car))]  # fmt: skip
         for _, axle in car.axles():
@@ -137,8 +138,8 @@ def not_measured(car: Car) -> list[str]:
 def corner(car: Car) -> list[str]:
     """Say how the car stands in a steady corner, solved, where weight, springs and both axles are known."""
     try:
-        ends = [corner_end(car, way) for way in ("left", "right")]
-        return [each.sentence for each in ends] + [f"Simple formulas hold up to {linear_limit(car) / GRAVITY:.2f} g."]
+        ends = [corner_end(car, way).sentence for way in ("left", "right")]
+        return [*ends, f"Simple formulas hold up to {linear_limit(car) / GRAVITY:.2f} g."]
     except SusgeoError:
         return []
 
@@ -147,12 +148,9 @@ class ByHand(Step):
     """The fourth step: the way on paper to any quantity, or a check of one's own."""
 
     def __init__(self, desk: "Desk") -> None:
-        self.name = widgets.Combobox(
-            placeholder="rear roll center height", description="quantity", ensure_option=False, layout=WIDE
-        )
-        self.mine = widgets.Textarea(
-            placeholder="your number or lines; empty shows the way on paper", layout={**WIDE, "height": "90px"}
-        )
+        self.name = _box("quantity", "rear roll center height")
+        words = "your number or lines; empty shows the way on paper"
+        self.mine = widgets.Textarea(placeholder=words, layout={**WIDE, "height": "90px"})
         super().__init__(desk, "By hand", self.name, self.mine)
 
     def made(self, car: Car) -> list[Any]:
@@ -218,9 +216,7 @@ class Explain(Step):
     """The seventh step: the hand calculation of a number on the sheet, as a page for someone else."""
 
     def __init__(self, desk: "Desk") -> None:
-        self.name = widgets.Combobox(
-            placeholder="rear upper link, length", description="number", ensure_option=False, layout=WIDE
-        )
+        self.name = _box("number", "rear upper link, length")
         super().__init__(desk, "Explain", self.name)
 
     def made(self, car: Car) -> list[Any]:
@@ -228,9 +224,8 @@ class Explain(Step):
         self.name.options = explanations(car)
         name = self.name.value.strip() or "rear left lower link, length"
         sheet = explanation_page(car, name)
-        path = self.desk.entries.path.with_name(
-            f"{self.desk.entries.path.stem}, {re.sub(r'[^A-Za-z0-9 ,-]', '', name)}.html"
-        )
+        own = self.desk.entries.path
+        path = own.with_name(f"{own.stem}, {re.sub(r'[^A-Za-z0-9 ,-]', '', name)}.html")
         sheet.save(path)
         return [spoken([f"Written: {path.name}."]), widgets.HTML(sheet._repr_mimebundle_()["text/html"])]
 
@@ -251,8 +246,9 @@ class Desk:
 
     def new(self, car: Car) -> Car:
         """Return the car that was chosen for this one; without a choice, this one."""
-        known = self.after is not None and self._base is not None and not differs(self._base, car)
-        return self.after if known else car  # type: ignore[return-value]
+        if self.after is None or self._base is None or differs(self._base, car):
+            return car
+        return self.after
 
     def _chosen(self) -> None:
         if self._enter is not None:

@@ -6,6 +6,7 @@ spans are common practice, no source: as narrow as every sound car that the cour
 """
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -76,9 +77,22 @@ BETWEEN: dict[str, tuple[tuple[str, str, str, Span], ...]] = {
     "drop link": (("axle", "chassis", "distance", (0.1, 1.5)),),
 }  # fmt: skip
 """How two joints of a part stand to each other: angles in degrees, lead, height and distance in tire radii, width in half tracks."""
+POUND, POUND_AN_INCH = UNITS["mass_units"]["lb"], UNITS["rate_units"]["lb/in"]
+SLIPS: dict[str, tuple[tuple[str, float], ...]] = {
+    "mm": (("Read in inches it is", MM_PER_INCH), ("With the other sign it is", -1)),
+    "in": (("Read in mm it is", 1 / MM_PER_INCH), ("With the other sign it is", -1)),
+    "kg": (("Pounds would be", POUND),),
+    "lb": (("Kilograms would be", 1 / POUND),),
+    "N/mm": (("Pounds per inch would be", POUND_AN_INCH),),
+    "lb/in": (("Newtons per mm would be", 1 / POUND_AN_INCH),),
+    "N m/deg": (("Per radian it would be", math.pi / 180),),
+}
+"""What may have been meant by a number in each unit: words, and how many times the number it then is."""
+SLIPPED_POINT = tuple(("The decimal point may have slipped:", ten) for ten in (10, 0.1, 100, 0.01, 1000, 0.001))
 AXES = ("forward (x)", "sideways (y)", "height (z)")
 WORDS = {"axle": "axle end", "chassis": "chassis end"}
 AGAIN = "Measure both ends again."
+OTHER_SIDE = "Its ends are on the two sides of the car, and y has the other sign there."
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,15 +174,8 @@ def _outside(car: Car, rule: Rule) -> Remark | None:
     def told(number: float) -> str:
         return f"{shown(number, unit or '-')} {unit}".rstrip()
 
-    slips = [("The decimal point may have slipped: ", value * ten) for ten in (10, 0.1, 100, 0.01, 1000, 0.001)]
-    if unit in ("mm", "in"):
-        slips = [("Read in inches it is ", value * MM_PER_INCH) if unit == "mm" else ("Read in mm it is ", value / MM_PER_INCH),
-                 ("With the other sign it is ", -value), *slips]  # fmt: skip
-    other = {"kg": ("Pounds would be ", UNITS["mass_units"]["lb"]), "lb": ("Kilograms would be ", 1 / UNITS["mass_units"]["lb"]),
-             "N/mm": ("Pounds per inch would be ", UNITS["rate_units"]["lb/in"]),
-             "lb/in": ("Newtons per mm would be ", 1 / UNITS["rate_units"]["lb/in"]), "N m/deg": ("Per radian it would be ", math.pi / 180)}  # fmt: skip
-    slips = [(other[unit][0], value * other[unit][1]), *slips] if unit in other else slips
-    likely = next((f" {words}{told(number)}." for words, number in slips if low <= number <= high), "")
+    slips = ((words, value * factor) for words, factor in [*SLIPS.get(unit, ()), *SLIPPED_POINT])
+    likely = next((f" {words} {told(number)}." for words, number in slips if low <= number <= high), "")
     why = f" {rule.why}" if rule.why else likely
     what = rule.what[0].upper() + rule.what[1:]
     return Remark(rule.place, f"{what}: {told(value)}; usual here is {shown(low, unit or '-')} to {told(high)}.{why}")
@@ -204,22 +211,15 @@ def _misplaced(car: Car, part: Part, axle: Axle) -> Iterator[Remark]:
                 why = "Heights count from the ground: from the wheel center upward it would be right."
             elif axis == 1 and span[0] <= value / 2 <= span[1]:
                 why = "Sideways counts from the car's middle: half of it would be right."
-            rule = Rule(
-                f"{place}.{joint}.{'xyz'[axis]}",
-                f"{_words(part)}, {_joint(joint)}, {AXES[axis]}",
-                value,
-                span,
-                "mm",
-                why,
-            )
-            if remark := _outside(car, rule):
+            what = f"{_words(part)}, {_joint(joint)}, {AXES[axis]}"
+            if remark := _outside(car, Rule(f"{place}.{joint}.{'xyz'[axis]}", what, value, span, "mm", why)):
                 yield remark
 
 
 def _words(part: Part) -> str:
     side = next((f"{side} " for side in ("left", "right") if f".{side}" in part.place), "")
-    end = part.place.partition(".")[0].removesuffix("_springs")
-    return f"{end if end != 'shaft' else ''} {side}{part.name}".strip()
+    end = part.place.partition(".")[0].removesuffix("_springs").removesuffix("shaft")
+    return f"{end} {side}{part.name}".strip()
 
 
 def _joint(name: str) -> str:
@@ -240,8 +240,8 @@ def _parts(car: Car, end: str, axle: Axle) -> Iterator[Part]:
     if isinstance(axle, LiveAxle):
         links = [link for group in (axle.lower, axle.upper) for link in group]
         ahead = 1 if end == "rear" or all(link.chassis.x > 0 for link in links) else -1
-        groups: tuple[tuple[str, Group], ...] = (("lower", axle.lower), ("upper", axle.upper))
-        for height, group in groups:
+        for height in ("lower", "upper"):
+            group: Group = getattr(axle, height)
             for number, link in enumerate(group):
                 joints = _points(link, ("axle", "chassis"))
                 (x, y, z), (u, v, w) = joints.values()
@@ -252,15 +252,12 @@ def _parts(car: Car, end: str, axle: Axle) -> Iterator[Part]:
                     name = "upright link"
                 elif height == "lower" and axle.leaves:
                     name = "leaf springs"
-                if is_symmetric(group) and number:
-                    continue
-                place = f"{end}.{height}" + (
-                    ("", ".left", ".right")[number + 1] if len(group) == 2 and not is_symmetric(group) else ""
-                )
-                yield Part(place, name, joints, ahead, -1 if number else 1)
+                alike = len(group) == 1 or is_symmetric(group)
+                side = "" if alike else (".left", ".right")[number]
+                if not (alike and number):  # the right one of a pair alike says nothing new
+                    yield Part(f"{end}.{height}{side}", name, joints, ahead, -1 if number else 1)
         if axle.locator is not None:
-            names = tuple(field for field in BOXES[axle.locator_name])
-            yield Part(f"{end}.locator", axle.locator_name, _points(axle.locator, names))
+            yield Part(f"{end}.locator", name := axle.locator_name, _points(axle.locator, tuple(BOXES[name])))
     else:
         strut = isinstance(axle.upper, StrutLeg)
         yield Part(f"{end}.lower", "lower arm", _points(axle.lower, tuple(BOXES["lower arm"])))
@@ -306,75 +303,50 @@ def _less(second: Place, first: Place) -> Place:
 def _proportions(end: str, axle: Axle, parts: list[Part]) -> Iterator[Rule]:
     """Yield how the joints of one part, both sides, and the parts of one axle stand to each other."""
     radius, half = as_number(axle.tire_radius), as_number(axle.track) / 2
-    sizes, axis = (
-        {"lead": radius, "height": radius, "distance": radius, "width": half},
-        {"width": "y", "skew": "x", "lead": "x"},
-    )
+    sizes = {"lead": radius, "height": radius, "distance": radius, "width": half}
+    axis = {"width": "y", "skew": "x", "lead": "x"}
     for part in parts:
         for first, second, how, (low, high) in BETWEEN.get(part.name, ()):
             size, unit = sizes.get(how, 1.0), "mm" if how in sizes else "deg"
             what = f"{_words(part)}, {how} from {_joint(first)} to {_joint(second)}"
             value = _measured(how, _less(part.joints[second], part.joints[first]))
-            why = (
-                "Its ends are on the two sides of the car, and y has the other sign there."
-                if (how, part.name) == ("width", "Panhard bar")
-                else AGAIN
-            )
+            why = OTHER_SIDE if (how, part.name) == ("width", "Panhard bar") else AGAIN
             yield Rule(f"{part.place}.{second}.{axis.get(how, 'z')}", what, value, (low * size, high * size), unit, why)
     by_place = {part.place: part for part in parts}
     for left in parts:
-        right = by_place.get(left.place.removesuffix("left") + "right") if left.place.endswith(".left") else None
-        for joint, (x, y, z) in left.joints.items() if right else ():
-            apart = _less(right.joints[joint], (x, -y, z))  # type: ignore[union-attr]
+        right = by_place.get(re.sub(r"\.left$", ".right", left.place), left)
+        for joint, (x, y, z) in left.joints.items() if right is not left else ():
+            apart = _less(right.joints[joint], (x, -y, z))
             for letter, value, most in zip("xyz", apart, (0.3, 0.35, 0.25), strict=True):
                 what = f"{_words(left).replace('left ', '')}, {_joint(joint)}, {letter}: right side against left"
-                yield Rule(f"{right.place}.{joint}.{letter}", what, value, (-most * radius, most * radius), "mm", AGAIN)  # type: ignore[union-attr]
+                yield Rule(f"{right.place}.{joint}.{letter}", what, value, (-most * radius, most * radius), "mm", AGAIN)
     if isinstance(axle, LiveAxle):
         if axle.upper and not any(part.name == "upright link" for part in parts):
             above = as_number(axle.upper[0].axle.z) - as_number(axle.lower[0].axle.z)
-            why = "Are upper and lower links exchanged?"
-            yield Rule(
-                f"{end}.upper",
-                f"{end} upper links over the lower ones, axle ends",
-                above,
-                (0.3 * radius, 1.6 * radius),
-                "mm",
-                why,
-            )
+            what, why = f"{end} upper links over the lower ones, axle ends", "Are upper and lower links exchanged?"
+            yield Rule(f"{end}.upper", what, above, (0.3 * radius, 1.6 * radius), "mm", why)
     elif "ball_joint" in (top := by_place[f"{end}.upper"].joints):
         lean = _less(by_place[f"{end}.lower"].joints["ball_joint"], top["ball_joint"])
-        for letter, way, value, span in (
+        for letter, way, out, span in (
             ("x", "rearward", lean[0], (-11.0, 22.0)),
             ("y", "inward", lean[1], (-8.0, 25.0)),
         ):
-            yield Rule(
-                f"{end}.upper.ball_joint.{letter}",
-                f"{end} steering axis, top {way}",
-                _angle(value, lean[2]),
-                span,
-                "deg",
-                AGAIN,
-            )
+            what, value = f"{end} steering axis, top {way}", _angle(out, lean[2])
+            yield Rule(f"{end}.upper.ball_joint.{letter}", what, value, span, "deg", AGAIN)
 
 
 def _weight(car: Car) -> Iterator[Rule]:
-    """Yield what the car weighs, where, and how its brakes share."""
     if car.brake_front_share is not None:
-        why = "Sound brakes do more than half in front."
-        yield Rule(
-            "brake_front_share", "front share of the brakes", as_number(car.brake_front_share), (0.5, 0.85), "", why
-        )
+        share, why = as_number(car.brake_front_share), "Sound brakes do more than half in front."
+        yield Rule("brake_front_share", "front share of the brakes", share, (0.5, 0.85), "", why)
     if (weight := car.weight) is None:
         return
     mass, share, (_, axle) = as_number(weight.mass), as_number(weight.front_share), next(car.axles())
     area, radius = as_number(car.wheelbase) * as_number(axle.track) / 1e6, as_number(axle.tire_radius)
+    height, why = as_number(weight.cg_height), "It is front mass over whole mass."
     yield Rule("weight.mass", "mass of the car", mass, (120 * area, 520 * area), "kg")
-    yield Rule(
-        "weight.front_share", "front share of the mass", share, (0.38, 0.7), "", "It is front mass over whole mass."
-    )
-    yield Rule(
-        "weight.cg_height", "height of the center of gravity", as_number(weight.cg_height), (radius, 2.6 * radius), "mm"
-    )
+    yield Rule("weight.front_share", "front share of the mass", share, (0.38, 0.7), "", why)
+    yield Rule("weight.cg_height", "height of the center of gravity", height, (radius, 2.6 * radius), "mm")
     for end, part, most in (("front", share, 0.16), ("rear", 1 - share, 0.24)):
         if own := as_number(getattr(weight, f"{end}_unsprung_mass")):
             why = "The scales show less on this axle than it weighs itself." if own >= part * mass else ""
@@ -383,7 +355,6 @@ def _weight(car: Car) -> Iterator[Rule]:
 
 
 def _springs(car: Car) -> Iterator[Rule]:
-    """Yield the springs, anti-roll bars and propeller shaft."""
     for end, axle in car.axles():
         springs: Springs | None = getattr(car, f"{end}_springs")
         if springs is None:
@@ -401,20 +372,13 @@ def _springs(car: Car) -> Iterator[Rule]:
             why = "It is from the left spring to the right one; for an independent wheel it is the track."
             span = (low * track, high * track)
             yield Rule(f"{place}.spacing", f"{end} spring spacing", as_number(springs.spacing), span, "mm", why)
-        yield Rule(
-            f"{place}.anti_roll_rate", f"{end} anti-roll bar", as_number(springs.anti_roll_rate), (0, 450), "N m/deg"
-        )
+        stiff = as_number(springs.anti_roll_rate)
+        yield Rule(f"{place}.anti_roll_rate", f"{end} anti-roll bar", stiff, (0, 450), "N m/deg")
         sizes = {"diameter": (10.0, 40.0), "span": (0.35 * track, track), "arm": (0.3 * radius, 1.6 * radius)}
         for field, span in sizes.items() if springs.bar else ():
             value = as_number(getattr(springs.bar, field))
             yield Rule(f"{place}.bar.{field}", f"{end} anti-roll bar, {field}", value, span, "mm")
     for joint, bend in zip(("gearbox", "pinion"), car.shaft.joint_angles if car.shaft else (), strict=False):
+        what = f"{joint} joint of the propeller shaft, bend"
         why = "Look at the sign of its angle: positive is rising toward the front."
-        yield Rule(
-            f"shaft.{joint}_angle",
-            f"{joint} joint of the propeller shaft, bend",
-            as_number(degrees(bend)),
-            (0, 4.6),
-            "deg",
-            why,
-        )
+        yield Rule(f"shaft.{joint}_angle", what, as_number(degrees(bend)), (0, 4.6), "deg", why)

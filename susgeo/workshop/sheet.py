@@ -34,19 +34,15 @@ def build_page(
         per_turn: how much longer a rod gets by a turn of its adjuster: 3 mm, or a tenth of an inch.
         units: of all lengths here and on the sheet; None takes the car file's.
     """
-    unit: Literal["mm", "in"] = car.units if units is None else units
+    unit: Literal["mm", "in"] = units or car.units
     inches = unit == "in"
     scale = MM_PER_INCH if inches else 1.0
     low_to_high = tuple(height * scale for height in heights or ((-2.5, 0.0, 2.5) if inches else (-60.0, 0.0, 60.0)))
     error = (1 / 32 if inches else 1.0) if error is None else error
     per_turn = (0.1 if inches else 3.0) if per_turn is None else per_turn
-    if (
-        len(low_to_high) != 3
-        or sorted(low_to_high) != list(low_to_high)
-        or not (error > 0 and per_turn > 0 and limit > 0)
-    ):
-        raise SusgeoError(
-            "The sheet needs three heights, droop, rest and bump, and error, limit and per_turn above zero."
-        )
+    rising = len(low_to_high) == 3 and sorted(low_to_high) == list(low_to_high)
+    if not rising or not all(one > 0 for one in (error, per_turn, limit)):
+        problem = "The sheet needs three heights, droop, rest and bump, and error, limit and per_turn above zero."
+        raise SusgeoError(problem)
     plan = Plan(car, after or car, unit, low_to_high, given or Conditions(), error * scale, limit, per_turn * scale)
     return build_sheet(plan, paper)
