@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, product
 from typing import Any
 
@@ -113,12 +113,20 @@ def next_step(task: Task, car: Car, chosen: Mapping[str, float]) -> dict[str, fl
 
 def _slopes(task: Task, car: Car, chosen: Mapping[str, float]) -> tuple[Any, dict[str, list[float]]]:
     """Return what each wish still lacks, and what the whole of each bracket would do, in parts of its tolerance."""
-    missing = np.array([one.lacks for one in outcomes(task, car, chosen)])
-    rates = {}
-    for name in task.move:
-        ends = (outcomes(task, car, {**chosen, name: chosen[name] + side / 2}) for side in (-1, 1))
-        rates[name] = [(a.lacks - b.lacks) * _span(task, name) for a, b in zip(*ends, strict=True)]
-    return missing, rates
+    beside = ({**chosen, name: chosen[name] + side / 2} for name in task.move for side in (-1, 1))
+    here, *ends = _outcomes_of_each(task, car, [chosen, *beside])
+    rates = {
+        name: [(a.lacks - b.lacks) * _span(task, name) for a, b in zip(*pair, strict=True)]
+        for name, *pair in zip(task.move, ends[::2], ends[1::2], strict=True)
+    }
+    return np.array([one.lacks for one in here]), rates
+
+
+def _outcomes_of_each(task: Task, car: Car, choices: Sequence[Mapping[str, float]]) -> list[list[Outcome]]:
+    """Return what each of several choices makes of the car, all worked out at once."""
+    many = outcomes(task, car, {name: np.array([one[name] for one in choices]) for name in choices[0]})
+    rows = zip(*(np.broadcast_to(one.value, len(choices)).tolist() for one in many), strict=True)
+    return [[replace(one, value=value) for one, value in zip(many, row, strict=True)] for row in rows]
 
 
 def _span(task: Task, name: str) -> float:
@@ -147,7 +155,7 @@ def which_way(task: Task, car: Car, chosen: Mapping[str, float]) -> str:
         small = min(1.0, LITTLE / max(map(abs, steps.values())))
         with suppress(SusgeoError):
             moves = ({name: chosen[name] + part * step for name, step in steps.items()} for part in (small, 1.0))
-            return [outcomes(task, car, {**chosen, **move}) for move in moves]
+            return _outcomes_of_each(task, car, [{**chosen, **move} for move in moves])
         return []
 
     def helps(steps: Mapping[str, float], wishes: Sequence[Outcome], least: int) -> bool:
