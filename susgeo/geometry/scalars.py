@@ -180,7 +180,8 @@ def settle(parts: tuple[Scalar, ...], factors: Iterable[Iterable[Scalar]], sente
         undefined = all(map(_vanishes, parts))
     elif any(isinstance(part, float | Dual) for part in parts):
         limit = ROUNDING * math.prod(map(magnitude, factors))
-        undefined = all(np.all(abs(part) <= limit) for part in parts)  # the size may be an array's
+        zero = (abs(part) <= limit for part in parts)  # the size may be an array's
+        undefined = all(one.all() if is_array(one) else one for one in zero)
     else:
         undefined = not any(parts)
     if undefined:

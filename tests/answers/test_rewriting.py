@@ -5,6 +5,7 @@ import math
 import random
 import statistics
 import time
+from functools import cache
 
 import numpy as np
 import sympy as sp
@@ -63,6 +64,12 @@ def near_forms(e, draw):
     ])  # fmt: skip
 
 
+@cache
+def quick(names, e):
+    """A function of an expression that takes arrays: for the truth, which each text is held against, made once."""
+    return sp.lambdify(names, e, [OWN, "numpy"])
+
+
 def agrees(key, text, truth, names, spans):
     """Whether a text's value is the truth's on 60 random cars, of either sign: by NumPy, with none of the checker in it."""
     draw, student = random.Random(key + text), read_formula(text, names)
@@ -75,9 +82,7 @@ def agrees(key, text, truth, names, spans):
     if "d_i" in names:  # a tube's bore is smaller than the tube
         columns[order.index("d_i")] *= columns[order.index("d")] / 3
     with np.errstate(all="ignore"):
-        a, b = (
-            sp.lambdify([names[n] for n in order], e, [OWN, "numpy"])(*columns) + np.zeros(60) for e in (student, truth)
-        )
+        a, b = (quick(tuple(names[n] for n in order), e)(*columns) + np.zeros(60) for e in (student, truth))
     known = np.isfinite(b)
     return bool(
         known.sum() > 5 and np.allclose(a[known & np.isfinite(a)], b[known & np.isfinite(a)], rtol=1e-9)

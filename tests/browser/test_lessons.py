@@ -15,7 +15,7 @@ from susgeo.classroom.practice import answers_of
 
 NOTEBOOKS = Path(__file__).resolve().parents[2] / "notebooks"
 LESSONS = sorted(NOTEBOOKS.glob("[0-9]*.ipynb"))
-RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa"]}}
+RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa"]}, "resultTypes": ["violations"]}
 HANDLES = {"include": [[".jp-OutputArea"]], "exclude": [[".noUi-handle"], [".jp-OutputPrompt"]]}
 """The handle of ipywidgets' slider can be given no name; the field beside it has one and does the same."""
 TRACKS = "cell => [...cell.querySelectorAll('.noUi-base')].map(one => one.getBoundingClientRect().width)"

@@ -15,7 +15,10 @@ from playwright.sync_api import BrowserContext, Page
 
 ROOT = Path(__file__).resolve().parents[2]
 LESSONS = sorted((ROOT / "notebooks").glob("*.ipynb"))
-RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa", "best-practice"]}}
+RULES = {
+    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa", "best-practice"]},
+    "resultTypes": ["violations"],
+}
 OURS = {"exclude": [[".jp-InputPrompt"], [".jp-OutputPrompt"], [".highlight"]]}
 """Numbers of cells and colors of code are nbconvert's own."""
 WIDER = """() => [...document.querySelectorAll(".jp-Cell *")].filter(one => {
