@@ -39,12 +39,7 @@ def contents(student: str = "", folder: Path | str = ".", lesson: str = "") -> P
             keys = [key for key in tasks if key[:2] == number]
             done = sum(kept.get(key) == "right" for key in keys)
             rows.append((title, file, f"{done} of {len(keys)} tasks done" if keys else ""))
-    cells = "".join(
-        f'<tr><td style="{CELL}left">{_link(name, file)}</td><td style="{CELL}left">{word}</td></tr>'
-        for name, file, word in rows
-    )
-    return Page(f"<table>{cells}</table>", "\n".join(f"{name}  {word}".rstrip() for name, _, word in rows))
-
-
-def _link(name: str, file: str) -> str:
-    return f'<a href="{Path(file).name}">{html.escape(name)}</a>' if file else html.escape(name)
+    linked = ((f'<a href="{file}">{html.escape(name)}</a>' if file else name, word) for name, file, word in rows)
+    cell = f'<td style="{CELL}left">'
+    table = "".join(f"<tr>{cell}{name}</td>{cell}{word}</td></tr>" for name, word in linked)
+    return Page(f"<table>{table}</table>", "\n".join(f"{name}  {word}".rstrip() for name, _, word in rows))

@@ -61,10 +61,8 @@ def question(task: Task, car: Car, known: Mapping[str, Figure], show: Show = vec
         rest = [f"{row[0]} = {row[1]} ({row[2]})" for row in rows if row[0] in left_out]
         many = len(rest) > MOST_MEASURED
         aside = f"<p>Also given: {html.escape('; '.join(rest))}.</p>" if rest and not many else ""
-        table = (
-            f"{picture}{aside}<details{' open' if many else ''}>"
-            f'<summary style="display: list-item">The figures as a table</summary>{table}</details>'
-        )
+        head = '<summary style="display: list-item">The figures as a table</summary>'
+        table = f"{picture}{aside}<details{' open' if many else ''}>{head}{table}</details>"
     head = f"<p><strong>Task {task.key}.</strong> {html.escape(task.ask)}</p>{html_rows(chosen) if chosen else ''}"
     lines = ("  " + "  ".join(filter(None, row)) for row in (*chosen, *rows))
     text = "\n".join([f"Task {task.key}. {task.ask}", *lines, how])
@@ -83,16 +81,10 @@ def rows_of(task: Task, car: Car, known: Mapping[str, Figure]) -> list[tuple[str
 
 def choices_of(task: Task, car: Car) -> list[tuple[str, str, str]]:
     """Return what may be chosen, each with its range, and what is wanted; nothing where it is no choice."""
-    present = figures(car)
-    rows = [
-        (
-            name,
-            f"{low:g} to {high:g} mm; as it stands {as_given(present[name])}"
-            + ("" if low <= present[name].value <= high else ", outside that range"),
-            words,
-        )
-        for name, (words, low, high) in task.move.items()
-    ]
+    present, rows = figures(car), []
+    for name, (words, low, high) in task.move.items():
+        beyond = "" if low <= present[name].value <= high else ", outside that range"
+        rows.append((name, f"{low:g} to {high:g} mm; as it stands {as_given(present[name])}{beyond}", words))
     told = task.kind == "choice" and any(name.startswith(TOLD) for name in task.want)
     there = outcomes(task, car, {name: present[name].value for name in task.move}) if told else ()
     now = {one.name: f"; as it stands {significant(one.value, 2)}" for one in there if one.name == TOLD}

@@ -93,10 +93,8 @@ def samples(task: Task, calculation: Calculation, car: Car) -> Iterator[dict[str
         chosen = {name: values[name] for name in task.symbols if name in values}  # a slip may use one that is not there
         if trial > 6:
             turns = draws("which way", task.key, trial)
-            chosen = {
-                name: -value if either_way(calculation, name) and next(turns) % 2 else value
-                for name, value in chosen.items()
-            }
+            turned = {name for name in chosen if either_way(calculation, name) and next(turns) % 2}
+            chosen = {name: -value if name in turned else value for name, value in chosen.items()}
         if all(map(math.isfinite, chosen.values())):
             # Decimals such as people write; the exact value of a float would be a fraction of 50 digits.
             yield {name: Fraction(f"{value:.6g}") for name, value in chosen.items()}
