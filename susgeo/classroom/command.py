@@ -1,6 +1,7 @@
 """The instructor's commands: ``python -m susgeo class make COURSE``, and so on; started by the launcher."""
 
 import argparse
+import os
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -38,11 +39,16 @@ def main(arguments: list[str]) -> int:
             stream.reconfigure(errors="replace")  # a name that an old terminal cannot show stops nothing
     command, *rest = arguments or ["help"]
     run = COMMANDS.get(command)
-    if run is None or "-h" in rest or "--help" in rest:
-        print(USAGE)
-        return 0 if command in ("help", "-h", "--help") or run else 2
     try:
-        return run(rest)
+        if run is None or "-h" in rest or "--help" in rest:
+            print(USAGE, flush=True)
+            return 0 if command in ("help", "-h", "--help") or run else 2
+        status = run(rest)
+        sys.stdout.flush()
+        return status
+    except BrokenPipeError:  # whoever read what this says has gone, as "| head" does
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        return 1
     except SusgeoError as problem:
         print(problem, file=sys.stderr)
     except OSError as problem:
