@@ -256,8 +256,8 @@ def jacking(car: Car, end: Literal["front", "rear"]) -> Scalar:
 def lift_acceleration(car: Car, end: Literal["front", "rear"]) -> Scalar:
     """Return the lateral acceleration at which an axle's inner tire carries nothing more, in m/s^2.
 
-    The smaller of the two axles' is true; the other would come later and otherwise, since from the first lift on
-    the axle in the air takes no more load. Whether the tires can hold so much is another question.
+    On paper: no result beyond :func:`linear_limit`. Where a tire lifts says :func:`susgeo.loads.corner.corner_end`.
+    Whether the tires can hold so much is another question.
     """
     unit = getattr(cornering(car, 1), end)
     return quotient(unit.left + unit.right, 2 * unit.transfer)
