@@ -93,10 +93,7 @@ class Cornering:
         limit, size = linear_limit(self._car), float(np.nanmax(np.abs(plain(self.acceleration))))
         if size <= limit:
             return ""
-        return (
-            f"At {size / GRAVITY:.3g} g roll and tire loads are no longer within 5 %: for this car the simple formulas "
-            f"hold up to {limit / GRAVITY:.3g} g. Take solve_corner(car, lateral)."
-        )
+        return f"At {size / GRAVITY:.3g} g roll and tire loads are no longer within 5 %. {holds(limit)} Take solve_corner(car, lateral)."
 
     @property
     def tires(self) -> dict[str, Scalar]:
@@ -220,7 +217,7 @@ def cornering(car: Car, acceleration: Scalar) -> Cornering:
     >>> {tire: round(load) for tire, load in corner.tires.items()}, corner.warning
     ({'front left': 2321, 'front right': 3610, 'rear left': 1723, 'rear right': 2938}, '')
     >>> print(cornering(load_car("data/club_coupe.toml"), 0.6 * GRAVITY).warning)
-    At 0.6 g roll and tire loads are no longer within 5 %: for this car the simple formulas hold up to 0.324 g. Take solve_corner(car, lateral).
+    At 0.6 g roll and tire loads are no longer within 5 %. Simple formulas hold up to 0.324 g. Take solve_corner(car, lateral).
     """
     acceleration = finite(acceleration, "The lateral acceleration")
     masses, weight, roll = _masses(car), weighed(car), roll_gradient(car) * acceleration
@@ -261,6 +258,19 @@ def lift_acceleration(car: Car, end: Literal["front", "rear"]) -> Scalar:
     """
     unit = getattr(cornering(car, 1), end)
     return quotient(unit.left + unit.right, 2 * unit.transfer)
+
+
+def holds(limit: float) -> str:
+    """Return in a sentence what a linear limit means.
+
+    >>> holds(0.32 * GRAVITY)
+    'Simple formulas hold up to 0.32 g.'
+    """
+    if limit:
+        return f"Simple formulas hold up to {limit / GRAVITY:.3g} g."
+    return (
+        "Simple formulas hold nowhere on this car: from the start its weight tips the body otherwise than they have it."
+    )
 
 
 def linear_limit(car: Car, within: float = 0.05, sharing: Sharing = "load") -> float:

@@ -23,7 +23,7 @@ from ..car.write import save_car
 from ..errors import SusgeoError
 from ..geometry.measure import MM_PER_INCH
 from ..loads.corner import corner_end
-from ..loads.cornering import GRAVITY, linear_limit
+from ..loads.cornering import holds, linear_limit
 from ..results.many import Conditions
 from ..results.places import dimension_name
 from ..results.quantities import QUANTITIES, find, numbers, summary
@@ -139,7 +139,7 @@ def corner(car: Car) -> list[str]:
     """Say how the car stands in a steady corner, solved, where weight, springs and both axles are known."""
     try:
         ends = [corner_end(car, way).sentence for way in ("left", "right")]
-        return [*ends, f"Simple formulas hold up to {linear_limit(car) / GRAVITY:.2f} g."]
+        return [*ends, holds(linear_limit(car))]
     except SusgeoError:
         return []
 

@@ -83,7 +83,7 @@ def in_turns(car, sizes):
 
 
 if __name__ == "__main__":
-    for name in ("club_coupe", "double_wishbone", "live_front"):
+    for name in ("club_coupe", "double_wishbone", "live_front", "torque_arm"):
         car, sizes = load_car(DATA / f"{name}.toml"), np.linspace(0.01, 0.6, 50) * GRAVITY
         solve_corner(car, sizes)
         theirs, ours, found, evaluations, corner = in_turns(car, sizes)

@@ -35,6 +35,7 @@ from susgeo import (
     slope,
     summary,
 )
+from susgeo.car.coils import Coil
 from susgeo.car.front import StrutLeg
 from susgeo.loads.cornering import GRAVITY, lift_acceleration, moment_arm, roll_stiffness
 
@@ -278,12 +279,13 @@ def test_where_an_inner_tire_would_lift_by_free_bodies():
 def test_beyond_the_linear_limit_a_sentence_says_so():
     """The coupe's is 0.32 g, since 1.808 degrees of 1.890 are within 5 % at 0.3 g and 3.013 of 3.423 at 0.5 g are not."""
     car = load_car(DATA / "club_coupe.toml")
-    limit = linear_limit(car)
+    limit, coils = linear_limit(car), Springs(coil=Coil(Point(2, 530, 215), Point(-4, 430, 560), "knuckle", rate=30))
     for size in (limit, -limit, 0.0, np.array([[0.0, -limit], [math.nan, limit]])):
         assert cornering(car, size).warning == ""
     for size in (0.5 * GRAVITY, -0.5 * GRAVITY, np.array([0.1, -0.5, math.nan]) * GRAVITY):
         assert cornering(car, size).warning.startswith("At 0.5 g roll and tire loads are no longer within 5 %")
         assert "hold up to 0.324 g. Take solve_corner(car, lateral)." in cornering(car, size).warning
+    assert "hold nowhere" in cornering(replace(car, front_springs=coils), 1.0).warning
     assert cornering(car, 1.001 * limit).warning
     with pytest.raises(SusgeoError, match="many cars"):
         _ = cornering(moved(car, {"weight.cg_height": np.array([500.0, 520.0])}), 3.0).warning
