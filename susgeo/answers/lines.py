@@ -173,7 +173,7 @@ def _opened(text: str, part: sympy.Expr, page: Ledger) -> tuple[sympy.Expr, dict
 
     def name(found: re.Match[str]) -> str:
         number = float(found[0])
-        if text[: found.start()].rstrip().endswith(("^", "**")) or number in EXACT | page.figures:
+        if text[: found.start()].rstrip().endswith(("^", "**")) or number in EXACT or number in page.figures:
             return found[0]
         new = f"number{len(values)}"
         values[new], halves[new] = number, last_digit(found[0]) / 2

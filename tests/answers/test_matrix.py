@@ -110,7 +110,9 @@ def test_blank_words_wrong_unit_and_hostile_text(key):
     for words in ("about three", "no idea", "nan", "inf", float("nan"), float("inf"), True, 1j, [1, 2], {}, object()):
         assert lesson.check(key, words, keep=False).kind == "unreadable", words
     for text in HOSTILE:
-        assert lesson.check(key, text, keep=False).kind == "unreadable", text[:40]
+        verdict = lesson.check(key, text, keep=False)
+        assert verdict.kind == "unreadable", text[:40]
+        assert ("a line for each step is enough" in verdict.sentences[0]) == (len(text) > 1e6)  # before it is read
     if task.kind == "number":
         unit = CALCULATIONS[task.of].step(task.find).unit
         verdict = lesson.check(key, f"1 {OTHER_UNIT[unit]}", keep=False)
