@@ -266,6 +266,7 @@ class Task:
         tolerance: how far a number may be off, in its unit.
         move: for a choice, the dimensions that may change, place to (words, lowest, highest).
         want: for a choice, quantity in the car's summary to (target, tolerance).
+        start: for a choice, quantity in the car's summary to (lowest, highest) as dealt, so that the question's words are true.
         rests_on: for a choice, the lines it can be found by on paper, such as "squat.AS"; their figures are given.
         hint: one sentence, shown with a wrong answer that no known mistake explains.
         given: figures set by this question, name to (value, unit, words); degrees become radians.
@@ -284,6 +285,7 @@ class Task:
     tolerance: float = 0.0
     move: Mapping[str, tuple[str, float, float]] = field(default_factory=dict)
     want: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    start: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     rests_on: tuple[str, ...] = ()
     hint: str = ""
     given: Mapping[str, tuple[float, str, str]] = field(default_factory=dict)
@@ -323,7 +325,7 @@ def library() -> tuple[dict[str, Calculation], dict[str, Task]]:
         for key, entry in content.get("calculation", {}).items():
             calculations[key] = _calculation(key, entry)
         for entry in content.get("task", []):
-            for name in ("given", "move", "want"):
+            for name in ("given", "move", "want", "start"):
                 entry[name] = {key: tuple(value) for key, value in entry.get(name, {}).items()}
             entry["given"] = _given(entry["given"])
             lists = {name: tuple(entry.get(name, ())) for name in ("symbols", "positive", "rests_on")}

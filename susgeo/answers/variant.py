@@ -26,6 +26,7 @@ from ..files import DATA
 from ..geometry.scalars import is_array
 from ..geometry.space import Point
 from .calculation import SLIPS, Calculation, Task, library
+from .choices import outcomes
 from .figures import figures
 from .paper import last_digit, on_paper, written
 
@@ -131,6 +132,7 @@ def variants(students: Sequence[str], lesson: str, base: Car, tasks: Sequence[Ta
             break
         cars = shaken(base, side_by_side([draws(student, lesson, trial) for student, trial in whose]))
         apart = [clearly_apart(cars, task, printed().get(lesson, ())) for task in tasks if task.find]
+        apart += [is_open(cars, task) for task in tasks if task.want]
         suited = np.logical_and.reduce(np.broadcast_arrays(np.ones(len(whose), bool), *apart))
         for student, trial in (who for who, suits in zip(whose, suited, strict=True) if suits):
             if student not in found and is_located(car := shaken(base, draws(student, lesson, trial))):
@@ -139,6 +141,16 @@ def variants(students: Sequence[str], lesson: str, base: Car, tasks: Sequence[Ta
     if missing:
         raise SusgeoError(f"No suitable figures were found for {missing[0]!r} in lesson {lesson}.")
     return [found[student] for student in students]
+
+
+@np.errstate(all="ignore")
+def is_open(cars: Car, task: Task) -> Any:
+    """Tell whether a choice is still to be made on a car, or on many in one, and what its question says of them is true."""
+    found = outcomes(replace(task, want={**dict.fromkeys(task.start, (0.0, 0.0)), **task.want}), cars, {})
+    value = {f"{one.name} [{one.unit}]": one.value for one in found}
+    told = [(low <= value[name]) & (value[name] <= high) for name, (low, high) in task.start.items()]
+    met = [abs(value[name] - wanted) <= within for name, (wanted, within) in task.want.items()]
+    return np.logical_and.reduce(np.broadcast_arrays(~np.logical_and.reduce(np.broadcast_arrays(*met)), *told))
 
 
 def is_located(car: Car) -> bool:

@@ -1,6 +1,7 @@
 """Figures of one's own: the same for ever, plausible, fair."""
 
 import hashlib
+from dataclasses import replace
 
 import pytest
 
@@ -8,7 +9,7 @@ from susgeo import load_car
 from susgeo.answers.calculation import LESSONS, library
 from susgeo.answers.choices import outcomes
 from susgeo.answers.figures import figures
-from susgeo.answers.variant import clearly_apart, draws, variant, variants
+from susgeo.answers.variant import clearly_apart, draws, is_open, variant, variants
 
 TASKS = library()[1]
 CARS = sorted({(task.lesson, task.car) for task in TASKS.values()})
@@ -41,6 +42,10 @@ def test_two_hundred_students_get_fair_figures(lesson, name):
     for number, car in enumerate(cars):
         if number % 10 == 0:  # one by one, as no batch could spoil it
             assert all(clearly_apart(car, task) for task in tasks if task.find)
+        for task in (task for task in tasks if task.want and number % 4 == 0):  # nothing is chosen yet, and its words are true
+            assert not all(one.met for one in outcomes(task, car, {})), (number, task.key)
+            for one in outcomes(replace(task, want=task.start), car, {}):  # lowest and highest stand in as wanted, within
+                assert one.wanted <= one.value <= one.within, (number, task.key, str(one))
         measured = figures(car)
         for symbol, figure in figures(base).items():
             if figure.unit == "mm":
@@ -49,6 +54,12 @@ def test_two_hundred_students_get_fair_figures(lesson, name):
                 )
         seen.add(tuple(figure.value for figure in measured.values()))
     assert len(seen) == 200
+
+
+@pytest.mark.parametrize("key", [key for key, task in TASKS.items() if task.want])
+def test_a_choice_is_still_open_on_the_clubs_own_car(key):
+    task = TASKS[key]
+    assert is_open(load_car(LESSONS.parent / f"{task.car}.toml"), task)
 
 
 def middles(task, car):
