@@ -68,8 +68,8 @@ def place_labels(
     """Return for each label the box of its words in pixels, its candidate, the words in their lines, and if it is free.
 
     Candidates lie in sixteen directions at thirteen distances; none leaves the panel. The nearest that covers no word,
-    dot or line, and whose leader crosses none and no word, is taken; if there is none, words are broken into shorter
-    lines, then those that found no place choose first, then what covers least has to do. A label keeps its candidate
+    dot or line, and whose leader crosses no other and no word, is taken, a little farther away where its leader then
+    crosses no joint and no link; if there is none, words are broken into shorter lines, then those that found no place choose first, then what covers least has to do. A label keeps its candidate
     of before, in a drawing that moves, as long as that covers nothing.
 
     Args:
@@ -82,6 +82,11 @@ def place_labels(
 
     names, points = _lettered(labels, np.asarray(anchors), dots)
 
+    parts = strokes[pens[:, 1] >= 40]  # what lies on top: links and their lines
+
+    def others(place: Any) -> Any:
+        return dots[((place < dots[:, :2]) | (dots[:, 2:] < place)).any(1)]
+
     def look(k: int, words: str, which: Any, taken: Any, leaders: Any) -> tuple[float, Any, int]:
         place, kept = np.asarray(anchors)[k], before[k]
         half = np.array(lettering(words).shape[::-1]) / 2
@@ -93,6 +98,8 @@ def place_labels(
         covered = 1e4 * _overlaps(boxes, taken).sum(1) + 30 * _overlaps(boxes, dots).sum(1)
         covered += _crosses(boxes, strokes, pens[:, 0]) @ pens[:, 1] + 80 * _crosses(boxes, leaders).sum(1)
         covered += far * 80 * (_crosses(taken, ways).sum(0) + _cut(ways, leaders).sum(1))
+        short = np.hstack([ways[:, :2], place + (ways[:, :2] - place) * 0.15])
+        covered += far * CROSSED * (_crosses(others(place), short).sum(0) + _cut(short, parts).sum(1))
         covered += 1e3 * (2 * half > box[2:] - box[:2]).any()
         if names[k]:
             covered += 60 * (~far & _strays(ways, boxes, points))
@@ -122,15 +129,15 @@ def place_labels(
                 one = (*look(k, words, which, taken, leaders), words)
                 if k not in found or one[0] < found[k][0]:
                     found[k] = one
-                if not one[0]:
+                if not one[0] or (found[k][0] < COVERED and which == slice(None)):
                     break
             boxes = found[k][1][None]
             taken = np.vstack([taken, boxes + [-2, -1, 2, 1]])
             way, far = leader(boxes, place)
             leaders = np.vstack([leaders, way[far]])
-        best = min(best, (sum(one[0] for one in found.values()), [(*found[k][1:], not found[k][0]) for k in range(len(labels))]),
+        best = min(best, (sum(one[0] for one in found.values()), [(*found[k][1:], found[k][0] < COVERED) for k in range(len(labels))]),
                    key=lambda one: one[0])  # fmt: skip
-        stuck = [k for k in order if found[k][0]]
+        stuck = [k for k in order if found[k][0] >= COVERED]
         if not stuck:
             break
         order = stuck + [k for k in reversed(order) if k not in stuck]
@@ -166,6 +173,8 @@ def shorter(words: str, room: int) -> str:
 
 CLOSE = 12
 """Words up to so many pixels from their place need no leader."""
+CROSSED, COVERED = 4.0, 20.0
+"""What a leader costs that crosses a link or a joint, as 20 pixels of length do; from where on words cover something."""
 _DISTANCES = np.array([3.0, 8, 14, 22, 32, 46, 64, 86, 112, 142, 180, 230, 290])
 _DIRECTIONS = np.array([(1, 1), (1, -1), (-1, 1), (-1, -1), (0, 1), (0, -1), (1, 0), (-1, 0),
                         (0.5, 1), (0.5, -1), (-0.5, 1), (-0.5, -1), (1, 0.5), (1, -0.5), (-1, 0.5), (-1, -0.5)])  # fmt: skip

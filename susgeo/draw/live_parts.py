@@ -171,7 +171,8 @@ def convergence(sketch: Sketch, axle: LiveAxle) -> None:
         sketch.step(f"Extend the {height} links' lines.")
         for link in group:
             sketch.reach(f"{link.name} line", link.axle, link.chassis, meeting)
-        name = f"{height} links meet"
+        letter = {"lower": "Q", "upper": "P"}[height]
+        name = f"{letter}, {height} links meet" if sketch.roomy else letter
         start, hint = middle(*(link.axle for link in group)), middle(*(link.chassis for link in group))
         sketch.spot(f"{height} meeting", meeting, name, start, hint, role="meet")
         place = words_for(sketch, meeting)
@@ -226,12 +227,12 @@ def roll_axis(sketch: Sketch, axle: LiveAxle) -> None:
     axis = axle.roll_axis
     if sketch.view == "side":
         if axle.is_symmetric:
-            for name, point in axle.axis_points:
+            for letter, (name, point) in zip("PQ", axle.axis_points, strict=True):
                 meet = "meet" if name.endswith("links") else "crosses the center plane"
                 sketch.step(f"Mark where the {name} {meet}.")
                 start = (0.0, float(axle.roll_center_height))
                 hint = (1.0, start[1] + float(axle.roll_axis_slope))
-                words = f"{name} meet" if name.endswith("links") else name
+                words = f"{letter}, {name}{' meet' * name.endswith('links')}" if sketch.roomy else letter
                 sketch.spot(f"{name} point", point, words, start, hint, "meet")
         sketch.step("Join them: the roll axis.")
         sketch.line("roll axis", axis)

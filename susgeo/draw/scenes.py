@@ -286,10 +286,12 @@ def squat_line(sketch: Sketch, car: Car) -> None:
         sketch.path("level", [(sketch.window[0] if sketch.roomy else 0.8 * ahead, height), (sketch.window[1], height)],
                     "construction")  # fmt: skip
         if sketch.roomy:
-            sketch.label("level name", (0.3 * ahead, height), "100 %", "note")
+            sketch.label("level name", (0.3 * ahead, height), "h: 100 %", "note")
         share, beside = 100 * ahead * slope / height, sketch.window[1] - 60
         sketch.path("share level", [(ahead, ahead * slope), (beside, ahead * slope)], "dimension")
-        sketch.dimension("share", (beside, 0), (beside, ahead * slope), f"{share:.1f} %")
+        sketch.dimension(
+            "share", (beside, 0), (beside, ahead * slope), f"{'H: ' * sketch.roomy}{share:.1f} %", part=1.0
+        )
         sketch.say(f"The line from the rear contact patch rises to {share:.1f} % of that height.")
 
 

@@ -42,9 +42,13 @@ def test_two_hundred_students_get_fair_figures(lesson, name):
     for number, car in enumerate(cars):
         if number % 10 == 0:  # one by one, as no batch could spoil it
             assert all(clearly_apart(car, task) for task in tasks if task.find)
-        for task in (task for task in tasks if task.want and number % 4 == 0):  # nothing is chosen yet, and its words are true
+        for task in (
+            task for task in tasks if task.want and number % 4 == 0
+        ):  # nothing is chosen yet, and its words are true
             assert not all(one.met for one in outcomes(task, car, {})), (number, task.key)
-            for one in outcomes(replace(task, want=task.start), car, {}):  # lowest and highest stand in as wanted, within
+            for one in outcomes(
+                replace(task, want=task.start), car, {}
+            ):  # lowest and highest stand in as wanted, within
                 assert one.wanted <= one.value <= one.within, (number, task.key, str(one))
         measured = figures(car)
         for symbol, figure in figures(base).items():
