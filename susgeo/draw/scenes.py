@@ -289,9 +289,9 @@ def squat_line(sketch: Sketch, car: Car) -> None:
             sketch.label("level name", (0.3 * ahead, height), "h: 100 %", "note")
         share, beside = 100 * ahead * slope / height, sketch.window[1] - 60
         sketch.path("share level", [(ahead, ahead * slope), (beside, ahead * slope)], "dimension")
-        sketch.dimension(
-            "share", (beside, 0), (beside, ahead * slope), f"{'H: ' * sketch.roomy}{share:.1f} %", part=1.0
-        )
+        sketch.arrow("share", (beside, 0), (beside, ahead * slope), "dimension")
+        top = f"{'H: ' * sketch.roomy}{share:.1f} %"
+        sketch.label("share height", (ahead, ahead * slope), top, "result name")
         sketch.say(f"The line from the rear contact patch rises to {share:.1f} % of that height.")
 
 
