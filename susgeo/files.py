@@ -1,11 +1,13 @@
 """Files written whole or not at all, and folders in which one command works at a time. Standard library only."""
 
 import contextlib
+import json
 import os
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from .errors import SusgeoError
 
@@ -51,6 +53,15 @@ def write_whole(path: Path | str, content: str | bytes) -> None:
         ) from None
 
 
+def read_notes(path: Path) -> dict[str, Any]:
+    """Return what one of our own notes (JSON) holds by name; empty where it is missing or damaged."""
+    try:
+        found = json.loads(path.read_text("utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
 def legible(text: str, most: int) -> str:
     """Return the beginning of a text with a square for each character that cannot be shown.
 
@@ -68,14 +79,14 @@ def sweep(folder: Path, below: bool = True) -> None:
 
 
 @contextlib.contextmanager
-def alone_in(folder: Path, tell: Callable[[str], None] = print) -> Iterator[None]:
+def alone_in(folder: Path) -> Iterator[None]:
     """Let one process at a time work in a folder; another waits until the first has ended, however it ends."""
     folder.mkdir(parents=True, exist_ok=True)
     with (folder / ".one_at_a_time").open("a+b") as file:
         waiting = False
         while not _locked(file.fileno()):
             if not waiting:
-                tell(f"Another command works in {folder.name}; waiting for it to end.")
+                print(f"Another command works in {folder.name}; waiting for it to end.")
                 waiting = True
             time.sleep(0.2)
         yield  # the system gives the lock back when the file is closed, also of a process that was killed

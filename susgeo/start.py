@@ -26,7 +26,7 @@ from urllib.parse import quote
 from .desk import NAME as DESK
 from .desk import last_lesson, lay_out
 from .errors import SusgeoError
-from .files import alone_in, write_whole
+from .files import alone_in, read_notes, write_whole
 
 ROOT = Path(__file__).resolve().parent.parent
 SETTINGS = ROOT / ".jupyterlab"
@@ -71,12 +71,10 @@ def main(arguments: list[str]) -> int:
             workers = max(2, min(4, os.cpu_count() or 2))
             pytest = [str(python), "-m", "pytest", "-n", str(workers), "--dist", "loadscope"]
             run(pytest + rest, ROOT, python)
-        if command == "class":
+        if command in ("class", "pages", "paper"):
             python = prepare(ROOT, "classroom")
-            run([str(python), "-m", "susgeo.classroom.command", *rest], Path.cwd(), python)
-        if command in ("pages", "paper"):
-            python = prepare(ROOT, "classroom")
-            run([str(python), "-m", "susgeo.pages.command", command, *rest], Path.cwd(), python)
+            program = ["susgeo.classroom.command"] if command == "class" else ["susgeo.pages.command", command]
+            run([str(python), "-m", *program, *rest], Path.cwd(), python)
         if command == "check":
             ours = Path(sys.prefix).resolve()
             return check(ROOT, ours if ours.parent == ROOT else ROOT / ".venv")
@@ -220,11 +218,7 @@ def python_version(python: Path) -> str:
 
 def read_stamp(venv: Path) -> dict[str, str]:
     """Return what the environment was last completed for; empty if it never was."""
-    try:
-        stamp = json.loads((venv / "susgeo-ready.json").read_text("utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return stamp if isinstance(stamp, dict) else {}
+    return read_notes(venv / "susgeo-ready.json")
 
 
 def write_stamp(venv: Path, stamp: dict[str, str]) -> None:
@@ -360,16 +354,16 @@ def open_course(python: Path, desk: Path, *options: str) -> tuple[list[str], lis
     ]
 
 
-def free_port(first: int = 8888) -> int:
-    """Return a port on this machine that nothing listens on, the first if it can be had."""
-    for port in (*range(first, first + 20), 0):
+def free_port() -> int:
+    """Return a port on this machine that nothing listens on, 8888 if it can be had."""
+    for port in (*range(8888, 8908), 0):
         with socket.socket() as probe:
             try:
                 probe.bind(("127.0.0.1", port))
             except OSError:
                 continue
             return int(probe.getsockname()[1])
-    return first
+    return 8888
 
 
 def lab_command(python: Path, notebooks: Path, *options: str) -> list[str]:
@@ -429,8 +423,7 @@ def packages(venv: Path) -> list[Path]:
 def versions(venv: Path, root: Path) -> list[tuple[str, str, str, bool]]:
     """Return name, version found (or empty), versions wanted, and whether it will do, for each part."""
     project = tomllib.loads((root / "pyproject.toml").read_text("utf-8"))["project"]
-    rows = []
-    needs = "\n".join(project.get("dependencies", []))
+    needs, rows = "\n".join(project.get("dependencies", [])), []
     for name, lowest, below in re.findall(r"^([\w-]+)>=([\d.]+),<([\d.]+)$", needs, re.MULTILINE):
         here = importlib.metadata.distributions(name=name, path=[*map(str, packages(venv))])
         found = next((one.version for one in here), "")

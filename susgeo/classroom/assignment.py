@@ -60,12 +60,7 @@ def name_of(cell: Mapping[str, Any]) -> str:
     return str(cell["metadata"].get("nbgrader", {}).get("grade_id", "") or cell.get("id", ""))
 
 
-def checks(tree: ast.AST) -> Iterator[ast.Call]:
-    """Yield the calls ``something.check(number, ...)`` in a piece of code."""
-    yield from calls(tree, "check")
-
-
-def calls(tree: ast.AST, method: str) -> Iterator[ast.Call]:
+def calls(tree: ast.AST, method: str = "check") -> Iterator[ast.Call]:
     """Yield the calls ``something.method(number, ...)`` in a piece of code."""
     for node in ast.walk(tree):
         if (
@@ -82,8 +77,9 @@ def class_notebook(master: Path, seal: str = "") -> NotebookNode:
     """Return the source notebook of an nbgrader assignment, made from a lesson's master; a seal makes it a test."""
     lesson, notebook = master.name[:2], nbformat.read(master, as_version=4)
     cells: list[NotebookNode] = []
-    boxed = not any(_is_check(cell) for cell in notebook.cells)
-    made = 0
+    code = [ast.parse(cell.source) for cell in notebook.cells if cell.cell_type == "code"]
+    boxed = all(_number(tree, "check") is None for tree in code)
+    made = 0  # cells that make the lesson
     for cell in notebook.cells:
         if cell.cell_type != "code":
             cell.source = re.sub(r"[^.]*`student=\"\"`[^.]*\.", " The figures are your own.", cell.source)
@@ -96,7 +92,7 @@ def class_notebook(master: Path, seal: str = "") -> NotebookNode:
         cell.source = re.sub(r'(f?)"\.\./data/([\w.{}]+)"', r'data(\1"\2")', cell.source)
         if 'student=""' in cell.source:
             made += 1
-            cells += _identity_cells(master.stem)
+            cells += _identity_cells()
             test = f', test="{seal}"' if seal else ""
             cell.source = cell.source.replace('student=""', f"student=student, solutions=False{test}")
         number = _number(tree, "task" if boxed else "check")
@@ -135,10 +131,6 @@ def _number(tree: ast.Module, method: str) -> object:
     return ast.literal_eval(found[0].args[0]) if found else None
 
 
-def _is_check(cell: NotebookNode) -> bool:
-    return cell.cell_type == "code" and _number(ast.parse(cell.source), "check") is not None
-
-
 def typed(student: str, lesson: str, folder: Path) -> dict[str, str]:
     """Return what a student typed last into the box of each task, from the record in a folder."""
     return {
@@ -170,7 +162,7 @@ def _marked(grade_id: str, **roles: Any) -> NotebookNode:
     return nbformat.from_dict({**plain, "grade_id": grade_id, **roles})
 
 
-def _identity_cells(assignment: str) -> list[NotebookNode]:
+def _identity_cells() -> list[NotebookNode]:
     words = nbformat.v4.new_markdown_cell(
         "The next cell says whose notebook this is. The figures of the tasks follow from it, so leave it as it is.",
         id="identity-words",
@@ -214,12 +206,10 @@ def marking_sheet(
     Every line of code in it is ours; of the student's there are only the values of the answers. Below each
     answer the worked solution is opened on the student's figures, for the feedback.
     """
-    said = [
-        "Made for marking: your answers were taken over as they stand, and none of your other cells was run.",
-        *("- " + re.sub(r"[^\w .,:;'()-]", "", note) for note in notes),  # a note may quote the student
-    ]
+    said = "Made for marking: your answers were taken over as they stand, and none of your other cells was run."
+    noted = ["- " + re.sub(r"[^\w .,:;'()-]", "", note) for note in notes]  # a note may quote the student
     title = next((cell.source.partition("\n")[0] for cell in source.cells if cell.cell_type == "markdown"), "#")
-    cells = [new_cell("markdown", "\n".join([title, "", said[0], "", *said[1:]]), "made-for-marking")]
+    cells = [new_cell("markdown", "\n".join([title, "", said, "", *noted]), "made-for-marking")]
     for cell in source.cells:
         role, key = role_of(cell.metadata.get("nbgrader", {}).get("grade_id", ""))
         if role == IDENTITY:
@@ -230,13 +220,8 @@ def marking_sheet(
             for call in (node for node in ast.walk(made) if isinstance(node, ast.Call)):
                 call.keywords = [word for word in call.keywords if word.arg != "test"]  # the marking tells all
             fence = "from susgeo.answers import Lesson\nfrom susgeo.classroom.fence import fence_in"
-            cells.append(
-                new_cell(
-                    "code",
-                    f'{fence}\n\n{ast.unparse(made)}\nprint("Limits:", *sorted(fence_in()))',
-                    "setup-for-marking",
-                )
-            )
+            code = f'{fence}\n\n{ast.unparse(made)}\nprint("Limits:", *sorted(fence_in()))'
+            cells.append(new_cell("code", code, "setup-for-marking"))
         elif role == "answer":
             name = f"verdict_{key.partition('.')[2]}"
             value = clean(repr(answers.get(key, "")))
@@ -252,6 +237,11 @@ def marking_sheet(
     sheet.metadata.susgeo.student = student
     sheet.nbformat_minor = 5
     return sheet
+
+
+def given_answer(cell: NotebookNode) -> Any:
+    """Return the student's answer in a cell of the marking sheet."""
+    return ast.literal_eval(next(calls(ast.parse(cell.source))).args[1])
 
 
 def _kept(cell: NotebookNode, source: str) -> NotebookNode:

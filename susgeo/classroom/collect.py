@@ -1,6 +1,5 @@
 """Taking in what students handed in, from a folder of files: whose each is, and which one counts."""
 
-import hashlib
 import stat
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -12,7 +11,7 @@ from nbformat import NotebookNode
 from ..errors import SusgeoError
 from ..files import sweep, write_whole
 from .assignment import typed, with_answers
-from .course import class_list, source_of
+from .course import class_list, fingerprint, source_of
 from .inbox import Found, look_into
 from .names import Student, master, owner, valid_id
 from .submission import LARGEST, cells_of, normalized, read_submission
@@ -90,12 +89,12 @@ def collect(course: Path, lesson: str, inbox: Path) -> list[Arrival]:
         chosen = ranked[-1]
         _lay(course, assignment, chosen, before)
         for piece in several:
-            more: tuple[str, ...] = ()
+            notes = piece.notes
             if piece is not chosen and not (before and _same(piece, before[0])):
-                more = (f"Not marked, since {_why(piece, chosen)}; it is kept in received.",)
+                notes += (f"Not marked, since {_why(piece, chosen)}; it is kept in received.",)
             elif piece is chosen and len(several) > 1:
-                more = (f"{len(several)} files came from {student}; this one is marked.",)
-            arrivals.append(Arrival(piece.file, student, piece is chosen, (*piece.notes, *more)))
+                notes += (f"{len(several)} files came from {student}; this one is marked.",)
+            arrivals.append(Arrival(piece.file, student, piece is chosen, notes))
     return sorted(arrivals, key=lambda one: (not one.notes, one.student, one.file))
 
 
@@ -103,13 +102,17 @@ def _taken(
     course: Path, assignment: str, source: NotebookNode, students: dict[str, Student], inbox: Path, found: Found
 ) -> "_Piece | Arrival":
     """Find out whose a file is, and keep a copy of it; what goes wrong with one file stays with that file."""
+
+    def left(why: str) -> Arrival:
+        return Arrival(found.name, "", False, (why,))
+
     try:
         whole, _, inside = found.told.partition("\n")  # the zip's name goes before that of what is in it
         named_lesson, claimed = owner(whole)
         if not claimed and inside:
             named_lesson, claimed = owner(inside)
         if not found.notebook and not claimed:
-            return Arrival(found.name, "", False, (f"Not taken. {found.problem}",))
+            return left(f"Not taken. {found.problem}")
         raw, own = found.raw, read_submission(found.raw, source)
         if not inside and own.student:  # not packed: the record may lie beside it
             raw = with_answers(raw, typed(own.student, assignment[:2], found.path.parent))
@@ -117,16 +120,14 @@ def _taken(
         if not named_lesson and own.readable:
             named_lesson = str(cells_of(found.raw)[1].get("assignment", ""))
         if named_lesson and named_lesson[:2] != assignment[:2]:
-            why = f"It belongs to lesson {named_lesson[:2]}, which is collected by its own command."
-            return Arrival(found.name, "", False, (why,))
+            return left(f"It belongs to lesson {named_lesson[:2]}, which is collected by its own command.")
         folder = _as_id(found.path.parent.name) if found.path.parent != inbox else ""
         ways = ((3, claimed), (2, folder), (1, own.student))
         sure, student = next(((sure, one) for sure, one in ways if one in students), (0, ""))
         if not student:
             who = claimed or own.student
             who = f"{who} is not on the class list" if who else "it says nobody's name"
-            why = f"Not taken: {who}. Rename it to {assignment}--ID.ipynb."
-            return Arrival(found.name, "", False, (why,))
+            return left(f"Not taken: {who}. Rename it to {assignment}--ID.ipynb.")
         notes = [found.problem] if found.problem else []
         if claimed and claimed != student:
             notes.append(f"Its file name says {claimed}, who is not on the class list; it is taken for {student}'s.")
@@ -142,8 +143,7 @@ def _taken(
     except SusgeoError:
         raise  # the course's own trouble, such as a full disk
     except Exception as problem:  # whatever one file brings about, the others are taken in
-        why = f"Not taken: reading it failed ({type(problem).__name__}). Ask for it again."
-        return Arrival(found.name, "", False, (why,))
+        return left(f"Not taken: reading it failed ({type(problem).__name__}). Ask for it again.")
 
 
 def _why(piece: _Piece, chosen: _Piece) -> str:
@@ -165,8 +165,7 @@ def keep(path: Path, folder: Path, student: str) -> bool:
     if path.stat().st_size > 10 * LARGEST:
         return False
     raw = path.read_bytes()
-    fingerprint = hashlib.sha256(raw).hexdigest()[:12]
-    write_whole(folder / f"{student or 'several'}--{fingerprint}{path.suffix.lower()}", raw)
+    write_whole(folder / f"{student or 'several'}--{fingerprint(raw)[:12]}{path.suffix.lower()}", raw)
     return True
 
 

@@ -3,6 +3,8 @@
 import argparse
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
 from datetime import datetime
 from pathlib import Path
 
@@ -75,7 +77,9 @@ class _Words(argparse.ArgumentParser):
 
 
 def _read(rest: list[str], *names: str, **options: dict[str, object]) -> argparse.Namespace:
+    """Read the words of a command: the course's folder, then what has these names."""
     words = _Words(add_help=False)
+    words.add_argument("course", type=Path)
     for name in names:
         words.add_argument(name.rstrip("+"), **({"nargs": "+"} if name.endswith("+") else {}))  # type: ignore[arg-type]
     for name, about in options.items():
@@ -83,8 +87,17 @@ def _read(rest: list[str], *names: str, **options: dict[str, object]) -> argpars
     return words.parse_args(rest)
 
 
+@contextmanager
+def _alone(rest: list[str], *names: str) -> Iterator[argparse.Namespace]:
+    """Read the words of a command that works alone in a course, which has to be there."""
+    told = _read(rest, *names)
+    class_list(told.course)
+    with alone_in(told.course):
+        yield told
+
+
 def _practice(rest: list[str]) -> int:
-    course = Path(_read(rest, "course").course)
+    course = _read(rest).course
     if (course / "nbgrader_config.py").exists() and not all("-" in name for name in class_list(course)):
         raise SusgeoError(f"{course.name} is a course already: give the practice class a folder of its own.")
     with alone_in(course):
@@ -99,41 +112,34 @@ def _practice(rest: list[str]) -> int:
 
 
 def _make(rest: list[str]) -> int:
-    told = _read(rest, "course", "list", "lessons+")
-    course = Path(told.course)
-    with alone_in(course):
-        made = make(course, told.lessons, read_class(Path(told.list)))
-    print(f"Made {', '.join(path.parent.name for path in made)} in {course}.")
-    return _next(f"hand_out {course} {told.lessons[0]}")
+    told = _read(rest, "list", "lessons+")
+    with alone_in(told.course):
+        made = make(told.course, told.lessons, read_class(Path(told.list)))
+    print(f"Made {', '.join(path.parent.name for path in made)} in {told.course}.")
+    return _next(f"hand_out {told.course} {told.lessons[0]}")
 
 
 def _test(rest: list[str]) -> int:
-    told = _read(rest, "course", "lesson")
-    course = Path(told.course)
-    class_list(course)
-    with alone_in(course):
-        key = make_test(course, told.lesson)
+    with _alone(rest, "lesson") as told:
+        key = make_test(told.course, told.lesson)
     print(
         f"Lesson {told.lesson} is a test. Its solutions open where {key} lies beside a notebook: give it out afterwards."
     )
-    return _next(f"hand_out {course} {told.lesson}")
+    return _next(f"hand_out {told.course} {told.lesson}")
 
 
 def _hand_out(rest: list[str]) -> int:
-    told = _read(rest, "course", "lesson")
-    course = Path(told.course)
-    class_list(course)
-    with alone_in(course):
-        done = hand_out(course, told.lesson)
+    with _alone(rest, "lesson") as told:
+        done = hand_out(told.course, told.lesson)
     print(f"{len(done.files)} notebooks, one for each student, are in {done.files[0].parent}.")
     for path in done.worked_in:
         print(f"{path.name} was worked in and is left as it is; take it away to have it made anew.")
-    return _next(f"collect {course} {told.lesson} INBOX, when the work has come in")
+    return _next(f"collect {told.course} {told.lesson} INBOX, when the work has come in")
 
 
 def _print(rest: list[str]) -> int:
-    told = _read(rest, "course", "lesson", paper={"choices": SIZES, "default": SIZES[0]})
-    tasks, key = print_tasks(Path(told.course), told.lesson, told.paper)
+    told = _read(rest, "lesson", paper={"choices": SIZES, "default": SIZES[0]})
+    tasks, key = print_tasks(told.course, told.lesson, told.paper)
     print(f"{tasks.name} has each student's tasks, {key.name} the answers; both are in {tasks.parent}.")
     if tasks.suffix != ".pdf":
         print("No Chromium, Chrome or Edge was found to make PDFs: open both in the browser that you have, and print from there.")  # fmt: skip
@@ -142,11 +148,8 @@ def _print(rest: list[str]) -> int:
 
 
 def _collect(rest: list[str]) -> int:
-    told = _read(rest, "course", "lesson", "inbox")
-    course = Path(told.course)
-    students = class_list(course)
-    with alone_in(course):
-        arrivals = collect(course, told.lesson, Path(told.inbox))
+    with _alone(rest, "lesson", "inbox") as told:
+        arrivals = collect(told.course, told.lesson, Path(told.inbox))
     by_note: dict[str, list[Arrival]] = {}
     for one in arrivals:
         for note in one.notes:
@@ -156,23 +159,24 @@ def _collect(rest: list[str]) -> int:
         more = f" and {len(several) - 3} more" if len(several) > 3 else ""
         print(f"{names}{more}: {note}")
     assignment = master(told.lesson).stem
-    there = {path.parent.name for path in course.glob(f"submitted/*/{assignment}")}
+    there = {path.parent.name for path in told.course.glob(f"submitted/*/{assignment}")}
     new = {one.student for one in arrivals if one.counts}
+    students = class_list(told.course)
     missing = sorted(set(students) - there)
     print(
         f"Taken in now: {len(new)}; from {len(there)} of {len(students)} in all. Nothing came yet from: {', '.join(missing) or 'nobody'}."
     )
-    return _next(f"mark {course} {told.lesson}")
+    return _next(f"mark {told.course} {told.lesson}")
 
 
 def _mark(rest: list[str]) -> int:
     from .marking import mark
 
     told = _read(
-        rest, "course", "lesson",
+        rest, "lesson",
         workers={"type": int, "default": 1}, part={"default": "1/1"}, again={"nargs": "+", "default": []},
     )  # fmt: skip
-    course = Path(told.course)
+    course = told.course
     class_list(course)
     try:
         part = int(told.part.split("/")[0]), int(told.part.split("/")[1])
@@ -181,8 +185,7 @@ def _mark(rest: list[str]) -> int:
         fine = False
     if not fine:
         raise SusgeoError("--workers takes a whole number from 1; --part is written k/n, as in 2/4.")
-
-    def work() -> int:
+    with alone_in(course) if part == (1, 1) else nullcontext():  # parts are marked side by side, each by its own job
         done = mark(course, told.lesson, lambda line: print(line, flush=True), told.workers, part, tuple(told.again))
         for student, why in done.failed.items():
             print(f"{student}: {why}", file=sys.stderr)
@@ -191,24 +194,15 @@ def _mark(rest: list[str]) -> int:
                 f"{student} has handed in anew; marks given by hand to the earlier work no longer count: {', '.join(tasks)}."
             )
         print(f"Marked {len(done.now)}, marked before {len(done.before)}, failed {len(done.failed)}.")
-        return 1 if done.failed else 0
-
-    if part == (1, 1):
-        with alone_in(course):
-            status = work()
-    else:  # the parts are marked side by side, each by its own job
-        status = work()
     _next(f"hand_back {course} {told.lesson}; export {course}; look {course}")
-    return status
+    return 1 if done.failed else 0
 
 
 def _hand_back(rest: list[str]) -> int:
     from .feedback import hand_back
 
-    told = _read(rest, "course", "lesson")
-    class_list(Path(told.course))
-    with alone_in(Path(told.course)):
-        pages = hand_back(Path(told.course), told.lesson)
+    with _alone(rest, "lesson") as told:
+        pages = hand_back(told.course, told.lesson)
     print(f"{len(pages)} pages are in {pages[0].parent}: give each student the one with their id.")
     return _next(f"look {told.course}")
 
@@ -216,27 +210,23 @@ def _hand_back(rest: list[str]) -> int:
 def _export(rest: list[str]) -> int:
     from .grades import export, export_tasks
 
-    course = Path(_read(rest, "course").course)
-    class_list(course)
-    with alone_in(course):
-        written = [export(course), *export_tasks(course)]
-    print(f"All marks are in {', '.join(path.name for path in written)}, in {course}.")
+    with _alone(rest) as told:
+        written = [export(told.course), *export_tasks(told.course)]
+    print(f"All marks are in {', '.join(path.name for path in written)}, in {told.course}.")
     return 0
 
 
 def _deadline(rest: list[str]) -> int:
     from .grades import set_deadline
 
-    told = _read(rest, "course", "lesson", "time")
-    try:
-        due = datetime.fromisoformat(told.time)
-    except (ValueError, IndexError):
-        raise SusgeoError(
-            f"{told.time!r} is no time; write it as in 2027-01-31 20:00, local time of this machine."
-        ) from None
-    class_list(Path(told.course))
-    with alone_in(Path(told.course)):
-        set_deadline(Path(told.course), told.lesson, due)
+    with _alone(rest, "lesson", "time") as told:
+        try:
+            due = datetime.fromisoformat(told.time)
+        except (ValueError, IndexError):
+            raise SusgeoError(
+                f"{told.time!r} is no time; write it as in 2027-01-31 20:00, local time of this machine."
+            ) from None
+        set_deadline(told.course, told.lesson, due)
     print(
         f"Lesson {told.lesson} is due {due:%Y-%m-%d %H:%M}. What being late costs is nbgrader's own setting, in nbgrader_config.py:"
     )
@@ -247,7 +237,7 @@ def _deadline(rest: list[str]) -> int:
 def _look(rest: list[str]) -> int:
     from .glance import glance
 
-    seen = glance(_read(rest, "course").course)
+    seen = glance(_read(rest).course)
     print(f"{seen.marks}\n\n{seen.tasks}\n\n{seen.mistakes}")
     return 0
 
@@ -255,7 +245,7 @@ def _look(rest: list[str]) -> int:
 def _copies(rest: list[str]) -> int:
     from .glance import glance
 
-    found = glance(_read(rest, "course").course).copies
+    found = glance(_read(rest).course).copies
     print(found if found.rows else "No wrong number is right on another student's figures.")
     return 0
 

@@ -4,9 +4,7 @@ nbgrader does the marking: its own commands run unchanged on what is written her
 and calls it.
 """
 
-import csv
 import hashlib
-import io
 import json
 import logging
 import os
@@ -15,6 +13,7 @@ import secrets
 import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
@@ -24,10 +23,10 @@ from nbformat import NotebookNode
 from ..answers.lesson import Lesson
 from ..answers.printed import key_sheet, task_sheet
 from ..errors import SusgeoError
-from ..files import sweep, write_whole
+from ..files import read_notes, sweep, write_whole
 from ..printing import SIZES, find_browser, print_page
 from .assignment import class_notebook, personal
-from .names import Student, file_name, master, read_class
+from .names import Student, csv_text, file_name, master, read_class
 from .submission import cells_of
 
 CONFIG = '''\
@@ -53,11 +52,8 @@ def make(course: Path, lessons: list[str], students: list[Student]) -> list[Path
     sweep(course / "source")  # nbgrader would give out what lies there
     if not (course / "nbgrader_config.py").exists():
         write_whole(course / "nbgrader_config.py", CONFIG)
-    table = io.StringIO(newline="")
-    rows = csv.writer(table, lineterminator="\n")
-    rows.writerow(["id", "first_name", "last_name", "email"])
-    rows.writerows((one.id, one.first_name, one.last_name, one.email) for one in students)
-    write_whole(course / "students.csv", table.getvalue())
+    columns = ("id", "first_name", "last_name", "email")
+    write_whole(course / "students.csv", csv_text([columns, *map(attrgetter(*columns), students)]))
     made = []
     for path in paths:
         made.append(course / "source" / path.stem / path.name)
@@ -135,7 +131,7 @@ def hand_out(course: Path, lesson: str) -> HandedOut:
     folder = course / "hand_out" / assignment
     sweep(folder)
     ledger = folder / ".as_handed_out.json"
-    written = _ledger(ledger)
+    written = read_notes(ledger)
     files, worked_in = [], []
     for student in students:
         place = folder / file_name(assignment, student)
@@ -178,14 +174,6 @@ def fingerprint(raw: bytes) -> str:
     return hashlib.sha256(raw).hexdigest()
 
 
-def _ledger(path: Path) -> dict[str, str]:
-    try:
-        found = json.loads(path.read_bytes())
-    except (OSError, ValueError):
-        return {}
-    return found if isinstance(found, dict) else {}
-
-
 def _is_notebook(raw: bytes) -> bool:
     try:
         return bool(cells_of(raw)[0])
@@ -208,9 +196,8 @@ def nbgrader_api(course: Path) -> Any:
         from traitlets.config.loader import PyFileConfigLoader
     except ImportError:
         raise SusgeoError("nbgrader is not installed: 'python -m susgeo class' installs it.") from None
-    logging.getLogger("tornado.application").setLevel(
-        logging.CRITICAL
-    )  # where its gradebook tells errors, a traceback each
+    # Where its gradebook tells errors, a traceback each:
+    logging.getLogger("tornado.application").setLevel(logging.CRITICAL)
     os.environ["PATH"] = str(Path(sys.executable).parent) + os.pathsep + os.environ.get("PATH", "")
     config = PyFileConfigLoader("nbgrader_config.py", path=str(course)).load_config()
     own = Config({"CourseDirectory": {"root": str(course)}})

@@ -3,7 +3,6 @@
 It is one file with its pictures inside, and asks nothing of any network.
 """
 
-import ast
 import html
 import shutil
 from pathlib import Path
@@ -14,7 +13,7 @@ from nbformat import NotebookNode
 
 from ..errors import SusgeoError
 from ..files import sweep, write_whole
-from .assignment import name_of, role_of
+from .assignment import given_answer, grade_id, name_of, role_of
 from .names import master
 
 STYLE = (
@@ -59,17 +58,15 @@ def feedback_page(sheet: NotebookNode, about: dict[str, Any]) -> str:
         role, key = role_of(name)
         if role != "answer":
             continue
-        grade = cells.get(name.replace("answer", "marks", 1))
+        grade = cells.get(grade_id("marks", key))
         worth = grade.metadata.get("nbgrader", {}) if grade is not None else {}
-        body.append(
-            f'<section><h2><span class="marks">{_number(worth.get("score"))} of {_number(worth.get("points"))}</span>'
-            f"Task {html.escape(key)}</h2>"
-        )
-        body += [_shown(cells.get(f"task-{key.replace('.', '-')}")), _answer(cell), _shown(cell)]
+        got = f"{_number(worth.get('score'))} of {_number(worth.get('points'))}"
+        body.append(f'<section><h2><span class="marks">{got}</span>Task {html.escape(key)}</h2>')
+        body += [_shown(cells.get(grade_id("task", key))), _answer(cell), _shown(cell)]
         comment = cell.metadata.get("nbgrader", {}).get("comment")
         if comment:
             body.append(f"<p><strong>Your instructor:</strong> {html.escape(str(comment))}</p>")
-        body += [_shown(cells.get(f"solved-{key.replace('.', '-')}")), "</section>"]
+        body += [_shown(cells.get(grade_id("solved", key))), "</section>"]
     return (
         f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{title}</title>'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
@@ -83,13 +80,11 @@ def _number(value: Any) -> str:
 
 def _answer(cell: NotebookNode) -> str:
     """Return a student's answer, one line of it below the other."""
-    call = next(node for node in ast.walk(ast.parse(cell.source)) if isinstance(node, ast.Call))
-    value = ast.literal_eval(call.args[1])
+    value = given_answer(cell)
     lines = [f"{name} = {one}" for name, one in value.items()] if isinstance(value, dict) else str(value).splitlines()
     lines = [line.strip() for line in lines if line.strip()]
-    if not lines:
-        return "<p>You gave no answer.</p>"
-    return '<ol class="answer">' + "".join(f"<li>{html.escape(line[:400])}</li>" for line in lines[:60]) + "</ol>"
+    items = "".join(f"<li>{html.escape(line[:400])}</li>" for line in lines[:60])
+    return f'<ol class="answer">{items}</ol>' if items else "<p>You gave no answer.</p>"
 
 
 def _shown(cell: NotebookNode | None) -> str:

@@ -7,7 +7,6 @@ is run, and nothing leaves it. What was read of a submission is kept beside it u
 import json
 import math
 from collections import Counter
-from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -19,7 +18,7 @@ from ..answers.verdict import HEADS, Verdict
 from ..draw.plots import bars
 from ..draw.still import Still
 from ..errors import SusgeoError
-from ..files import write_whole
+from ..files import read_notes, write_whole
 from ..tables import Table
 from .assignment import grade_id, points
 from .course import class_list, fingerprint, source_of
@@ -79,8 +78,7 @@ class Glance:
     @cached_property
     def tasks(self) -> Table:
         """How each task went: how many were right, not yet, unreadable, open."""
-        rows = []
-        heads = {kind: head for kind, head in HEADS.items() if kind != "kept"}
+        heads, rows = {kind: head for kind, head in HEADS.items() if kind != "kept"}, []
         for key, found in self._by_task().items():
             kinds = Counter[str](one.kind for _, one in found)
             ask = library()[1][key].ask
@@ -122,13 +120,8 @@ class Glance:
                     one = found.get(key)
                     if one is None or one.kind == "right" or not one.answer.strip():
                         continue
-                    fits = [
-                        other
-                        for other, truth in truths.items()
-                        if other != student
-                        and abs(truth - truths[student]) > 2 * task.tolerance
-                        and Lesson(task.lesson, other).check(key, one.answer, keep=False)
-                    ]
+                    others = [s for s, truth in truths.items() if abs(truth - truths[student]) > 2 * task.tolerance]
+                    fits = [s for s in others if Lesson(task.lesson, s).check(key, one.answer, keep=False)]
                     if fits:
                         rows.append((student, key, one.answer, ", ".join(fits[:5])))
         return Table(("student", "task", "answer", "right on the figures of"), tuple(rows))
@@ -163,12 +156,12 @@ def _truth(lesson: str, student: str, key: str) -> float:
     return float(library()[0][task.of].values(figures)[task.find])
 
 
-def glance(course: Path | str, tell: Callable[[str], None] = lambda line: None) -> Glance:
+def glance(course: Path | str) -> Glance:
     """Read and check all that was collected in a course; marks given by hand go before the check's own."""
     place = Path(course)
     students = {student.id: student.name for student in class_list(place).values()}
     store = place / ".seen.json"
-    kept, known = _kept(store), {}
+    kept, known = read_notes(store), {}
     answers: dict[str, dict[str, dict[str, Seen]]] = {}
     notes: dict[str, dict[str, tuple[str, ...]]] = {}
     for path in sorted(place.glob("submitted/*/*/*.ipynb")):
@@ -176,7 +169,6 @@ def glance(course: Path | str, tell: Callable[[str], None] = lambda line: None) 
         raw, source = path.read_bytes(), source_of(place, assignment)
         sign = fingerprint(raw + f"{__version__} {student}".encode())
         if sign not in kept:
-            tell(f"{student}, {assignment}")
             own, lesson = read_submission(raw, source), Lesson(assignment[:2], student)
             said = {key: own.answers.get(key, "") for key in lesson.tasks}
             found = {key: asdict(seen(lesson.check(key, said[key], keep=False), key, said[key])) for key in said}
@@ -195,14 +187,6 @@ def glance(course: Path | str, tell: Callable[[str], None] = lambda line: None) 
                 if math.isfinite(mark):
                     by_student[student][key] = Seen(one.kind, mark, one.mistakes, one.answer, by_hand=True)
     return Glance(students, dict(sorted(answers.items())), notes)
-
-
-def _kept(store: Path) -> dict[str, dict]:  # type: ignore[type-arg]
-    try:
-        found = json.loads(store.read_bytes())
-    except (OSError, ValueError):
-        return {}
-    return found if isinstance(found, dict) else {}
 
 
 def _by_hand(course: Path, assignment: str) -> dict[str, dict[str, tuple[float, str]]]:

@@ -1,8 +1,6 @@
 """Marks in nbgrader's gradebook: as tables, and as changed by hand; and the deadline that its late policy looks at."""
 
-import csv
-import io
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 from ..answers.calculation import library
@@ -10,7 +8,7 @@ from ..errors import SusgeoError
 from ..files import write_whole
 from .assignment import grade_id, points
 from .course import class_list, nbgrader_api
-from .names import harmless, master
+from .names import csv_text, harmless, master
 
 
 def export(course: Path) -> Path:
@@ -69,30 +67,28 @@ def export_tasks(course: Path) -> list[Path]:
     with nbgrader_api(course.resolve()).gradebook as gradebook:
         for assignment in sorted({path.name for path in course.glob("submitted/*/[0-9]*")}):
             keys = [key for key, task in library()[1].items() if task.lesson == assignment[:2]]
-            table = io.StringIO(newline="")
-            rows = csv.writer(table, lineterminator="\n")
-            rows.writerow(["ID number", "First name", "Last name", "Email address", *keys, "late", "total", "of"])
+            whole = sum(map(points, keys))
+            names = ("ID number", "First name", "Last name", "Email address")
+            rows: list[list[object]] = [[*names, *keys, "late", "total", "of"]]
             for student in students.values():
                 head = [student.id, *map(harmless, (student.first_name, student.last_name, student.email))]
                 try:
                     found = gradebook.find_submission(assignment, student.id)
                     grades = {g.name: g.score for n in found.notebooks for g in n.grades}
                 except MissingEntry:
-                    rows.writerow([*head, *[""] * len(keys), "", "", sum(map(points, keys))])
+                    rows.append([*head, *[""] * len(keys), "", "", whole])
                     continue
                 got = [f"{grades.get(grade_id('marks', key), 0) or 0:g}" for key in keys]
                 late = "yes" if found.total_seconds_late > 0 else ""
-                total = f"{sum(map(float, got)) - found.late_submission_penalty if late else sum(map(float, got)):g}"
-                rows.writerow([*head, *got, late, total, sum(map(points, keys))])
+                total = sum(map(float, got)) - (found.late_submission_penalty if late else 0)
+                rows.append([*head, *got, late, f"{total:g}", whole])
             written.append(course / f"marks_{assignment[:2]}.csv")
-            write_whole(written[-1], table.getvalue())
+            write_whole(written[-1], csv_text(rows))
     return written
 
 
 def set_deadline(course: Path, lesson: str, due: datetime) -> None:
     """Tell nbgrader when an assignment is due; a time without a zone is this machine's. What is marked is marked again next time."""
-    from datetime import UTC
-
     from nbgrader.api import MissingEntry
 
     assignment = master(lesson).stem

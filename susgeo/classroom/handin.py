@@ -5,7 +5,6 @@ import zipfile
 from dataclasses import replace
 from pathlib import Path
 
-from ..answers.calculation import library
 from ..answers.lesson import Lesson, Page
 from ..answers.verdict import HEADS
 from ..errors import SusgeoError
@@ -34,19 +33,12 @@ def check_and_pack(assignment: str, student: str, folder: Path) -> Page:
     own = read_submission(raw, class_notebook(master(assignment)))
     notes = list(own.notes_for(student))
     rows, got, whole = [], 0.0, 0
-    for key in lesson.tasks:
-        verdict = lesson.check(key, own.answers.get(key, ""), keep=False)
-        worth = points(key)
+    for key, task in lesson.tasks.items():
+        verdict, worth = lesson.check(key, own.answers.get(key, ""), keep=False), points(key)
         mark = earned(verdict, worth)
         got, whole = got + mark, whole + worth
-        rows.append(
-            (
-                key,
-                library()[1][key].kind,
-                HEADS[verdict.kind].lower(),
-                f"{worth}" if lesson.sealed else f"{mark:g} of {worth}",
-            )
-        )
+        told = f"{worth}" if lesson.sealed else f"{mark:g} of {worth}"
+        rows.append((key, task.kind, HEADS[verdict.kind].lower(), told))
     packed = folder / file_name(assignment, student, "zip")
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr(names[0], raw)

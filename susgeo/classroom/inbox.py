@@ -6,6 +6,7 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path, PurePosixPath
 
 from .submission import LARGEST
@@ -53,13 +54,9 @@ def look_into(inbox: Path) -> Iterator[Found]:
 
 
 def _look_at(path: Path, name: str) -> Iterator[Found]:
-    def other(why: str) -> Found:
-        return Found(path, name, name, b"", why, notebook=False)
-
-    small = path.name.lower()
+    other, small = partial(Found, path, name, name, b"", notebook=False), path.name.lower()
     try:
-        kind = path.lstat().st_mode
-        if stat.S_ISLNK(kind) or not stat.S_ISREG(kind):
+        if not stat.S_ISREG(path.lstat().st_mode):
             yield other("It is a link or no ordinary file, and is not followed: put the file itself there.")
         elif len(path.name.encode()) > LONGEST_NAME - 40:
             yield other("Its name is too long to be kept: rename it.")
@@ -77,6 +74,7 @@ def _look_at(path: Path, name: str) -> Iterator[Found]:
 
 
 def _in_zip(path: Path, name: str) -> Iterator[Found]:
+    other = partial(Found, path, told=name, notebook=False)
     taken, left = 0, LARGEST + RATIO * path.stat().st_size
     try:
         with zipfile.ZipFile(path) as archive:
@@ -86,14 +84,13 @@ def _in_zip(path: Path, name: str) -> Iterator[Found]:
                     continue
                 where = f"{name}/{inside}"
                 if len(member.filename) > LONGEST_NAME:
-                    yield Found(path, where[:80], name, b"", "Its name in the zip is too long.", False)
+                    yield other(where[:80], problem="Its name in the zip is too long.")
                 elif not str(inside).lower().endswith(NOTEBOOKS):
                     if not inside.name.startswith("."):
-                        why = "It is no notebook, and is left in the zip."
-                        yield Found(path, where, name, b"", why, False)
+                        yield other(where, problem="It is no notebook, and is left in the zip.")
                 elif taken == MOST_FILES or left <= 0:
                     why = "The zip unfolds to far more than notebooks do; from here on it is not opened."
-                    yield Found(path, where, name, b"", why, False)
+                    yield other(where, problem=why)
                     return
                 else:
                     with archive.open(member) as file:
@@ -102,7 +99,7 @@ def _in_zip(path: Path, name: str) -> Iterator[Found]:
                     yield Found(path, where, f"{name}\n{inside}", raw)
     except (zipfile.BadZipFile, OSError, RuntimeError, ValueError, NotImplementedError, EOFError, zlib.error):
         why = "The zip is damaged or has a password, and cannot be opened to the end."
-        yield Found(path, name, name, b"", why)
+        yield Found(path, name, name, problem=why)
         return
     if not taken:
-        yield Found(path, name, name, b"", "The zip holds no notebook.")
+        yield Found(path, name, name, problem="The zip holds no notebook.")

@@ -83,19 +83,16 @@ def mark(
     for student in again:
         stamp_of(course, student, assignment).unlink(missing_ok=True)
     before = tuple(one for one in waiting if _state(course, one, assignment, by_hand) == "done")
-    now: list[str] = []
-    failed: dict[str, str] = {}
+    done: dict[str, str] = {}
     for student, why in _side_by_side(course, assignment, [s for s in waiting if s not in before], workers):
-        if why:
-            failed[student] = why
-        else:
-            now.append(student)
-        number = len(before) + len(now) + len(failed)
+        done[student] = why
+        number = len(before) + len(done)
         tell(f"{number} of {len(waiting)}: {student}{' could not be marked' if why else ''}")
+    now = tuple(student for student, why in done.items() if not why)
     after = marks_by_hand(course, assignment)
     gone = {one: by_hand.get(one, {}).keys() - after.get(one, {}).keys() for one in now}
     dropped = {one: tuple(sorted({role_of(cell)[1] for cell in cells})) for one, cells in gone.items() if cells}
-    return Marked(tuple(now), before, failed, dropped)
+    return Marked(now, before, {student: why for student, why in done.items() if why}, dropped)
 
 
 def _side_by_side(course: Path, assignment: str, students: list[str], workers: int) -> Iterator[tuple[str, str]]:
@@ -175,9 +172,7 @@ def _one_engine() -> None:
     Gradebook.__init__, Gradebook.close = reopen, lambda self: self.db.remove()
 
 
-def _mark_one(
-    api: Any, course: Path, assignment: str, student: str, source: NotebookNode, by_hand: dict[str, Any]
-) -> str:
+def _mark_one(api: Any, course: Path, assignment: str, student: str, source: Any, by_hand: dict[str, Any]) -> str:
     """Mark a student's submission and write the feedback; return what went wrong."""
     _tidy(course, student, assignment, source)
     answer: dict[str, Any] = {"success": True}
@@ -223,10 +218,8 @@ def _tidy(course: Path, student: str, assignment: str, source: NotebookNode) -> 
     sweep(folder)
     right = folder / f"{assignment}.ipynb"
     found = [right] if right.is_file() else sorted(folder.glob("*.ipynb"), key=lambda path: path.stat().st_mtime)
-    raw = b""
-    if found:
-        with found[-1].open("rb") as file:
-            raw = file.read(LARGEST + 1)
+    with open(found[-1] if found else os.devnull, "rb") as file:
+        raw = file.read(LARGEST + 1)
     notebook = normalized(with_answers(raw, typed(student, assignment[:2], folder)), source)  # a hub brings the record
     told = nbformat.writes(notebook) + "\n"
     if found == [right]:

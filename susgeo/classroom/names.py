@@ -4,15 +4,17 @@ A file handed out or in is called ``LESSON--STUDENT.ipynb``, as in ``02_side_vie
 """
 
 import csv
+import io
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
+from ..answers.contents import NOTEBOOKS
 from ..errors import SusgeoError
-from ..files import DATA
 
-MASTERS = DATA.parent / "notebooks"
 LONGEST = 40
+ID = re.compile(r"[a-z0-9]([a-z0-9._@-]*[a-z0-9])?")
 DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
 """File names that Windows keeps for itself, with any ending."""
 FILE = re.compile(
@@ -45,15 +47,9 @@ def valid_id(text: object) -> str:
     """
     name = str(text).strip().lower()
     if not name:
-        raise SusgeoError(
-            "The student's id is missing: write it, as it is on the class list, between the quotation marks."
-        )
-    if (
-        not re.fullmatch(r"[a-z0-9]([a-z0-9._@-]*[a-z0-9])?", name, re.ASCII)
-        or "--" in name
-        or ".." in name
-        or len(name) > LONGEST
-    ):
+        expected = "write it, as it is on the class list, between the quotation marks"
+        raise SusgeoError(f"The student's id is missing: {expected}.")
+    if not ID.fullmatch(name) or "--" in name or ".." in name or len(name) > LONGEST:
         raise SusgeoError(
             f"{name[:LONGEST]!r} cannot be a student's id: it has 1 to {LONGEST} of the letters a to z, digits, "
             "and single . _ - @ between them, since files are named by it."
@@ -65,7 +61,7 @@ def valid_id(text: object) -> str:
 
 def masters() -> dict[str, Path]:
     """Return the lessons' notebooks by their two digits."""
-    return {path.name[:2]: path for path in sorted(MASTERS.glob("[0-9][0-9]_*.ipynb"))}
+    return {path.name[:2]: path for path in sorted(NOTEBOOKS.glob("[0-9][0-9]_*.ipynb"))}
 
 
 def master(lesson: str) -> Path:
@@ -73,9 +69,8 @@ def master(lesson: str) -> Path:
     found = masters()
     path = found.get(str(lesson)[:2])
     if not found:
-        raise SusgeoError(
-            "The lessons are not beside the library: install it from the course's folder, pip install -e."
-        )
+        mend = "install it from the course's folder, pip install -e"
+        raise SusgeoError(f"The lessons are not beside the library: {mend}.")
     if path is None or str(lesson) not in (path.name[:2], path.stem):
         raise SusgeoError(f"There is no lesson {lesson}; there are {', '.join(found)}.")
     return path
@@ -121,9 +116,8 @@ def read_class(path: Path) -> list[Student]:
     learning-management systems export (:data:`HEADINGS`).
     """
     if not path.is_file():
-        raise SusgeoError(
-            f"There is no class list {path.name}: save one as CSV, its first line id,first_name,last_name."
-        )
+        mend = "save one as CSV, its first line id,first_name,last_name"
+        raise SusgeoError(f"There is no class list {path.name}: {mend}.")
     try:
         text = path.read_text("utf-8-sig")
     except UnicodeDecodeError:
@@ -136,9 +130,8 @@ def read_class(path: Path) -> list[Student]:
     there = {str(name).strip().strip('"').lower(): name for name in (rows[0] if rows else {})}
     columns = {field: next((there[name] for name in names if name in there), "") for field, names in HEADINGS.items()}
     if not columns["id"]:
-        raise SusgeoError(
-            f"{path.name} has no column id or ID number in its first line; it reads {head.strip()[:60]!r}."
-        )
+        reads = head.strip()[:60]
+        raise SusgeoError(f"{path.name} has no column id or ID number in its first line; it reads {reads!r}.")
     students: dict[str, Student] = {}
     for number, row in enumerate(rows, 2):
         try:
@@ -150,6 +143,13 @@ def read_class(path: Path) -> list[Student]:
         rest = {key: harmless(row.get(columns[key]) or "") for key in ("first_name", "last_name", "email")}
         students[name] = Student(name, **rest)
     return list(students.values())
+
+
+def csv_text(rows: Iterable[Iterable[object]]) -> str:
+    """Return rows as the text of a CSV file."""
+    table = io.StringIO(newline="")
+    csv.writer(table, lineterminator="\n").writerows(rows)
+    return table.getvalue()
 
 
 def harmless(text: str) -> str:

@@ -15,7 +15,7 @@ from ..answers.calculation import library
 from ..answers.figures import figures
 from ..answers.lesson import CLUB, Lesson
 from ..answers.paper import on_paper
-from .assignment import checks, grade_id
+from .assignment import calls, grade_id, name_of
 from .glance import Glance, Seen, seen
 from .names import Student, file_name, master
 
@@ -28,30 +28,18 @@ HOSTILE = {
     "forger": "import susgeo.answers.check as c\nc.check = lambda *a, **k: True\nmarks = lambda *a: None",
 }
 """What a hostile student writes into a cell; none of it is ever run by the marking."""
-KINDS = (
-    "perfect",
-    "mistaken",
-    "slips",
-    "half",
-    "blank",
-    "lost cell",
-    "twice",
-    "altered",
-    "nameless",
-    "stranger",
-    *HOSTILE,
-)
-
+SOUND = ("perfect", "mistaken", "slips", "half", "blank")
+KINDS = (*SOUND, "lost cell", "twice", "altered", "nameless", "stranger", *HOSTILE)
 USUAL = ("perfect", "mistaken", "slips", "mistaken", "half", "perfect", "mistaken", "blank")
 
 
 def practice_class(count: int = 30, among: tuple[str, ...] = KINDS) -> list[Student]:
     """Return made-up students; their ids say which rule they follow."""
-    kinds = [among[k % len(among)] for k in range(count)]
-    return [
-        Student(f"{kind.replace(' ', '-')}-{number:03}", FIRST[number % len(FIRST)], kind.title())
-        for number, kind in enumerate(kinds)
-    ]
+    students = []
+    for number in range(count):
+        kind = among[number % len(among)]
+        students.append(Student(f"{kind.replace(' ', '-')}-{number:03}", FIRST[number % len(FIRST)], kind.title()))
+    return students
 
 
 def hand_in_all(course: Path, assignment: str, students: list[Student], inbox: Path) -> None:
@@ -59,38 +47,38 @@ def hand_in_all(course: Path, assignment: str, students: list[Student], inbox: P
     inbox.mkdir(parents=True, exist_ok=True)
     for student in students:
         copy = nbformat.read(course / "hand_out" / assignment / file_name(assignment, student.id), as_version=4)
-        kind = student.id.rpartition("-")[0].replace("-", " ")
-        text = json.dumps(answered(copy, assignment[:2], student.id, kind))
+        text = json.dumps(answered(copy, assignment[:2], student.id, _kind(student)))
         (inbox / file_name(assignment, student.id)).write_text(text, "utf-8")
 
 
 def answered(copy: NotebookNode, lesson: str, student: str, kind: str) -> NotebookNode:
     """Return a student's notebook as a student of a kind leaves it."""
-    answers = {} if kind == "blank" else answers_of(lesson, student, kind)
-    for cell in copy.cells:
-        role = cell.metadata.get("nbgrader", {}).get("grade_id", "")
-        for key, answer in answers.items():
-            if role == grade_id("answer", key):
-                call = next(checks(ast.parse(cell.source)))
-                number = ast.literal_eval(call.args[0])
-                name = cell.source.partition(" =")[0]
-                cell.source = f"{name} = lesson.check({number!r}, {answer!r})\n{name}"
-    last = grade_id("marks", f"{lesson}.1")
+    for key, answer in answers_of(lesson, student, kind).items():
+        for cell in _named(copy, grade_id("answer", key)):
+            call = next(calls(ast.parse(cell.source)))
+            number = ast.literal_eval(call.args[0])
+            name = cell.source.partition(" =")[0]
+            cell.source = f"{name} = lesson.check({number!r}, {answer!r})\n{name}"
+    first = _named(copy, grade_id("answer", f"{lesson}.1"))
     if kind == "lost cell":
-        copy.cells = [
-            c for c in copy.cells if c.metadata.get("nbgrader", {}).get("grade_id") != grade_id("answer", f"{lesson}.1")
-        ]
+        copy.cells = [cell for cell in copy.cells if cell not in first]
     elif kind == "twice":
-        copy.cells += [
-            c for c in copy.cells if c.metadata.get("nbgrader", {}).get("grade_id") == grade_id("answer", f"{lesson}.1")
-        ]
+        copy.cells += first
     elif kind == "altered":
-        next(c for c in copy.cells if c.metadata.get("nbgrader", {}).get("grade_id") == last).source = "marks = 100"
+        _named(copy, grade_id("marks", f"{lesson}.1"))[0].source = "marks = 100"
     elif kind == "nameless":
-        copy.cells = [c for c in copy.cells if c.metadata.get("nbgrader", {}).get("grade_id") != "identity"]
+        copy.cells = [cell for cell in copy.cells if name_of(cell) != "identity"]
     elif kind in HOSTILE:
         copy.cells.insert(0, nbformat.v4.new_code_cell(HOSTILE[kind], id="hostile"))
     return copy
+
+
+def _kind(student: Student) -> str:
+    return student.id.rpartition("-")[0].replace("-", " ")
+
+
+def _named(notebook: NotebookNode, name: str) -> list[NotebookNode]:
+    return [cell for cell in notebook.cells if name_of(cell) == name]
 
 
 def answers_of(lesson: str, student: str, kind: str) -> dict[str, Any]:
@@ -98,7 +86,7 @@ def answers_of(lesson: str, student: str, kind: str) -> dict[str, Any]:
     own, calculations = Lesson(lesson, CLUB if kind == "stranger" else student), library()[0]
     found: dict[str, Any] = {}
     for number, (key, task) in enumerate(own.tasks.items()):
-        if kind == "half" and number % 2:
+        if kind == "blank" or (kind == "half" and number % 2):
             continue
         if task.kind == "choice":
             found[key] = own.solution(key).lines[-1][0]
@@ -109,11 +97,8 @@ def answers_of(lesson: str, student: str, kind: str) -> dict[str, Any]:
         unit = calculation.step(task.find).unit
         if task.kind == "number":
             turns = calculation.wrong_turns(plain, task.find) if kind == "mistaken" else []
-            values = (
-                turns[(number + (int(student[-3:]) if student[-3:].isdigit() else len(student))) % len(turns)][1]
-                if turns
-                else calculation.values(plain)
-            )
+            which = number + (int(student[-3:]) if student[-3:].isdigit() else len(student))
+            values = turns[which % len(turns)][1] if turns else calculation.values(plain)
             found[key] = f"{on_paper(values[task.find], unit):.9g} {unit}".strip()
         elif task.kind == "formula":
             found[key] = str(calculation.expression(task.find, task.symbols)).replace("**", "^")
@@ -135,10 +120,7 @@ def practice_glance(lesson: str = "02", count: int = 30) -> Glance:
     students, assignment = practice_class(count, USUAL), master(lesson).stem
     found: dict[str, dict[str, Seen]] = {}
     for student in students:
-        kind = student.id.rpartition("-")[0].replace("-", " ")
-        answers = {} if kind == "blank" else answers_of(lesson, student.id, kind)
-        own = Lesson(lesson, student.id)
-        found[student.id] = {
-            key: seen(own.check(key, answers.get(key, ""), keep=False), key, answers.get(key, "")) for key in own.tasks
-        }
+        answers, own = answers_of(lesson, student.id, _kind(student)), Lesson(lesson, student.id)
+        given = {key: answers.get(key, "") for key in own.tasks}
+        found[student.id] = {key: seen(own.check(key, one, keep=False), key, one) for key, one in given.items()}
     return Glance({student.id: student.name for student in students}, {assignment: found})

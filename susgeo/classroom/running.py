@@ -6,7 +6,6 @@ verdicts as a kernel gives. The forked process stands within the fence. If it di
 the one answer at which it did.
 """
 
-import ast
 import json
 import os
 import select
@@ -19,7 +18,7 @@ from typing import Any
 from nbformat import NotebookNode, from_dict
 
 from ..answers.lesson import CLUB, Lesson
-from .assignment import name_of, points, role_of
+from .assignment import given_answer, grade_id, name_of, points, role_of
 from .fence import fence_in
 from .practice import answers_of
 from .student import NotYet, marks
@@ -44,16 +43,16 @@ def warm(number: str) -> None:
 
 def run_sheet(sheet: NotebookNode, seconds: float) -> None:
     """Fill in the outputs of a marking sheet, each task within a time in seconds."""
-    answers = {}
+    answers, solved = {}, set()
     for cell in sheet.cells:
         role, key = role_of(name_of(cell))
         if role == "answer":
-            call = next(node for node in ast.walk(ast.parse(cell.source)) if isinstance(node, ast.Call))
-            answers[key] = ast.literal_eval(call.args[1])
+            answers[key] = given_answer(cell)
+        elif role == "solved":
+            solved.add(key)
     whose = str(sheet.metadata.susgeo.assignment)[:2], str(sheet.metadata.susgeo.student)
     lesson = Lesson(*whose, folder=os.devnull)  # no record that lies here is the student's
     warm(lesson.number)
-    solved = {role_of(name_of(cell))[1] for cell in sheet.cells if role_of(name_of(cell))[0] == "solved"}
 
     def work(key: str) -> Outputs:
         return task_outputs(lesson, key, answers[key], key in solved)
@@ -65,7 +64,7 @@ def run_sheet(sheet: NotebookNode, seconds: float) -> None:
             shown |= outputs
             if name:
                 left.remove(name)
-        if left and not shown.keys() & {f"answer-{left[0].replace('.', '-')}"}:
+        if left and grade_id("answer", left[0]) not in shown:
             shown |= _lost(left.pop(0))
     for number, cell in enumerate(sheet.cells, 1):
         if cell.cell_type == "code":
@@ -75,22 +74,17 @@ def run_sheet(sheet: NotebookNode, seconds: float) -> None:
 
 def task_outputs(lesson: Lesson, key: str, answer: object, solved: bool) -> Outputs:
     """Return what the cells of one task show: the question, the verdict, the marks, the worked solution."""
-    name = key.replace(".", "-")
     verdict = lesson.check(key, answer, keep=False)
-    shown: Outputs = {
-        f"task-{name}": [_shown(lesson.question(key).page)],
-        f"answer-{name}": [_shown(verdict.page(), str(verdict))],
-        f"marks-{name}": [],
-    }
     try:
         got = marks(verdict, points(key))
-        if got is not None:
-            shown[f"marks-{name}"] = [_shown("", repr(got))]
+        earned = [] if got is None else [_shown("", repr(got))]
     except NotYet as problem:
-        shown[f"marks-{name}"] = [_error(problem)]
+        earned = [_error(problem)]
+    asked, said = _shown(lesson.question(key).page), _shown(verdict.page(), str(verdict))
+    shown = {"task": [asked], "answer": [said], "marks": earned}
     if solved:
-        shown[f"solved-{name}"] = [_shown(lesson.solution(key).page())]
-    return shown
+        shown["solved"] = [_shown(lesson.solution(key).page())]
+    return {grade_id(role, key): outputs for role, outputs in shown.items()}
 
 
 def _shown(page: str, text: str = "") -> dict[str, Any]:
@@ -105,8 +99,7 @@ def _error(problem: Exception) -> dict[str, Any]:
 
 def _lost(key: str) -> Outputs:
     why = "This answer could not be checked: the marking took too long at it, or broke off. Your instructor is told."
-    name = key.replace(".", "-")
-    return {f"answer-{name}": [_error(NotYet(why))], f"marks-{name}": [_error(NotYet(why))]}
+    return {grade_id(role, key): [_error(NotYet(why))] for role in ("answer", "marks")}
 
 
 def _forked(work: Callable[[str], Outputs], keys: list[str], seconds: float) -> Iterator[tuple[str, Outputs]]:

@@ -17,7 +17,7 @@ import nbformat
 from nbformat import NotebookNode
 
 from ..errors import SusgeoError
-from .assignment import IDENTITY, checks, clean, new_cell, role_of, task_key
+from .assignment import IDENTITY, calls, clean, new_cell, role_of, task_key
 from .names import valid_id
 
 LARGEST = 8_000_000
@@ -121,13 +121,9 @@ def cells_of(raw: bytes) -> tuple[list[dict[str, Any]], dict[str, Any]]:
         metadata = cell.get("metadata")
         role = metadata.get("nbgrader") if isinstance(metadata, dict) else None
         grade_id = role.get("grade_id") if isinstance(role, dict) else ""
-        found.append(
-            {
-                "type": cell.get("cell_type"),
-                "source": clean(source) if isinstance(source, str) else "",
-                "grade_id": grade_id if isinstance(grade_id, str) else "",
-            }
-        )
+        texts = {"source": source, "grade_id": grade_id}
+        kept = {name: clean(text) if isinstance(text, str) else "" for name, text in texts.items()}
+        found.append({"type": cell.get("cell_type"), **kept})
     metadata = content.get("metadata")
     own = metadata.get("susgeo") if isinstance(metadata, dict) else None
     told = own.items() if isinstance(own, dict) else ()
@@ -204,24 +200,20 @@ def _blank(text: str) -> bool:
 
 def _identity(cells: list[dict[str, Any]], own: dict[str, Any]) -> tuple[str, str]:
     """Return the student whom a notebook names, and what is wrong with it, if anything."""
-    texts = [cell["source"] for cell in cells if cell["grade_id"] == IDENTITY] or [
-        cell["source"] for cell in cells if re.search(r"\bwho\(", cell["source"])
-    ]
+    texts = [cell["source"] for cell in cells if cell["grade_id"] == IDENTITY]
+    texts = texts or [cell["source"] for cell in cells if re.search(r"\bwho\(", cell["source"])]
     match = re.search(r"""\bwho\(\s*(["'])(.*?)\1""", texts[-1]) if texts else None
     handed_out = own.get("student", "")
     try:
         named = valid_id(match[2]) if match and match[2].strip() else ""
     except SusgeoError as problem:
-        return handed_out or "", f"The notebook's identity is not valid. {problem}"
+        return handed_out, f"The notebook's identity is not valid. {problem}"
     if not named:
         missing = "The cell that says whose notebook this is is missing or blank."
-        return (handed_out or "", missing if handed_out or not texts else "")
+        return handed_out, missing if handed_out or not texts else ""
     if handed_out and handed_out != named:
         return named, f"The notebook was handed out to {handed_out} and now says that it is {named}'s."
     return named, ""
-
-
-# Answers as plain values
 
 
 def answers_in(text: str, lesson: str) -> list[tuple[str, object, str]]:
@@ -232,21 +224,19 @@ def answers_in(text: str, lesson: str) -> list[tuple[str, object, str]]:
     """
     if len(text) > LONGEST_CELL:
         return []
-    if _depth(text) <= NESTING:
-        try:
-            tree = ast.parse(text)
-        except (SyntaxError, ValueError, RecursionError, MemoryError):
-            return _salvaged(text, lesson)
-    else:
+    try:
+        tree = ast.parse(text) if _depth(text) <= NESTING else None
+    except (SyntaxError, ValueError, RecursionError, MemoryError):
+        tree = None
+    if tree is None:
         return _salvaged(text, lesson)
     names: dict[str, ast.expr] = {}
-    for node in tree.body:
-        if isinstance(node, ast.Assign) and len(node.targets) == 1 and isinstance(node.targets[0], ast.Name):
-            # Only what is written out: sums of sums of names would grow without end.
-            if isinstance(node.value, ast.Constant):
+    for node in tree.body:  # only what is written out: sums of sums of names would grow without end
+        if isinstance(node, ast.Assign) and isinstance(node.value, ast.Constant) and len(node.targets) == 1:
+            if isinstance(node.targets[0], ast.Name):
                 names[node.targets[0].id] = node.value
     found = []
-    for call in checks(tree):
+    for call in calls(tree):
         given = [*call.args[1:], *(word.value for word in call.keywords if word.arg == "answer")]
         key = task_key(lesson, call.args[0].value)  # type: ignore[attr-defined]
         if not given:
@@ -310,9 +300,6 @@ def _salvaged(text: str, lesson: str) -> list[tuple[str, object, str]]:
     return [(task_key(lesson, number.strip().strip("\"'")), answer.strip().strip("\"'").strip(), "")]
 
 
-# What is laid before nbgrader
-
-
 def normalized(raw: bytes, source: NotebookNode) -> NotebookNode:
     """Return what was handed in as a notebook that every program can read: the cells' text, without outputs.
 
@@ -323,8 +310,7 @@ def normalized(raw: bytes, source: NotebookNode) -> NotebookNode:
     try:
         cells, own = cells_of(raw)
     except SusgeoError as problem:
-        cells = [{"type": "markdown", "source": str(problem), "grade_id": ""}]
-        own = {"damage": str(problem)}
+        cells, own = [{"type": "markdown", "source": str(problem), "grade_id": ""}], {"damage": str(problem)}
     notebook = nbformat.v4.new_notebook(metadata=nbformat.from_dict(source.metadata))
     for number, cell in enumerate(cells):
         kind = "markdown" if cell["type"] == "markdown" else "code"
@@ -332,11 +318,7 @@ def normalized(raw: bytes, source: NotebookNode) -> NotebookNode:
         if cell["grade_id"] in roles:
             copy.metadata["nbgrader"] = nbformat.from_dict(roles[cell["grade_id"]].nbgrader)
         notebook.cells.append(copy)
-    notebook.metadata["susgeo"] = nbformat.from_dict(
-        {
-            **{key: own[key] for key in ("student", "damage") if key in own},
-            "assignment": source.metadata.susgeo.assignment,
-        }
-    )
+    told = {key: value for key, value in own.items() if key in ("student", "damage")}
+    notebook.metadata["susgeo"] = nbformat.from_dict(told | {"assignment": source.metadata.susgeo.assignment})
     notebook.nbformat_minor = 5
     return notebook
