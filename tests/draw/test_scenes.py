@@ -171,7 +171,8 @@ def test_anti_squat_is_read_over_the_front_wheels():
     marks, sketch = sketched(CAR, "side", ["anti-squat"])
     height = 2700 * 388.551 / 1782.609  # the line through the known instant center
     assert marks["squat line"].points == ((0, 0), pytest.approx((2700, height), rel=1e-5))
-    assert marks["share number"].text == f"{100 * height / 540:.1f} %"
+    assert marks["share height"].text == f"{'H: ' * sketch.roomy}{100 * height / 540:.1f} %"
+    assert marks["share height"].points[0] == pytest.approx((2700, height), rel=1e-5)  # where the line passes them
     assert marks["level"].points[0][1] == 540
     assert f"{100 * height / 540:.1f} % of that height" in sketch.sentences[-1]
 
