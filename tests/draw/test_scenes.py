@@ -201,7 +201,9 @@ def test_every_frame_of_a_strip_has_the_roll_centers_height():
     states = [solve_travel(REAR, up, np.radians(turn)) for up, turn in ((-60, 0), (0, 0), (60, 0), (0, -4), (0, 4))]
     strip = draw.strip(states, "front", ["up"] * 5, ["roll center height"], ghost=solve_travel(REAR, 0))
     for panel, state in zip(strip.panels, states, strict=True):
-        assert f"{state.moved.roll_center_height:.1f} mm" in [text.replace("\n", " ") for _, _, text in strip.marks(panel.name)]
+        assert f"{state.moved.roll_center_height:.1f} mm" in [
+            text.replace("\n", " ") for _, _, text in strip.marks(panel.name)
+        ]
 
 
 def test_the_arc_of_an_angle_runs_from_leg_to_leg():
