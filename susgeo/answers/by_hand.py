@@ -65,7 +65,7 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
     allowed = max(min(last_digit(written(right, unit)), 5 * CLOSE * size or ZERO.get(unit, 1e-5)), CLOSE * size)
     task = Task(lines.name, "working", "", "", find=lines.symbol, tolerance=allowed)
     try:
-        answer = lines_of(answer)
+        answer = lines_of(answer, car.units)
         if unanswered(answer):
             raise Blank("Nothing has been answered here yet.")
         if not isinstance(answer, str):
@@ -102,13 +102,19 @@ def is_rounded(text: str) -> bool:
 
 
 def _bare(row: str, calculation: Calculation, name: str) -> str:
-    """Return a line without the unit behind it, if that is the line's own and cannot be read."""
-    unit = next((step.unit for step in calculation.steps if step.name == name), "")
-    try:
-        read_number(f"1 {unit}")
-    except Unreadable:
-        return row.rstrip().removesuffix(f" {unit}")
+    """Return a line without the unit behind it, if that is one of these lines' and cannot be read."""
+    units = {step.unit for step in calculation.steps if step.name == name} or {one.unit for one in calculation.steps}
+    for unit in sorted(filter(_unknown, units), key=len, reverse=True):
+        row = re.sub(rf"(?<=[\d.)])\s*{re.escape(unit)}\s*$", "", row)
     return row
+
+
+@cache
+def _unknown(unit: str) -> bool:
+    """Tell whether a unit cannot be read."""
+    with suppress(Unreadable):
+        return not read_number(f"1 {unit}")
+    return True
 
 
 def _result(task: Task, lines: Chain, car: Car, answer: object) -> Verdict:

@@ -43,7 +43,7 @@ _FUNCTIONS: dict[str, tuple[int, Callable[..., sp.Expr]]] = {
 } | {f.__name__: (1, f) for f in (sp.sin, sp.cos, sp.tan, sp.asin, sp.acos, sp.atan)}
 _OTHER_FUNCTIONS = {"degrees": "deg", "radians": "rad"} | {f"arc{f}": f"a{f}" for f in ("sin", "cos", "tan", "tan2")}
 
-_SIGNS = str.maketrans("×·⋅∙•÷∕⁄º˚", "*****///°°")
+_SIGNS = str.maketrans("×·⋅∙•÷∕⁄:º˚", "*****////°°")
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
 _TOKEN = re.compile(
     r"(?P<number>(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)|(?P<name>[^\W\d]\w*)|(?P<sign>\*\*|[-+*/^()\[\]{},°√])"
@@ -107,11 +107,17 @@ class _Token(NamedTuple):
     text: str
 
 
+def powers(text: str) -> str:
+    """Write raised digits as powers, l² as l^2, and what a calculator's key says: tan⁻¹(s) as atan(s)."""
+    text = re.sub("[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda power: f"^{power[0].translate(_SUPERSCRIPTS)} ", text)
+    return re.sub(r"\b(sin|cos|tan) ?\^ ?(?:-1\b|\(-1\)) ?(?=\()", r"a\1", text, flags=re.IGNORECASE)
+
+
 def _tokens(text: str) -> list[_Token]:
     if re.search("[0-9] ?[½⅓⅔¼¾]", text):
         raise Unreadable("A mixed number such as 3½ is not read inside a formula: write it as 3.5.")
     text = re.sub("[½⅓⅔¼¾]", lambda part: f"({unicodedata.normalize('NFKC', part[0])})", text)
-    text = re.sub("[⁰¹²³⁴⁵⁶⁷⁸⁹⁻]+", lambda power: f"^{power[0].translate(_SUPERSCRIPTS)} ", text)
+    text = powers(text)
     text = text.translate(_SIGNS).replace("π", " pi ")
     text = re.sub(r"(?<=[0-9.]) ?(?:deg|degrees)\b(?! ?\()", "°", text)  # 180 deg, as a page prints it
     text = re.sub(r"(?<=[0-9.]) ?(?:rad|radians)\b(?! ?\()", "", text)

@@ -15,8 +15,8 @@ import sympy
 
 from ..errors import SusgeoError
 from .calculation import evaluate, symbol
-from .formula import find_name, read_formula
-from .numbers import FEET, Blank, Quantity, Unreadable, clean, has_unit, read_number, shorten
+from .formula import find_name, powers, read_formula
+from .numbers import FEET, Blank, Quantity, Unreadable, WrongUnit, clean, has_unit, read_number, shorten
 from .paper import last_digit
 from .variant import in_radians
 
@@ -24,6 +24,8 @@ ROUNDING = 1e-9
 """What a computer's last digit may do to a line, as a share of its size; a thousandth of that to a zero."""
 EXACT = {*range(10), 0.5, 0.25, 25.4, 100, 180, 360, 1000}
 """Numbers in a formula that nobody rounded to; the figures given are others."""
+KEPT = 4
+"""A number with so many digits may have been cut off after its last one, as from a display, and not rounded."""
 LONGEST_LINE = 1000
 LONGEST_WORKING = 120  # lines
 TURNS, ARCS = (sympy.sin, sympy.cos, sympy.tan), (sympy.asin, sympy.acos, sympy.atan, sympy.atan2)
@@ -38,6 +40,14 @@ class Line:
     parts: tuple[Quantity | sympy.Expr, ...]
     texts: tuple[str, ...]
 
+    @property
+    def used(self) -> set[str]:
+        """The names in its formulas, also of what cancels there."""
+        words = (word for text in self.texts for word in re.findall(r"[^\W\d]\w*", text))
+        return {item.name for part in self.parts if isinstance(part, sympy.Expr) for item in part.free_symbols}.union(
+            words
+        )
+
 
 @dataclass(slots=True)
 class Ledger:
@@ -47,12 +57,16 @@ class Ledger:
     slack: dict[str, float] = field(default_factory=dict)  # what the digits of a line leave open
     figures: frozenset[float] = frozenset()  # as numbers in the lines
     angles: frozenset[str] = frozenset()  # figures in degrees
+    length: str = "mm"  # the unit of its lengths
     names: frozenset[str] = frozenset()  # of the way and of the lines
     slip: int = 0
     wrong: tuple[str, float] = ("", 0.0)  # the name and the value of that line
     sound: int = 0
     judged: int = 0
     following: list[int] = field(default_factory=list)
+    rests: dict[int, set[str]] = field(default_factory=dict)  # by line, the names of one's own in it
+    copied: bool = False  # whether the last line, with the lines it is copied from put in, is right
+    spoiled: set[str] = field(default_factory=set)  # names of one's own whose lines hold a wrong side, or rest on one
 
 
 REMARK = re.compile(r"#|//|(?:\t| {3,})(?=(?:a|[^\W\d_]{2}[\w'-]*)[,:]? [^\W\d_])")
@@ -76,7 +90,7 @@ def read_lines(answer: str, names: Mapping[str, sympy.Symbol]) -> list[Line]:
         raise Unreadable(f"There are {len(rows)} lines; {LONGEST_WORKING} are enough for any task here.")
     for number, row in enumerate(rows, 1):
         try:
-            text = clean(row, LONGEST_LINE)
+            text = powers(clean(row, LONGEST_LINE))
             word, *rest = (part.strip() for part in text.split("="))
             if not rest or not word.replace("_", "").isalnum() or word[0].isdigit() or not all(rest):
                 raise Unreadable(f"{shorten(text)} is not of the form: name = formula, or name = number and unit.")
@@ -108,12 +122,14 @@ def read_side(text: str, known: frozenset[str]) -> Quantity | sympy.Expr:
             raise (no_formula if formula else no_number) from None
 
 
-def value_of(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, float]) -> float:
+def value_of(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, float], length: str = "mm") -> float:
     """Return a part's value inside, angles in radians; the unit is None for a name of the student's own."""
     if isinstance(part, Quantity):
-        if unit is None:
-            angle = part.unit in ("deg", "rad")
-            return in_radians(part.to("deg").value, "deg") if angle else part.value
+        if unit is None:  # a name of one's own
+            for kind in ("deg", length, "plain") if part.unit else ():
+                with suppress(WrongUnit):
+                    return in_radians(part.to(kind).value, kind)
+            return part.value
         return in_radians(part.value_in(unit), unit)
     try:
         return evaluate(part, values)
@@ -140,6 +156,16 @@ def place(text: str, value: float) -> float:
 THOUSANDS = re.compile(r"\s*[^\w\s]?\s*\d{1,3},\d{3}(?![\d.,])")
 """A comma that is read as marking thousands, and may be a decimal one."""
 DIGITS = re.compile(r"(?<![\w.])(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?(?![\w.])")
+
+
+def digits(text: str) -> int:
+    """Count the digits of a number that count.
+
+    >>> digits("-0.04050 mm")
+    4
+    """
+    number = re.match(r"[-+]? ?([\d.,]*)", text)
+    return len(re.sub("[.,]", "", number[1]).lstrip("0")) if number else 0
 
 
 def renamed(text: str, truth: Mapping[str, float], find: str) -> str:
@@ -176,7 +202,7 @@ def _opened(text: str, part: sympy.Expr, page: Ledger) -> tuple[sympy.Expr, dict
         if text[: found.start()].rstrip().endswith(("^", "**")) or number in EXACT or number in page.figures:
             return found[0]
         new = f"number{len(values)}"
-        values[new], halves[new] = number, last_digit(found[0]) / 2
+        values[new], halves[new] = number, last_digit(found[0]) / (1 if digits(found[0]) >= KEPT else 2)
         return f" {new} "
 
     plain = DIGITS.sub(name, text)
@@ -232,13 +258,13 @@ def readings(
     percent = [side for side in line.parts if isinstance(side, Quantity) and side.unit == "%"]
     shares = unit == "%" and percent  # 1.059 = 105.9 %
     if isinstance(part, Quantity):
-        value = value_of(part, unit, page.values)
-        half = abs(value_of(Quantity(place(text, part.value), part.unit), unit, page.values)) / 2
+        value = value_of(part, unit, page.values, page.length)
+        half = abs(value_of(Quantity(place(text, part.value), part.unit), unit, page.values, page.length)) / 2
         found = [Reading(value, half + inherited, half)]
         if THOUSANDS.match(text):  # a decimal comma, if thousands make no sense
             note = f"Line {line.number}: the comma was read as a decimal comma."
             found.append(Reading(value / 1000, half / 1000 + inherited, half / 1000, note=note))
-        if shares and part.unit is None:
+        if (shares and part.unit is None) or (unit is None and part.unit == "%"):
             found.append(Reading(100 * value, 100 * half + inherited, 100 * half))
         if turned and part.unit is None:
             half *= 180 / math.pi

@@ -107,7 +107,7 @@ def _unit(text: str) -> tuple[dict[str, int], float] | None:
     """Kind and size of a unit such as 'mm', 'rad/mm', 'N mm'; None for a word that is no unit."""
     powers: dict[str, int] = {}
     size, sign = 1.0, 1
-    for part in re.split(r" ?([/*·]| per ) ?|(?<=N) ", _products(text)):
+    for part in re.split(r" ?([/*·]| per ) ?|(?<=N) ?(?=m)", _products(text)):
         if part in ("/", " per "):
             sign = -1
         elif part not in (None, "*", "·"):

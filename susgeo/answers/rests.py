@@ -6,7 +6,10 @@ result changes with the figures, as the right one does where nothing was rounded
 """
 
 import math
+import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -14,8 +17,8 @@ import sympy
 
 from .calculation import Calculation, names_in
 from .figures import Figure, values_of
-from .lines import DIGITS, EXACT, Line, read_side, value_of
-from .numbers import Quantity
+from .lines import DIGITS, EXACT, KEPT, Line, digits, read_side, value_of
+from .numbers import Quantity, Unreadable
 from .paper import last_digit, on_paper
 from .worked import as_given
 
@@ -35,6 +38,46 @@ def missing(calculation: Calculation, find: str, there: set[str], values: Mappin
     return [name for name in steps if name in found]
 
 
+def linked(lines: Sequence[Line], find: str, measured: Mapping[str, Figure]) -> list[Line]:
+    """Return lines in which each number that is copied from one line above is that line's name."""
+    values = {name: one.value for name, one in measured.items()}
+    given = {float(as_given(one).split()[0]) for one in measured.values()}
+    made: list[Line] = []
+    try:
+        results(lines, values, {}, find, False)
+    except Unreadable:  # a name is used before it is there
+        return [*lines]
+
+    def copied(found: re.Match[str]) -> str:
+        number, turned = float(found["number"]), found["turned"]
+        off = max(last_digit(found["number"]) / (1 if digits(found["number"]) >= KEPT else 2), 2e-5 * number)
+        off = 1e-9 if number in EXACT else off
+        near = []
+        for above in made if number not in given | {0, 1, 2, 100} else ():
+            value, angle = values[above.name], any(re.search("deg|[°º˚]", text) for text in above.texts)
+            ways = (value, "*pi/180" if turned else ""), (math.degrees(value), "" if turned else "*180/pi")
+            near += [
+                (abs(number - abs(size)), f"({'-' if size < 0 else ''}{above.name}{by})")
+                for size, by in (ways if angle or turned else ways[:1])
+                if abs(number - abs(size)) <= off * (1 + 1e-9)
+            ]
+        best = sorted(near)[:2]
+        alone = len(best) == 1 or (len(best) == 2 and best[1][0] > best[0][0] + 1e-9 * number)
+        return best[0][1] if alone else found[0]
+
+    for line in lines:
+        texts = [text if isinstance(part, Quantity) else COPY.sub(copied, text) for part, text in zip(line.parts, line.texts, strict=True)]  # fmt: skip
+        names = frozenset(values)
+        made.append(line)
+        with suppress(Unreadable):  # put together, it divides by zero
+            parts = (part if text == old else read_side(text, names) for part, text, old in zip(line.parts, texts, line.texts, strict=True))  # fmt: skip
+            made[-1] = replace(line, parts=tuple(parts), texts=tuple(texts))
+    return made
+
+
+COPY = re.compile(rf"(?P<number>{DIGITS.pattern})(?P<turned> ?(?:°|º|˚|deg\b))?")
+
+
 def unfounded(
     lines: Sequence[Line],
     calculation: Calculation,
@@ -45,18 +88,19 @@ def unfounded(
     """Return None if lines of one's own, or the result's own arithmetic, lead to it; else the numbers of no known source.
 
     Args:
-        lines: as read.
+        lines: as read, and linked.
         calculation, find: the right way, and its end.
         measured: the figures.
         values: of every figure and every line of the way.
     """
     shown = {name: abs(float(as_given(one).split()[0])) for name, one in measured.items()}
-    figures = set(shown.values())
+    constants = (float(text) for step in calculation.lines_to(find) for text in DIGITS.findall(step.formula))
+    figures = {*shown.values(), *constants}
     known = values_of(measured)
     way = [step for step in calculation.steps if find not in {one.name for one in calculation.lines_to(step.name)}]
     own = {line.name: line for line in lines if line.name not in {step.name for step in way}}
     result = abs(on_paper(values[find], calculation.step(find).unit))
-    sources = figures | {abs(on_paper(values[step.name], step.unit)) for step in way}
+    sources = figures | {9.81} | {abs(on_paper(values[step.name], step.unit)) for step in way}
     sources |= {abs(values[step.name]) for step in way}
     one, other = np.array([*combinations(sorted(sources), 2)]).reshape(-1, 2).T
     with np.errstate(all="ignore"):

@@ -22,10 +22,10 @@ from ..draw.picture import Picture
 from .calculation import SLIPS, Calculation, Mistake, Step, Task, compiled, evaluate, read
 from .construction import draw_construction
 from .figures import Figure, figures, values_of
-from .lines import ROUNDING, Ledger, Line, moved_by, near, read_lines, readings, renamed, value_of
+from .lines import KEPT, ROUNDING, Ledger, Line, digits, moved_by, near, read_lines, readings, renamed, value_of
 from .numbers import Quantity, Unreadable, WrongUnit
 from .paper import on_paper, written
-from .rests import differences, missing, unfounded
+from .rests import differences, linked, missing, results, unfounded
 from .variant import in_radians
 from .verdict import Verdict, samples
 from .worked import as_given
@@ -88,13 +88,20 @@ def _checked(
     angles = frozenset(name for name, one in measured.items() if one.unit.startswith("deg"))
     names = frozenset((*calculation.symbols, *(line.name for line in lines)))
     exact = frozenset(differences(shown).union(shown.values()))
-    page, sentences = Ledger(dict(known), figures=exact, angles=angles, names=names), []
+    length = "in" if any(one.unit == "in" for one in measured.values()) else "mm"
+    page, sentences = Ledger(dict(known), figures=exact, angles=angles, length=length, names=names), []
+    own_names = {line.name for line in lines} - calculation.by_name.keys()
+    copies = linked(lines, task.find, measured)
+    page.rests = {line.number: line.used & own_names for line in copies}
+    with suppress(Unreadable):
+        ends = truth[task.find], on_paper(truth[task.find], calculation.step(task.find).unit)
+        led = results(copies, dict(known), {}, task.find, False)[0]
+        page.copied = any(math.isclose(led, one, rel_tol=1e-6) for one in ends)
     mistakes: list[Mistake] = []
     for line in lines:
         step = calculation.by_name.get(line.name)
         if step is None:
-            found_own = readings(line, len(line.parts) - 1, None, page)[0]
-            page.values[line.name], page.slack[line.name] = found_own.value, found_own.open
+            sentences += _noted(line, page)
             continue
         before = page.slip
         sentence, found = _judge(task, calculation, None if alone else car, line, step, page, truth)
@@ -120,7 +127,7 @@ def _checked(
     off = abs(on_paper(page.values.get(task.find, math.nan) - due, unit))
     result = f"{task.find} = {written(due, unit)}"
     lacking = missing(calculation, task.find, {line.name for line in lines}, truth) if complete else []
-    nowhere = unfounded(lines, calculation, task.find, measured, truth) if lacking else None
+    nowhere = unfounded(copies, calculation, task.find, measured, truth) if lacking else None
     bare = nowhere is not None
     if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):
         so_far = "Every line follows to the digits it was written with"
@@ -150,7 +157,12 @@ def _checked(
         credit = max(0.5, round(page.sound / len(calculation.lines_to(task.find)), 2))
         return Verdict("wrong", task.key, (said, *sentences), credit=credit)
     if complete:
-        return Verdict("right", task.key, (f"Every line follows; {result}.", *sentences), credit=1.0)
+        loose = dict.fromkeys(line.name for line in lines if line.name in own_names.difference(*page.rests.values()))
+        follow = (
+            "Your lines lead to it" if own_names else "Every line follows"
+        )  # what one's own names mean is not known
+        idle = [f"No line rests on {' or '.join([*loose][:3])}, so that was not checked."] if loose else []
+        return Verdict("right", task.key, (f"{follow}; {result}.", *idle, *sentences), credit=1.0)
     name, value = page.wrong
     title, put = f"With {name} as you have it", {name: repr(value)}
     if mistakes and mistakes[0].put:
@@ -165,6 +177,37 @@ def _checked(
         return draw_construction(calculation, car, cases)
 
     return Verdict("wrong", task.key, tuple(sentences), tuple(mistakes), drawing, round(min(credit, 0.99), 2))
+
+
+def _noted(line: Line, page: Ledger) -> list[str]:
+    """Note a line of one's own on the page; say if its two sides differ by more than their last digits."""
+    first, *more = (readings(line, index, None, page) for index in range(len(line.parts)))
+    degrees = any(re.search("deg|[°º˚]", text) for text in line.texts)
+    found, said = first[0], list[str]()
+    for other in more:
+        pairs = [
+            (one, two, by)
+            for one in first
+            for two in other
+            for by in (1, math.pi / 180, 180 / math.pi)[: 1 + 2 * degrees]
+        ]
+        same = (
+            two
+            for one, two, by in pairs
+            if near(one.value * by, two.value, 2 * (one.open * by + two.open))
+            or not math.isfinite(one.value + two.value)
+        )
+        match = next(same, None)
+        found = match or other[0]
+        if match is None and not said:
+            page.slip = page.slip or line.number
+            said = [
+                f"Line {line.number}: the two sides of an equals sign differ, {first[0].value:.6g} and {found.value:.6g}."
+            ]
+    page.values[line.name], page.slack[line.name] = found.value, found.open
+    if said or page.spoiled & line.used:
+        page.spoiled.add(line.name)
+    return said
 
 
 def _judge(
@@ -186,14 +229,24 @@ def _judge(
     inherited = moved_by(from_above, page.values, open_above)
     angles = frozenset(one.name for one in calculation.steps if one.unit == "deg") | page.angles
     least = in_radians(task.tolerance, step.unit) if step.name == task.find else 0.0
-    chosen, slacks = [], list[float]()
+    chosen, slacks, evens = [], list[float](), list[float]()
     try:
         for index in range(len(line.parts)):
             ways = readings(line, index, step.unit, page, from_above, uses, inherited, angles)
-            allowed = least if isinstance(line.parts[index], Quantity) else 0.0
-            fit = (way for target in (own, due) for way in ways if near(way.value, target, max(way.off, allowed)))
-            chosen.append(next(fit, ways[0]))
-            slacks.append(max(chosen[-1].off, allowed))
+            part = line.parts[index]
+            exact = isinstance(part, sympy.Expr) and (part.free_symbols or not page.copied)
+            allowed = 0.0 if exact and task.kind != "number" else least
+            cut = isinstance(part, Quantity) and digits(line.texts[index]) >= KEPT  # as from a display
+            fits = (
+                (way, max(way.off, allowed) + (way.open if cut and abs(way.value) < abs(target) else 0.0), target)
+                for target in (own, due)
+                for way in ways
+            )
+            fit = next((one for one in fits if near(one[0].value, one[2], one[1])), None)
+            way, slack, _ = fit or (ways[0], max(ways[0].off, allowed), own)
+            chosen.append(way)
+            slacks.append(slack)
+            evens.append(slack if task.kind == "number" else way.off + way.open)
             for before, slack in zip(chosen[:index], slacks, strict=False):
                 right_there = any(near(before.value, target, slack) for target in (own, due))
                 if right_there and near(chosen[-1].value, before.value, chosen[-1].open):  # worked out of that side
@@ -210,10 +263,11 @@ def _judge(
     right = near(value, due, slacks[-1])
     if right or near(value, own, slacks[-1]):
         fault = ""
-        uneven = [result for result, slack in sides if not near(result, value, slack + slacks[-1])]
+        uneven = [
+            side for (side, _), even in zip(sides, evens, strict=False) if not near(side, value, even + evens[-1])
+        ]
         if uneven:
-            one, other = (written(side, step.unit) for side in (uneven[0], value))
-            fault = f": the two sides of an equals sign differ, {one} and {other}."
+            fault = f": the two sides of an equals sign differ, {_told_apart(uneven[0], value, step.unit, ' and ')}."
         elif not page.slip and car is not None:
             fault = _only_here(task, calculation, car, chosen[0].formula, step, abs(value - own) <= 1e-6 * abs(own))
         if not fault:
@@ -225,13 +279,15 @@ def _judge(
             return note, []
         page.slip = page.slip or line.number
         return f"Line {line.number}{fault}", []
+    if line.used & page.spoiled:
+        return "", []
     first = not page.slip
     page.slip = page.slip or line.number
     short = _cut_short(line.parts[-1], value, own)
     worked = [result for result, slack in sides if near(result, own, slack)]
     if not short and worked:
-        gives = f"it gives {written(worked[0], step.unit)}, not {written(value, step.unit)}"
-        return f"Line {line.number}: the formula is right, the arithmetic is not; {gives}.", []
+        gives = _told_apart(worked[0], value, step.unit, ", not ")
+        return f"Line {line.number}: the formula is right, the arithmetic is not; it gives {gives}.", []
     turns = []
     for wrong in (one for one in calculation.mistakes if step.name in one.put):
         with_it = partial(from_above, formula=wrong.put[step.name])
@@ -249,6 +305,8 @@ def _judge(
     if short and not found:
         return f"Line {line.number}: {step.name} is right as far as it goes. Carry four digits.", []
     said = f"Line {line.number} {where}: {step.name} is {step.words}."
+    if first and (theirs := sorted(page.rests[line.number])):
+        said = f"Line {line.number} is not right: {step.name} is {step.words}. The slip may be in what it rests on: {', '.join(theirs)}."
     for slip, factor in SLIPS.get(step.unit, ()):
         if own and factor > 0 and not found and near(value, own * factor, max(chosen[-1].off, factor * least)):
             said += f" {slip.why.replace('Your number', f'Your {step.name}')}"
@@ -256,6 +314,12 @@ def _judge(
         said += " Its size is right and its sign is not."
     said += "".join(f" That is what comes out with {wrong.name}. {wrong.why}" for wrong in found)
     return said, found
+
+
+def _told_apart(one: float, other: float, unit: str, between: str) -> str:
+    """Write two values with as many digits as tell them apart."""
+    pairs = ((written(one, unit, extra), written(other, unit, extra)) for extra in range(9))
+    return between.join(next((pair for pair in pairs if pair[0] != pair[1]), (f"{one!r}", f"{other!r}")))
 
 
 def _cut_short(part: Quantity | sympy.Expr, value: float, own: float) -> bool:

@@ -149,6 +149,22 @@ def test_what_the_course_prints_as_a_solution_can_be_pasted_as_an_answer(key):
         assert said.kind == "right" and said.credit == 1, (text, str(said))
 
 
+@pytest.mark.parametrize(
+    ("number", "lines"),
+    [  # numbers copied from the lines above, as one does with a pocket calculator; raised digits; degrees as shown
+        ("00.5", "a = 560 − 0\nb = 520 − 470\nc = 265 − 230\nl = √(560² + 50² + 35²)"),
+        ("04.5", "g = 520/50 = 10.4\nx = 10.4*560 = 5824\nh = 110/(110 - 400) = -0.37931\nq = -40 - 0.37931*370 = -180.345\nu = 100*5824/(5824 + 180.345)"),
+        ("08.6", "a = 1780*0.51 - 230\nb = 1780*0.49 - 205\nh = (1780*600 - 435*360)/1345 = 677.621\nz = (677.8*330 + 667.2*430)/1345 = 379.606\n"
+                 "k = 34*820²/2 + 140*1000*180/pi = 19452200 Nmm/rad\nq = 38*1000²/2\ns = 1345*6*298.015/(19452200 + 19000000 - 1345*9.80665*298.015)*180/pi = 3.99159°\n"
+                 "F = (667.2*6*430 + 19000000*(3.99159°) + 205*6*360)/1450 = 2405.4\nW = 1780*0.49*9.80665/2 = 4276.68\nF_in = 4276.68 - 2405.4"),
+    ],
+)  # fmt: skip
+def test_a_number_may_be_copied_from_a_line_above(number, lines):
+    assert Lesson(number[:2], CLUB).check(number, lines, keep=False).credit == 1
+    gone = "\n".join(lines.splitlines()[-1:])  # without the lines it rests on nothing
+    assert Lesson(number[:2], CLUB).check(number, gone, keep=False).credit < 1 or number == "00.5"
+
+
 def test_a_formula_may_come_in_lines():
     lesson = Lesson("02", CLUB)
     assert lesson.check("02.3", "n = s_L - s_U\nx = (c_U - c_L)/n; z_IC = c_U + s_U*x", keep=False).kind == "right"
