@@ -38,8 +38,6 @@ POINTS: dict[str, tuple[str, str]] = {
     "NC": ("rear_springs.bar.chassis", "drop link of the anti-roll bar, end nearer to the body"),
     "GJ": ("shaft.gearbox", "propeller shaft, joint at the gearbox"),
     "PJ": ("shaft.pinion", "propeller shaft, joint at the pinion"),
-    "Q": ("front.tie_rod.axle", "tie rod, joint on the knuckle"),
-    "QC": ("front.tie_rod.chassis", "tie rod, joint on rack or relay rod"),
     "J": ("front.lower.ball_joint", "front lower arm, ball joint"),
     "A": ("front.lower.front_pivot", "front lower arm, front pivot"),
     "S": ("front.upper.top_mount", "front strut, top mount"),
