@@ -103,44 +103,25 @@ def drawing(
     drawn = {name: read(formula) for one in calculations for name, formula in one.drawn.items()}
     given |= {name: evaluate(formula, given) for name, formula in drawn.items()}
     asked = [name for name in dict.fromkeys((*task.move, *task.needed())) if task.kind == "formula" or name in given]
-<<<<<<< HEAD
-    measured = [name for name in asked if name[:2] in ("x_", "y_", "z_") and name[2:] in POINTS and name in given]
-=======
-    parts = [tuple(name.split("_", 1)) for name in asked if "_" in name]
     # A point set by the question, such as the elbow of a bent link, is drawn with the rear axle.
     fixed = tuple(name[2:] for name in known if name[:2] == "x_" and name[2:] not in POINTS and f"z_{name[2:]}" in known)
     ends = {code: place.partition(".")[0] for code, (place, _) in POINTS.items()} | dict.fromkeys(fixed, "rear")
-    measured = [(axis, code) for axis, code in parts if axis in AXES and code in ends and f"{axis}_{code}" in given]
->>>>>>> f9bb5a3 (Lessons 07 to 13: Q of a task is no tie rod, a tube set by a question is drawn, lines in whole sentences, sentences read twice)
+    measured = [name for name in asked if name[:2] in ("x_", "y_", "z_") and name[2:] in ends and name in given]
     pictures = []
 
     def write(name: str, value: float) -> str:
         return name if task.kind == "formula" else f"{name} = {value:.6g}"
 
-<<<<<<< HEAD
     for end, axle in car.axles():
-        here = [name for name in measured if POINTS[name[2:]][0].startswith(end)]
+        here = [name for name in measured if ends[name[2:]] == end]
         if not here:
             continue
         if len(here) > MOST_MEASURED:
             here = [name for name in here if name in task.move]
-            measured = [name for name in measured if name in here or not POINTS[name[2:]][0].startswith(end)]
-        codes = tuple(dict.fromkeys(name[2:] for name in (*here, *drawn)))
+            measured = [name for name in measured if name in here or ends[name[2:]] != end]
+        own = fixed if end == "rear" else ()
+        codes = tuple(dict.fromkeys((*(name[2:] for name in (*here, *drawn)), *own)))
         axes = {name[0] for name in here}
-        codes += ("E",) if "x_E" in known else ()  # the elbow of a bent link: drawn, though no line needs it
-=======
-    for end in ("rear", "front"):
-        axle = car.front if end == "front" else car.rear
-        here = [(axis, code) for axis, code in measured if ends[code] == end]
-        if axle is None or not here:
-            continue
-        if len(here) > MOST_MEASURED:
-            here = [(axis, code) for axis, code in here if f"{axis}_{code}" in task.move]
-            measured = [one for one in measured if one in here or ends[one[1]] != end]
-        codes = tuple(dict.fromkeys((*(code for _, code in here), *(name[2:] for name in drawn))))
-        axes = {axis for axis, _ in here}
-        codes = tuple(dict.fromkeys((*codes, *(fixed if end == "rear" else ()))))
->>>>>>> f9bb5a3 (Lessons 07 to 13: Q of a task is no tie rod, a tube set by a question is drawn, lines in whole sentences, sentences read twice)
         view: Any = next((one.view for one in calculations if not one.links or set(codes) & {*sum(one.links, ())}), "")
         if view not in SHOWN or not axes & set(SHOWN[view]):
             view = next(one for one in ("side", "front", "plan") if axes <= set(SHOWN[one]) or one == "plan")
@@ -152,20 +133,11 @@ def drawing(
         pairs = [(code[:-1] + "A", code) for code in codes if code[:-1] + "A" in POINTS and code[-1:] == "C"]
         links += tuple(pair for pair in pairs if not links or set(pair) <= {*codes} - {*sum(links, ())})
         codes = tuple(dict.fromkeys((*codes, *(one for pair in links for one in pair if f"x_{one}" in given))))
-<<<<<<< HEAD
+        if task.kind == "formula" and len(codes) < 2:
+            continue  # a joint alone shows nothing
         joints = {code: {axis: given[at] for axis in "xyz" if (at := f"{axis}_{code}") in given} for code in codes}
         pictures.append(show(dimensioned(axle, joints, view, links, write, here, width)))
     return "".join(pictures), [name for name in asked if name not in measured]
-=======
-        if task.kind == "formula" and len(codes) < 2:
-            continue  # a joint alone shows nothing
-        joints = {
-            code: {axis: given[f"{axis}_{code}"] for axis in "xyz" if f"{axis}_{code}" in given} for code in codes
-        }
-        wanted = [f"{axis}_{code}" for axis, code in here]
-        pictures.append(show(dimensioned(axle, joints, view, links, write, wanted, width)))
-    return "".join(pictures), [name for name in asked if tuple(name.split("_", 1)) not in measured]
->>>>>>> f9bb5a3 (Lessons 07 to 13: Q of a task is no tie rod, a tube set by a question is drawn, lines in whole sentences, sentences read twice)
 
 
 def how_to_answer(task: Task) -> str:
