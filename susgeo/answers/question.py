@@ -104,7 +104,7 @@ def drawing(
     given |= {name: evaluate(formula, given) for name, formula in drawn.items()}
     asked = [name for name in dict.fromkeys((*task.move, *task.needed())) if task.kind == "formula" or name in given]
     # A point set by the question, such as the elbow of a bent link, is drawn with the rear axle.
-    fixed = tuple(name[2:] for name in known if name[:2] == "x_" and name[2:] not in POINTS and f"z_{name[2:]}" in known)
+    fixed = tuple(one[2:] for one in known if one[:2] == "x_" and one[2:] not in POINTS and f"z_{one[2:]}" in known)
     ends = {code: place.partition(".")[0] for code, (place, _) in POINTS.items()} | dict.fromkeys(fixed, "rear")
     measured = [name for name in asked if name[:2] in ("x_", "y_", "z_") and name[2:] in ends and name in given]
     pictures = []
