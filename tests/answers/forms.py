@@ -74,7 +74,6 @@ NUMBERS = [
     ("02.4", "0.02244 rad", "right", ""),
     ("05.4", "0.04938 mm", "right", "thousandths"),
     ("07.6", "8.1", "wrong", "right but rounded"),
-    ("11.5", "23.0", "wrong", "right but rounded"),
     ("03.2", "21.797", "wrong", "wheelbase over height forgotten"),
     ("03.2", "1.0898", "wrong", "multiply by 100"),
     ("12.2", "108.3", "wrong", "the string's height taken off"),
