@@ -129,7 +129,8 @@ def place_labels(
                 one = (*look(k, words, which, taken, leaders), words)
                 if k not in found or one[0] < found[k][0]:
                     found[k] = one
-                if not one[0] or (found[k][0] < COVERED and which == slice(None)):
+                last_or_kept = which == slice(None) or (kept is not None and which == tries[0][1])
+                if not one[0] or (found[k][0] < COVERED and last_or_kept):
                     break
             boxes = found[k][1][None]
             taken = np.vstack([taken, boxes + [-2, -1, 2, 1]])
