@@ -304,6 +304,10 @@ def _judge(
     where = "is the first line that does not follow" if first else "does not follow either"
     if short and not found:
         return f"Line {line.number}: {step.name} is right as far as it goes. Carry four digits.", []
+    many = isinstance(line.parts[-1], Quantity) and digits(line.texts[-1]) >= KEPT
+    if many and not found and near(value, own, slacks[-1] + 3 * chosen[-1].open):
+        why = "it does not quite follow from the lines above. Carry another digit."
+        return f"Line {line.number}: {step.name} is off only in its last digit: {why}", []
     said = f"Line {line.number} {where}: {step.name} is {step.words}."
     if first and (theirs := sorted(page.rests[line.number])):
         said = f"Line {line.number} is not right: {step.name} is {step.words}. The slip may be in what it rests on: {', '.join(theirs)}."

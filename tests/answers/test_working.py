@@ -66,6 +66,13 @@ def test_a_slope_may_be_rounded_as_on_paper_while_the_result_stays_within_its_to
     assert "leaning the wrong way" in str(strut(s_N="-0.12"))  # a known mistake is called by its name
 
 
+def test_a_line_that_is_off_in_its_last_digit_is_said_to_be_just_that():
+    """c_U is 450 - 43*33/370 = 446.1649; the slopes before it are fractions, which leave nothing open."""
+    above = "s_L = 46/595\ns_U = -33/370\nc_L = 207\nc_U = {}\nx_IC = (c_U - c_L)/(s_L - s_U)"
+    for number, words in (("446.16", "Right"), ("446.17", "only in its last digit"), ("446.2", "Right"), ("446.4", "first line")):  # fmt: skip
+        assert words in str(Lesson("02", "a").check("02.5", above.format(number), keep=False)), number
+
+
 def test_a_line_that_comes_near_by_luck_is_not_called_right():
     """The normal 35 mm ahead is 2.8 mm higher, out of 800: within four digits, and not the same line."""
     said = str(strut(z_N="z_S"))
