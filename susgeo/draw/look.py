@@ -36,6 +36,7 @@ ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
     "trial": ("dot", 2.1, {"color": OTHER, "marker": ".", "ms": 3, "ls": "none"}),
     "axle end": ("dot", 4, {"color": INK, "marker": "o", "ms": 6}),
     "chassis end": ("dot", 4, {"mec": INK, "mfc": "white", "marker": "o", "ms": 6.5, "mew": 1.6}),
+    "other end": ("dot", 3.9, {"mec": OTHER, "mfc": "white", "marker": "o", "ms": 6.5, "mew": 1.6}),
     "other point": ("dot", 4.1, {"mec": OTHER, "mfc": "white", "marker": "s", "ms": 7, "mew": 1.6}),
     "pivot": ("dot", 4.2, {"mec": INK, "mfc": "white", "marker": "o", "ms": 14, "mew": 1.8}),
     "weight": ("dot", 4.2, {"mec": INK, "mfc": PALE, "marker": "o", "ms": 10, "mew": 1.6}),
@@ -51,6 +52,7 @@ ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
 SECOND = {
     "link": "other link", "crank": "other link", "result": "other result", "result point": "other point",
     "result name": "other name", "result arrow": "other result",
+    "other end": "other end",
 }  # fmt: skip
 """The roles of a second car drawn over the first; its other marks are left out."""
 GHOST = {"link": "ghost", "crank": "ghost"}

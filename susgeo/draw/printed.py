@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ..car.car import Axle, Car, as_number, whole
+from ..car.locators import PanhardBar
 from ..car.pickup import dimensions
 from ..files import write_whole
 from ..geometry.measure import in_units
@@ -15,6 +16,7 @@ from ..results.tolerance import LENGTHS
 from ..tables import Table, shown
 from . import drawings as draw
 from .sheets import measuring_sheet
+from .sketch import Sketch
 
 WAYS = {"x": ("forward", "back"), "y": ("left", "right"), "z": ("up", "down")}
 
@@ -111,7 +113,14 @@ def before_after_sheet(
     """
     units = units or before.units
     legend = {"link": "after", "other link": "before"}
-    picture = draw.car(after, ("side",), show=["roll axis"], other=before, names=legend).still()
+
+    def old_bar(sketch: Sketch, car: Car) -> None:
+        held = car.rear and car.rear.locator
+        if car is before and isinstance(held, PanhardBar):  # seen end on; a dash has no length there
+            sketch.dot("old bar", held.axle, "other end")
+            sketch.label("old bar name", held.axle, "bar", "result name")
+
+    picture = draw.car(after, ("side",), show=["roll axis", old_bar], other=before, names=legend).still()
     moved, numbers = moves(before, after, units), compare_table(before, after, units, True, names)
     tables = [table._repr_mimebundle_()["text/html"] for table in (moved, numbers)]
     body = f"{tables[0]}{picture.html()}{tables[1]}<p>{CAUTION}</p>"

@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 
 from susgeo import SusgeoError, load_car, moved, summary
+from susgeo.draw.picture import Picture
 from susgeo.draw.printed import before_after_sheet, measuring_page, moves
+from susgeo.draw.still import Still
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 COUPE = load_car(DATA / "club_coupe.toml")
@@ -26,6 +28,15 @@ def test_what_was_moved_is_listed_and_nothing_else():
         "front springs rate": ("24", "30", ""),
     }
     assert moves(COUPE, COUPE).rows == ()
+
+
+def test_the_bars_old_place_is_drawn_where_the_file_has_it(monkeypatch):
+    """From the side a bar is a point: a dashed line of no length cannot be seen."""
+    shown = []
+    monkeypatch.setattr(Picture, "still", lambda self: shown.append(self.marks("side")) or Still(b"", "", 1, 1))
+    before_after_sheet(COUPE, AFTER)
+    assert [points for role, points, _ in shown[0] if role == "other end"] == [((-140.0, 370.0),)]
+    assert [text for role, _, text in shown[0] if role == "other name"].count("bar") == 1
 
 
 def test_inches():
