@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 from ..car.car import Car
+from ..car.front import IndependentFront
 from ..errors import SusgeoError
 from ..geometry.flat import View
 from .live_parts import Part
@@ -170,6 +171,8 @@ def strip(
         across = 1  # what is seen in space needs room
     elif view == "side" and isinstance(things[0], Car):
         across, width = 1, min(width, 560)  # and so does a whole car
+    elif view == "front" and isinstance(things[0], IndependentFront):
+        across = min(across, 2)  # its instant center is far off: the arrow to it needs room for its distance
     return _frames(painters, view, area, captions, across, width)
 
 

@@ -1,11 +1,12 @@
 """What is drawn of fronts, whole cars and axles in travel, against constructions made here with NumPy."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from susgeo import Car, Link, LiveAxle, PanhardBar, Point, SusgeoError, draw, pair
+from susgeo import Car, Link, LiveAxle, PanhardBar, Point, SusgeoError, coordinates, draw, load_car, pair
 from susgeo.car.car import Weight
 from susgeo.car.front import Arm, IndependentFront, StrutLeg
 from susgeo.draw.live_parts import trials
@@ -13,6 +14,7 @@ from susgeo.draw.scenes import car_roll_axis, windows
 from susgeo.draw.sketch import Sketch
 from susgeo.travel.live import solve_travel
 
+DATA = Path(__file__).resolve().parents[2] / "data"
 REAR = LiveAxle(
     lower=pair(Link(Point(0, 500, 240), Point(600, 400, 290), "left lower link")),
     upper=(Link(Point(-50, 0, 470), Point(400, 0, 450), "upper link"),),
@@ -272,3 +274,15 @@ def test_the_measures_of_an_inch_car_are_in_inches():
     for units, wanted in (("mm", f"{height:.1f} mm"), ("in", f"{height / 25.4:.2f} in")):
         picture = draw.axle(REAR, ("front",), ["roll center height"], units=units)
         assert wanted in [text for *_, text in picture.marks("front")]
+
+
+def test_in_a_strip_of_a_front_each_arrow_to_a_far_instant_center_has_its_distance():
+    front = load_car(DATA / "club_coupe.toml").front
+    places = [solve_travel(front, lower).moved for lower in (-40, 0, 40)]
+    picture = draw.strip(places, "front", ["up", "at rest", "down"], ["roll center"], ghost=front)
+    for number, place in enumerate(places):
+        marks = picture.marks(f"{number}")
+        far = float(coordinates(place.front_view_instant_center)[0]) / 1000
+        assert abs(far) > 2 and "result arrow" in [role for role, _, _ in marks]  # the strip is some 1.8 m wide
+        words = f"IC {abs(far):.2f} m {'left' if far > 0 else 'right'}"
+        assert words in [text.replace("\n", " ") for role, _, text in marks if role == "result name"]
