@@ -383,6 +383,13 @@ def test_a_saved_bench_shows_film_strip_and_table():
     assert made._repr_mimebundle_()["text/plain"] == again._repr_mimebundle_()["text/plain"]
 
 
+def test_a_bench_without_numbers_has_no_table():
+    """A column of the slider's places with nothing beside it says nothing."""
+    bundle = bench(axle(), [HEIGHT], numbers={})._repr_mimebundle_()
+    assert "<table" not in bundle["text/html"] and "<img" in bundle["text/html"]
+    assert "440" not in bundle["text/plain"] and "470 mm:" in bundle["text/plain"]  # the alt text's frames alone
+
+
 def test_a_notebook_run_without_a_page_keeps_the_picture_and_its_alt_text_in_static_html():
     source = """
         from susgeo import Link, LiveAxle, PanhardBar, Point, pair

@@ -221,8 +221,10 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         page, text = [ASLEEP], []
         for slider, still, rows in self.film():
             page.append(f"<p>{html.escape(slider.title)}</p>{still.html() if still else ''}")
-            page.append(html_table(rows[0], rows[1:]))
-            text.append(f"{still.alt if still else slider.title}\n{text_table(rows)}")
+            text.append(still.alt if still else slider.title)
+            if self.numbers:  # a table of the slider's places alone says nothing
+                page.append(html_table(rows[0], rows[1:]))
+                text[-1] += f"\n{text_table(rows)}"
         return {**bundle, "text/html": "".join(page), "text/plain": "\n\n".join(text)}
 
 
