@@ -249,9 +249,10 @@ def roll_axis(sketch: Sketch, axle: LiveAxle) -> None:
 def roll_center_height(sketch: Sketch, axle: LiveAxle) -> None:
     """Measure the roll center's height over the ground; for the front view."""
     if sketch.view == "front":
-        at, height = 0.12 * sketch.window[0], float(axle.roll_center_height)
+        at, height = -0.12 * sketch.window[0], float(axle.roll_center_height)
         sketch.dimension("roll center height", (at, 0), (at, height), sketch.long(height), part=0.3)  # below the body
         sketch.path("roll center level", [(at, height), (0, height)], "dimension")
+        sketch.dot("roll center", axle.roll_center)
 
 
 def locator_point(sketch: Sketch, axle: LiveAxle) -> None:

@@ -286,3 +286,10 @@ def test_in_a_strip_of_a_front_each_arrow_to_a_far_instant_center_has_its_distan
         assert abs(far) > 2 and "result arrow" in [role for role, _, _ in marks]  # the strip is some 1.8 m wide
         words = f"IC {abs(far):.2f} m {'left' if far > 0 else 'right'}"
         assert words in [text.replace("\n", " ") for role, _, text in marks if role == "result name"]
+
+
+def test_the_roll_center_whose_height_is_measured_is_marked():
+    marks, _ = sketched(REAR, "front", ["roll center height"])
+    # By similar triangles from the bar, level at 300, 120 behind, to where the lower links meet, 3000 ahead at 490.
+    assert marks["roll center"].points == ((0.0, pytest.approx(300 + 190 * 120 / 3120)),)
+    assert marks["roll center"].role == "result point"
