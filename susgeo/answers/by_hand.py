@@ -102,10 +102,11 @@ def is_rounded(text: str) -> bool:
 
 
 def _bare(row: str, calculation: Calculation, name: str) -> str:
-    """Return a line without the unit behind it, if that is one of these lines' and cannot be read."""
-    units = {step.unit for step in calculation.steps if step.name == name} or {one.unit for one in calculation.steps}
-    for unit in sorted(filter(_unknown, units), key=len, reverse=True):
-        row = re.sub(rf"(?<=[\d.)])\s*{re.escape(unit)}\s*$", "", row)
+    """Return a line without the unit behind it, if that is one of these lines' and cannot be read; degrees stay so."""
+    theirs = {step.unit for step in calculation.steps if step.name == name}
+    for unit in sorted(filter(_unknown, theirs or {one.unit for one in calculation.steps}), key=len, reverse=True):
+        left = "" if theirs or not unit.startswith("deg") else " deg"
+        row = re.sub(rf"(?<=[\d.)])\s*{re.escape(unit)}\s*$", left, row)
     return row
 
 

@@ -126,7 +126,7 @@ def value_of(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, fl
     """Return a part's value inside, angles in radians; the unit is None for a name of the student's own."""
     if isinstance(part, Quantity):
         if unit is None:  # a name of one's own
-            for kind in ("deg", length, "plain") if part.unit else ():
+            for kind in ("deg", f"deg/{length}", length, "plain") if part.unit else ():
                 with suppress(WrongUnit):
                     return in_radians(part.to(kind).value, kind)
             return part.value

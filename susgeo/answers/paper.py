@@ -52,14 +52,15 @@ def significant(number: float, digits: int = 5) -> str:
 
 def last_digit(text: str) -> float:
     """Return what one in the last digit of a written number is worth; zeros before the point of a large one do not count.
+    Three digits of it do: who writes 19000000 rounded to three, and not to two.
 
-    >>> last_digit("1782.6 mm"), last_digit("29695000")
-    (0.1, 1000.0)
+    >>> last_digit("1782.6 mm"), last_digit("29695000"), last_digit("19000000")
+    (0.1, 1000.0, 100000.0)
     """
     number = text.split()[0].lstrip("+-").lower()
     digits, _, power = number.partition("e")
     whole, _, decimals = digits.partition(".")
-    zeros = len(whole) - len(whole.rstrip("0")) if not decimals and len(whole) > 5 else 0
+    zeros = min(len(whole) - len(whole.rstrip("0")), len(whole) - 3) if not decimals and len(whole) > 5 else 0
     return 10.0 ** (zeros - len(decimals) + int(power or 0))
 
 

@@ -84,6 +84,7 @@ def unfounded(
     find: str,
     measured: Mapping[str, Figure],
     values: Mapping[str, float],
+    alone: bool = False,
 ) -> list[str] | None:
     """Return None if lines of one's own, or the result's own arithmetic, lead to it; else the numbers of no known source.
 
@@ -92,6 +93,7 @@ def unfounded(
         calculation, find: the right way, and its end.
         measured: the figures.
         values: of every figure and every line of the way.
+        alone: whether figures that are equal on this car are moved apart where they stand in letters.
     """
     shown = {name: abs(float(as_given(one).split()[0])) for name, one in measured.items()}
     constants = (float(text) for step in calculation.lines_to(find) for text in DIGITS.findall(step.formula))
@@ -123,6 +125,9 @@ def unfounded(
         return not abs(result - number) <= half and bool(np.any(abs(pairs - number) <= half))
 
     end, nowhere = [line for line in lines if line.name == find][-1], list[str]()
+    formulas = [text for line in lines for part, text in zip(line.parts, line.texts, strict=True) if isinstance(part, sympy.Expr)]  # fmt: skip
+    if alone and not {float(text) for side in formulas for text in DIGITS.findall(side)} & ({*shown.values()} - EXACT):
+        shown = {name: number + 0.37 * index for index, (name, number) in enumerate(shown.items())}
     here, elsewhere = (results(lines, dict(known), shown, find, moved) for moved in (False, True))
     moves = not all(math.isclose(a, b, rel_tol=1e-6) for a, b in zip(here, elsewhere, strict=True))
     for index, part in enumerate(end.parts):

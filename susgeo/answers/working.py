@@ -127,7 +127,7 @@ def _checked(
     off = abs(on_paper(page.values.get(task.find, math.nan) - due, unit))
     result = f"{task.find} = {written(due, unit)}"
     lacking = missing(calculation, task.find, {line.name for line in lines}, truth) if complete else []
-    nowhere = unfounded(copies, calculation, task.find, measured, truth) if lacking else None
+    nowhere = unfounded(copies, calculation, task.find, measured, truth, alone) if lacking else None
     bare = nowhere is not None
     if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):
         so_far = "Every line follows to the digits it was written with"
@@ -147,6 +147,8 @@ def _checked(
             sentences.insert(0, source)
         if alone:
             said = f"{result} is right, and rests on no line here: no line was checked."
+            if not nowhere and any(line.name == task.find and line.used & own_names for line in copies):
+                said = f"{result} is right on this car, but on other figures your lines do not lead to it: look at each again."
             if page.judged > 1:
                 said = f"{result} is right. What leads to it is not all here: {', '.join(lacking)} is missing."
             return Verdict("right", task.key, (said, *sentences), credit=0.5)
@@ -262,14 +264,15 @@ def _judge(
     sides = [(way.value, slack) for way, slack in zip(chosen[:-1], slacks, strict=False)]
     right = near(value, due, slacks[-1])
     if right or near(value, own, slacks[-1]):
-        fault = ""
+        fault, found = "", list[Mistake]()
         uneven = [
             side for (side, _), even in zip(sides, evens, strict=False) if not near(side, value, even + evens[-1])
         ]
         if uneven:
             fault = f": the two sides of an equals sign differ, {_told_apart(uneven[0], value, step.unit, ' and ')}."
         elif not page.slip and car is not None:
-            fault = _only_here(task, calculation, car, chosen[0].formula, step, abs(value - own) <= 1e-6 * abs(own))
+            exact = abs(value - own) <= 1e-6 * abs(own)
+            fault, found = _only_here(task, calculation, car, chosen[0].formula, step, exact)
         if not fault:
             page.sound += 1
             if not right or not page.slip:  # who did not round goes on from what the lines above give
@@ -278,7 +281,7 @@ def _judge(
                 page.following.append(line.number)
             return note, []
         page.slip = page.slip or line.number
-        return f"Line {line.number}{fault}", []
+        return f"Line {line.number}{fault}", found
     if line.used & page.spoiled:
         return "", []
     first = not page.slip
@@ -336,13 +339,13 @@ def _cut_short(part: Quantity | sympy.Expr, value: float, own: float) -> bool:
     return 1 < len(digits) < 4 and abs(value - own) <= allowed and value * own > 0
 
 
-def _only_here(task: Task, calculation: Calculation, car: Car, part: sympy.Expr | None, step: Step, exact: bool) -> str:
-    """Return what to say when a formula in symbols fits this car and not others like it, else nothing."""
+def _only_here(task: Task, calculation: Calculation, car: Car, part: sympy.Expr | None, step: Step, exact: bool) -> tuple[str, list[Mistake]]:
+    """Return what to say when a formula in symbols fits this car and not others like it, and the slips it may be."""
     names = sorted(item.name for item in part.free_symbols) if part is not None else []
     if part is None or not names or not {*names} <= {*calculation.symbols}:
-        return ""
+        return "", []
     if any({abs(number.p), number.q} - {0, 1, 2, 100} for number in part.atoms(sympy.Rational)):
-        return ""  # figures were put in, so the line speaks of this car alone
+        return "", []  # figures were put in, so the line speaks of this car alone
     line = replace(task, key="", kind="formula", find=step.name, symbols=tuple(calculation.symbols))
     stream = samples(line, calculation, car)
     next(stream)
@@ -354,5 +357,12 @@ def _only_here(task: Task, calculation: Calculation, car: Car, part: sympy.Expr 
         if not any(near(guess, wanted) for guess in (other, in_radians(other, step.unit))):
             shown = ", ".join(f"{name} = {values[name]:.6g}" for name in names)
             luck = "gives the right number" if exact else "comes near"
-            return f" {luck} on this car only: with {shown} it gives {written(other, step.unit)}, and {step.name} is {written(wanted, step.unit)}."
-    return ""
+            gives = _told_apart(other, wanted, step.unit, f", and {step.name} is ")
+            slips = [wrong for wrong in calculation.mistakes if step.name in wrong.put]
+            found = [wrong for wrong in slips if near(other, evaluate(read(wrong.put[step.name]), values))]
+            lacking = [name for name in compiled(step.formula)[0] if name not in names]
+            more = "".join(f" That is what comes out with {wrong.name}. {wrong.why}" for wrong in found)
+            if lacking and not found and {*names} <= {*compiled(step.formula)[0]}:
+                more = f" It leaves out {' and '.join(lacking)}."
+            return f" {luck} on this car only: with {shown} it gives {gives}.{more}", found
+    return "", []
