@@ -23,13 +23,22 @@ from .paper import last_digit, on_paper
 from .worked import as_given
 
 
-def missing(calculation: Calculation, find: str, there: set[str], values: Mapping[str, float]) -> list[str]:
-    """Return the lines that a result needs and that neither are there nor follow from those that are."""
+def missing(
+    calculation: Calculation, find: str, there: set[str], values: Mapping[str, float], alone: bool = False
+) -> list[str]:
+    """Return the lines that a result needs and that neither are there nor follow from those that are.
+
+    Args:
+        calculation, find: the right way, and its end.
+        there: the names of the lines.
+        values: of every figure and every line of the way.
+        alone: whether also a result that happens to be one of this car's figures needs its lines.
+    """
     steps = {step.name: step for step in calculation.lines_to(find)}
     given = {abs(values[name]) for name in calculation.needed_for(find)}
 
     def lacks(name: str, top: bool = False) -> list[str]:
-        if name in there and not top or abs(values[name]) in given:  # or it only copies a figure
+        if (name in there and not top) or (abs(values[name]) in given and not (top and alone)):  # or it only copies a figure
             return []
         inputs = [one for one in names_in(steps[name].formula) if one in steps]
         return [lack for one in inputs for lack in lacks(one)] if inputs or top else [name]

@@ -79,11 +79,10 @@ def samples(task: Task, calculation: Calculation, car: Car) -> Iterator[dict[str
     """
     trial = 0
     while True:
-        measured = _measured(car, task.key, trial)
         trial += 1
         try:
-            found = calculation.known(measured, task.given)
-        except SusgeoError:
+            found = calculation.known(_measured(car, task.key, trial - 1), task.given)
+        except SusgeoError:  # a short link, such as an upright one, may have no length when it is moved
             continue
         known = values_of(found)
         if trial > 1:  # what happens to be zero on this car, such as a joint at the axle, is not always

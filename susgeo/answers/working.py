@@ -126,20 +126,24 @@ def _checked(
     unit, due = calculation.step(task.find).unit, truth[task.find]
     off = abs(on_paper(page.values.get(task.find, math.nan) - due, unit))
     result = f"{task.find} = {written(due, unit)}"
-    lacking = missing(calculation, task.find, {line.name for line in lines}, truth) if complete else []
+    there = {line.name for line in lines}
+    lacking = missing(calculation, task.find, there, truth, alone) if complete else []
     nowhere = unfounded(copies, calculation, task.find, measured, truth, alone) if lacking else None
     bare = nowhere is not None
+    lucky = nowhere == [] and any(line.name == task.find and line.used & own_names for line in copies)
     if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):
         so_far = "Every line follows to the digits it was written with"
         so_far = f"{task.find} is right as far as it goes" if bare else so_far
-        said = f"{so_far}, but {task.find} is asked for within {task.tolerance:g} {unit}".rstrip()
+        said = f"{so_far}, but {task.find} is asked for within {task.tolerance:g} {unit}".rstrip() + ": carry more digits."
+        if lucky:
+            said = f"{task.find} comes near, but on other figures your lines do not lead to it: look at each again."
         credit = 0.0 if bare else round(min(credit, 0.99), 2)
         turns = calculation.wrong_turns(known, task.find)
         made = [(abs(page.values[task.find] - found[task.find]), wrong) for wrong, found in turns if wrong.put]
         apart, slip = min(made, key=lambda one: one[0], default=(math.inf, None))
         followed = (slip,) if slip and apart <= in_radians(task.tolerance, unit) / 2 else ()  # hidden by its digits
         why = [f"If the digits are all there: that is what comes out with {one.name}. {one.why}" for one in followed]
-        return Verdict("wrong", task.key, (f"{said}: carry more digits.", *why, *sentences), followed, credit=credit)
+        return Verdict("wrong", task.key, (said, *why, *sentences), followed, credit=credit)
     if bare:
         if nowhere:
             numbers = " and ".join(nowhere[:2])
@@ -147,7 +151,7 @@ def _checked(
             sentences.insert(0, source)
         if alone:
             said = f"{result} is right, and rests on no line here: no line was checked."
-            if not nowhere and any(line.name == task.find and line.used & own_names for line in copies):
+            if lucky:
                 said = f"{result} is right on this car, but on other figures your lines do not lead to it: look at each again."
             if page.judged > 1:
                 said = f"{result} is right. What leads to it is not all here: {', '.join(lacking)} is missing."

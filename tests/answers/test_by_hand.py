@@ -176,6 +176,42 @@ def test_a_formula_is_right_on_this_car_and_told_whether_on_every_car():
     assert check_by_hand(car, name, "z_R").kind == "unreadable"
 
 
+def in_own_names(car, name):
+    """The printed way to a quantity, each line but the last under a name of one's own."""
+    lines = [line for line, _ in written_out(car, name).lines]
+    names = {line.split(" = ")[0]: f"own{number}" for number, line in enumerate(lines[:-1])}
+    return re.sub(r"(?<![\w.])[A-Za-z]\w*", lambda word: names.get(word[0], word[0]), "\n".join(lines))
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize("name", ["rear elastic load transfer", "rear centering by Panhard bar", "rear jacking"])
+def test_degrees_for_a_unit_are_read_in_names_of_ones_own(name, units):
+    """5.2 deg/g, 0.011 deg/mm and 0.29 deg/in, used in the next line with *pi/180."""
+    car = replace(load_car(DATA / "live_front.toml"), units=units)
+    verdict = check_by_hand(car, name, in_own_names(car, name))
+    assert verdict.kind == "right" and verdict.credit == 1, str(verdict)
+
+
+def test_own_lines_that_lead_to_the_value_on_this_car_only_are_said_to():
+    """The bar lies across the car, so that f falls out of x_P; the other car's slip is off by 0.01 deg."""
+    car = load_car(DATA / "tilted_bar.toml")
+    ends = "part = y_BA/(y_BA - y_BC)\nx_P = x_BA + part*(x_BC - x_BA)"
+    assert check_by_hand(car, "rear locator x", ends).credit == 1
+    lucky = check_by_hand(car, "rear locator x", ends.replace(" - y_BC", " + y_BC"))
+    assert lucky.credit == 0.5 and "on other figures your lines do not lead to it" in str(lucky)
+    car = shaken(load_car(DATA / "leaf_springs.toml"), draws("attack9", "leaf_springs", 11))
+    near = in_own_names(car, "rear roll axis slope").replace("z_BA + own0*", "z_BA - own0*")
+    letters = [" = ".join(line.split(" = ")[:2]) for line in near.splitlines()]
+    verdict = check_by_hand(car, "rear roll axis slope", "\n".join(letters) + " = 6.447 deg")
+    assert verdict.kind == "wrong" and "carry more digits" not in str(verdict), str(verdict)
+
+
+def test_a_short_link_that_cannot_be_moved_is_no_error():
+    """The upright link of a torque arm has no length on one of the cars that a formula is compared on."""
+    car = shaken(load_car(DATA / "torque_arm.toml"), draws("attack9d", "torque_arm", 5))
+    assert check_by_hand(car, "rear side-view instant center x", "x_UA + 0*(x_UC - x_UA)").kind == "right"
+
+
 TYPED = (
     "", " \n ", "about three", "5 deg", "1e999", "(" * 9999, 1 << 20000, None, [1], object(), True, "1/0", "=", "= 3",
     "z_R = 1e999", "z_R = 3 = ", "z_R = (3", "x = " * 50, "a = 1\n" * 60, "z_R := 3", "🚗", "z_R = z_R", "9^9^9^9",

@@ -1,5 +1,6 @@
 """Workings as students write them: letters and figures mixed in one line."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -10,6 +11,7 @@ from susgeo.answers.calculation import LESSONS, Task, library
 from susgeo.answers.check import check
 from susgeo.answers.figures import figures
 from susgeo.answers.lesson import CLUB
+from susgeo.answers.paper import last_digit
 
 
 def test_a_figure_put_into_a_line_may_stand_below_the_fraction():
@@ -26,6 +28,22 @@ def test_a_figure_put_into_a_line_may_stand_below_the_fraction():
     assert Lesson("10", "club").check("10.5", lines, keep=False).kind == "right"
     wrong = lines.replace("H_U/2*", "H_U*")
     assert Lesson("10", "club").check("10.5", wrong, keep=False).kind == "wrong"
+
+
+def test_what_holds_on_this_car_only_is_said_with_what_is_missing():
+    """Student 5's upper links are level and straight: true length over run is 1, and is left out."""
+    lesson, lines = Lesson("10", "5"), [f"{one.name} = {one.formula}" for one in library()[0]["brake_links"].steps[:-1]]
+    verdict = lesson.check("10.5", "\n".join([*lines, "T_U = H_U/2"]), keep=False)
+    assert verdict.kind == "wrong" and "this car only" in str(verdict) and "true length over run" in str(verdict)
+    gives, is_so = re.search(r"gives (\S+) N, and T_U is (\S+) N\.", str(verdict)).groups()
+    assert gives != is_so and len(verdict.mistakes) == 1
+    other = lesson.check("10.5", "\n".join([*lines, "T_U = H_U/2*l_U/l_U"]), keep=False)
+    assert other.kind == "wrong" and other.mistakes == verdict.mistakes
+
+
+def test_three_digits_of_a_large_number_count_however_many_zeros_follow():
+    """1.9e7 was meant to a few thousand; a millionth part of it is not what its zeros leave open."""
+    assert last_digit("19000000") == 1e5 and last_digit("29695000") == 1e3 and last_digit("1.9e7") == 1e6
 
 
 def test_the_slope_of_a_level_link_is_zero_and_no_slip():
