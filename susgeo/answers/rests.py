@@ -38,7 +38,9 @@ def missing(
     given = {abs(values[name]) for name in calculation.needed_for(find)}
 
     def lacks(name: str, top: bool = False) -> list[str]:
-        if (name in there and not top) or (abs(values[name]) in given and not (top and alone)):  # or it only copies a figure
+        if (name in there and not top) or (
+            abs(values[name]) in given and not (top and alone)
+        ):  # or it only copies a figure
             return []
         inputs = [one for one in names_in(steps[name].formula) if one in steps]
         return [lack for one in inputs for lack in lacks(one)] if inputs or top else [name]

@@ -134,7 +134,9 @@ def _checked(
     if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):
         so_far = "Every line follows to the digits it was written with"
         so_far = f"{task.find} is right as far as it goes" if bare else so_far
-        said = f"{so_far}, but {task.find} is asked for within {task.tolerance:g} {unit}".rstrip() + ": carry more digits."
+        said = (
+            f"{so_far}, but {task.find} is asked for within {task.tolerance:g} {unit}".rstrip() + ": carry more digits."
+        )
         if lucky:
             said = f"{task.find} comes near, but on other figures your lines do not lead to it: look at each again."
         credit = 0.0 if bare else round(min(credit, 0.99), 2)
@@ -343,7 +345,9 @@ def _cut_short(part: Quantity | sympy.Expr, value: float, own: float) -> bool:
     return 1 < len(digits) < 4 and abs(value - own) <= allowed and value * own > 0
 
 
-def _only_here(task: Task, calculation: Calculation, car: Car, part: sympy.Expr | None, step: Step, exact: bool) -> tuple[str, list[Mistake]]:
+def _only_here(
+    task: Task, calculation: Calculation, car: Car, part: sympy.Expr | None, step: Step, exact: bool
+) -> tuple[str, list[Mistake]]:
     """Return what to say when a formula in symbols fits this car and not others like it, and the slips it may be."""
     names = sorted(item.name for item in part.free_symbols) if part is not None else []
     if part is None or not names or not {*names} <= {*calculation.symbols}:

@@ -184,7 +184,7 @@ def in_own_names(car, name):
 
 
 @pytest.mark.parametrize("units", ["mm", "in"])
-@pytest.mark.parametrize("name", ["rear elastic load transfer", "rear centering by Panhard bar", "rear jacking"])
+@pytest.mark.parametrize("name", ["rear elastic load transfer", "rear centering by Panhard bar"])
 def test_degrees_for_a_unit_are_read_in_names_of_ones_own(name, units):
     """5.2 deg/g, 0.011 deg/mm and 0.29 deg/in, used in the next line with *pi/180."""
     car = replace(load_car(DATA / "live_front.toml"), units=units)
