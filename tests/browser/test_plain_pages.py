@@ -29,7 +29,7 @@ RULES = {
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa", "best-practice"]},
     "resultTypes": ["violations"],
 }
-SLIDERS = {"00": 1, "01": 1, "02": 3, "03": 3, "04": 2, "05": 3, "06": 3, "07": 2, "08": 2, "09": 3, "10": 2, "11": 2, "12": 3, "13": 2}  # fmt: skip
+SLIDERS = {"00": 1, "01": 1, "02": 3, "03": 3, "04": 2, "05": 3, "06": 3, "07": 2, "08": 2, "09": 3, "10": 2, "11": 2, "12": 2, "13": 2}  # fmt: skip
 EACH = [(lesson, number) for lesson, count in SLIDERS.items() for number in range(count)]
 WIDTHS = (360, 800, 1280)
 PAPER = 673
