@@ -257,9 +257,9 @@ class _Parser:
                 )
         count, build = _FUNCTIONS[function]
         if self.next.text in _CLOSING:
-            values = self.arguments(word, count, depth)
+            values = self.arguments(word, count, depth + 4)  # twelve in one another: SymPy takes minutes over forty
         else:
-            values = [self.bare_argument(word, depth)]
+            values = [self.bare_argument(word, depth + 4)]
         if count != len(values):
             raise Unreadable(f"{word} takes {count} values in brackets.")
         made = _bounded(build(*values))

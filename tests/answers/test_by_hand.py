@@ -214,7 +214,7 @@ def test_a_short_link_that_cannot_be_moved_is_no_error():
 
 TYPED = (
     "", " \n ", "about three", "5 deg", "1e999", "(" * 9999, 1 << 20000, None, [1], object(), True, "1/0", "=", "= 3",
-    "z_R = 1e999", "z_R = 3 = ", "z_R = (3", "x = " * 50, "a = 1\n" * 60, "z_R := 3", "🚗", "z_R = z_R", "9^9^9^9",
+    "z_R = 1e999", "z_R = 3 = ", "z_R = (3", "x = " * 50, "a = 1\n" * 60, "z_R := 3", "🚗", "z_R = z_R", "9^9^9^9", "sin(" * 40 + "1" + ")" * 40,
 )  # fmt: skip
 
 
