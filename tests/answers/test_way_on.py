@@ -51,7 +51,7 @@ def test_the_way_that_is_told_leads_nearer_and_breaks_nothing_that_is_met(key):
         right = {
             name: float(value) for name, value in re.findall(r"(\w+) = ([-\d.]+)", one_way(task, car).lines[-1][0])
         }
-        for _ in range(TYPED):
+        for _ in range(TYPED if mixed or student != STUDENTS[-1] else 60):  # until one wish is met and another missed
             there = typed(task, right, stream)
             verdict = check(task, there, car)
             if verdict.kind == "right" or "axle does not work" in str(verdict) or "has no" in str(verdict):
