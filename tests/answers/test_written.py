@@ -93,7 +93,7 @@ def test_what_has_no_way_is_said_in_a_sentence():
         (replace(car, rear=uneven), "rear roll center height", "two sides differ"),
         (car, "rear roll centre height", "did you mean rear roll center height"),
         (car, "front roll center height", "no front roll center height"),
-        (load_car(LESSONS.parent / "club_coupe.toml"), "linear limit", "no way on paper to the linear limit"),
+        (load_car(LESSONS.parent / "club_coupe.toml"), "linear limit", "no way on paper leads to it"),
         (load_car(LESSONS.parent / "parallel_four_link_watt.toml"), "rear lower link convergence x", "at infinity"),
     ):
         with pytest.raises(SusgeoError, match=words):

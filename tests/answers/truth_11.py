@@ -53,7 +53,7 @@ TRUTH = {
             "w_x": 3 * sum(map(abs, _links(car).values())),
         }
     ),
-    "tape_repeat": lambda car: {"N": (3 * _links(car)["d_UC"] / 20) ** 2},
+    "tape_repeat": lambda car: {"N": (3 * _links(car)["d_UC"] / 40) ** 2},
     "tape_roll_center": _roll,
     "near_parallel": _near_parallel,
 }
