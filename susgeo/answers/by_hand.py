@@ -71,6 +71,8 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
         if not isinstance(answer, str):
             return _result(task, lines, car, answer)
         rows = [row for row in split_lines(answer) if row]
+        if not rows:
+            raise Blank("Nothing but remarks has been written here yet.")
         name, _, rest = (part.strip() for part in rows[0].partition("="))
         sole = len(rows) == 1 and "=" not in rest and (not rest or name.lower() == lines.symbol.lower())
         if sole and not is_rounded(rest or name):

@@ -302,3 +302,9 @@ def test_a_unit_that_only_a_way_has_is_told_from_others(typed):
     verdict = check_by_hand(load_car(DATA / "club_coupe.toml"), "rear ride frequency", typed)
     words = "5 mm is a length, but the answer is in Hz" if "mm" in typed else "The last line is missing: f_b"
     assert verdict.kind in ("unreadable", "wrong") and words in str(verdict)
+
+
+@pytest.mark.parametrize("text", ["#", "//", ";;;", "1.", "# a remark\n#", " ; "])
+def test_remarks_alone_are_no_answer(text):
+    verdict = check_by_hand(load_car("three_link"), "rear roll center height", text)
+    assert verdict.kind in ("blank", "unreadable", "wrong"), text
