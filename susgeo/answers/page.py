@@ -6,17 +6,15 @@ place shows the question, its drawing, and room to write.
 
 import html
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, cast
+from typing import Any, cast
 
 import ipywidgets as widgets
 
 from ..tables import ASLEEP
 from . import record
 from .question import Page, hints, paragraphs, ruled
+from .tasks import LessonTasks
 from .verdict import HEADS, Verdict
-
-if TYPE_CHECKING:  # it loads this module when the first box is shown
-    from .lesson import Lesson
 
 STYLE = "<style>.susgeo-lines > .widget-label {text-align: left; width: 100%; max-width: 100%}</style>"
 WIDE = {"width": "auto", "max_width": "760px"}
@@ -36,7 +34,7 @@ class Sheet(widgets.VBox):  # type: ignore[misc]
 class Live(widgets.HTML):  # type: ignore[misc]
     """Words that are written anew whenever an answer is kept."""
 
-    def __init__(self, lesson: "Lesson", make: Callable[[], Page]) -> None:
+    def __init__(self, lesson: LessonTasks, make: Callable[[], Page]) -> None:
         self.make, self.saved = make, make()
         super().__init__(self.saved.page)
         lesson.watchers.append(self.refresh)
@@ -59,7 +57,7 @@ class TaskBox(Sheet):
         solved: whether the worked solution may be opened.
     """
 
-    def __init__(self, lesson: "Lesson", number: int | str, solved: bool = True) -> None:
+    def __init__(self, lesson: LessonTasks, number: int | str, solved: bool = True) -> None:
         self.lesson, self.task = lesson, lesson.find(number)
         asked = lesson.question(number)
         lines = {"working": 8, "choice": len(self.task.move)}.get(self.task.kind, 2)
@@ -175,7 +173,7 @@ class TaskBox(Sheet):
 class GuessBox(Sheet):
     """A guess: a box, or a button for each choice; kept, never marked."""
 
-    def __init__(self, lesson: "Lesson", question: str, choices: Sequence[str] = (), unit: str = "") -> None:
+    def __init__(self, lesson: LessonTasks, question: str, choices: Sequence[str] = (), unit: str = "") -> None:
         self.lesson, self.question = lesson, question
         words = f"Your guess{f' [{unit}]' if unit else ''}"
         head = paragraphs(f"Before you go on: {question}")
