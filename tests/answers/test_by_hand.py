@@ -304,7 +304,7 @@ def test_a_unit_that_only_a_way_has_is_told_from_others(typed):
     assert verdict.kind in ("unreadable", "wrong") and words in str(verdict)
 
 
-@pytest.mark.parametrize("text", ["#", "//", ";;;", "1.", "# a remark\n#", " ; "])
+@pytest.mark.parametrize("text", ["#", "//", ";;;", "# a remark\n#", " ; "])
 def test_remarks_alone_are_no_answer(text):
     verdict = check_by_hand(load_car("three_link"), "rear roll center height", text)
-    assert verdict.kind in ("blank", "unreadable", "wrong"), text
+    assert verdict.kind == "blank", text
