@@ -178,7 +178,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
     def _table(self, thing: Any) -> str:
         """Return the numbers as HTML, and below them what they mean."""
         rows = self._numbers(thing)
-        heads = ["", "now", "at rest", self.names.get("other link", "second axle")]
+        heads = ["", "now", self.names.get("ghost", "at rest"), self.names.get("other link", "second axle")]
         if self.says is None:
             self.sentence = meaning({name: value_of(function, thing) for (name, _), function in self.numbers.items()})
         else:
