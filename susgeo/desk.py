@@ -11,7 +11,7 @@ import secrets
 from datetime import date
 from pathlib import Path
 
-from .files import write_whole
+from .files import read_notes, write_whole
 
 NAME, STAMP, RECORD, FIGURES = "my_course", ".lessons.json", "my_answers.jsonl", "my_figures.txt"
 
@@ -28,21 +28,18 @@ def lay_out(root: Path) -> Path:
         write_whole(desk / RECORD, earlier.read_bytes())
     if not (desk / FIGURES).exists():  # a reader's tasks have figures of their own, the same for good
         write_whole(desk / FIGURES, f"reader {secrets.token_hex(4)}\n")
-    try:
-        known = dict(json.loads((desk / STAMP).read_text("utf-8")))
-    except (OSError, ValueError, TypeError):
-        known = {}
+    known = read_notes(desk / STAMP)
     for master in sorted([*lessons.glob("[0-9][0-9]_*.ipynb"), *lessons.glob("your_car.ipynb")]):
         copy, now = desk / master.name, hashlib.sha256(master.read_bytes()).hexdigest()
         before = known.get(master.name) or ["", ""]
         if copy.exists() and before[0] == now:
             continue
         if copy.exists() and written(copy) not in (before[1], written(master)):
-            stem, day, number = copy.stem, date.today().isoformat(), 1
-            kept = copy.with_name(f"{stem}, as I left it {day}.ipynb")
+            left, number = f"{copy.stem}, as I left it {date.today().isoformat()}", 1
+            kept = desk / f"{left}.ipynb"
             while kept.exists():
                 number += 1
-                kept = copy.with_name(f"{stem}, as I left it {day} ({number}).ipynb")
+                kept = desk / f"{left} ({number}).ipynb"
             copy.rename(kept)
         write_whole(copy, master.read_bytes())
         known[master.name] = [now, written(copy)]

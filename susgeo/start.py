@@ -337,16 +337,14 @@ def open_course(python: Path, desk: Path, *options: str) -> tuple[list[str], lis
 
     Without a number it is the lesson last worked on.
     """
-    rest = list(options)
-    lesson = rest.pop(0) if rest and re.fullmatch(r"\d\d", rest[0]) else last_lesson(desk)
-    port = free_port()
-    own = [] if any("port" in option for option in rest) else [f"--ServerApp.port={port}"]
-    secret = secrets.token_hex(16)
-    if not os.environ.get("JUPYTER_TOKEN"):
-        os.environ["JUPYTER_TOKEN"] = secret
-    command = lab_command(python, desk, lesson, *own, *rest)
-    page = next(one for one in command if one.startswith("--LabApp.default_url=")).partition("=")[2]
-    address = f" (or open http://localhost:{port}{page}?token={os.environ['JUPYTER_TOKEN']})" if own else ""
+    named = bool(options) and re.fullmatch(r"\d\d", options[0])
+    lesson, *rest = options if named else (last_lesson(desk), *options)
+    command, address = lab_command(python, desk, lesson, *rest), ""
+    os.environ["JUPYTER_TOKEN"] = os.environ.get("JUPYTER_TOKEN") or secrets.token_hex(16)
+    if not any("port" in option for option in rest):
+        port, page = free_port(), next(one for one in command if "default_url" in one).partition("=")[2]
+        command.append(f"--ServerApp.port={port}")
+        address = f" (or open http://localhost:{port}{page}?token={os.environ['JUPYTER_TOKEN']})"
     return command, [
         f"Lesson {lesson} opens in your browser{address}.",
         f"Your answers and your copies of the lessons are kept in {desk}.",

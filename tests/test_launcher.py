@@ -26,11 +26,12 @@ def run(*arguments, **more):
 
 
 def test_usage():
-    assert run().returncode == 0
-    assert run("--help").stdout == run().stdout
+    bare = run()
+    assert bare.returncode == 0
+    assert run("--help").stdout == bare.stdout
     assert run("cuorse").returncode == 2
     for command in ("course", "test", "check"):
-        assert f"python -m susgeo {command}" in run().stdout
+        assert f"python -m susgeo {command}" in bare.stdout
 
 
 def test_the_readme_gives_the_two_commands():

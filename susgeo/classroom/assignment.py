@@ -1,10 +1,9 @@
 """From a lesson's one master to the notebook of a class, in nbgrader's cell metadata; and back to what is marked.
 
 Nothing is written a second time: each cell is the master's, and what is changed is changed by rule. The cell
-that makes the lesson takes the student's id; each cell that checks an answer becomes an answer cell, and a
-locked cell below it says what the answer earns; worked solutions are left out until the marking. Where a
-lesson is answered in boxes, the answer cell takes what was typed there from the record, and the packing for the
-hand-in writes it into that cell as plain text (:func:`with_answers`).
+that makes the lesson takes the student's id; below each task's box stand an answer cell, which takes what was typed
+there from the record, and a locked cell that says what the answer earns. The packing for the hand-in writes what was
+typed into the answer cell as plain text (:func:`with_answers`).
 """
 
 import ast
@@ -19,13 +18,13 @@ from nbformat import NotebookNode
 
 from ..answers.calculation import library
 from ..answers.record import entries
-from ..errors import SusgeoError
 
 POINTS = {"number": 2, "formula": 3, "working": 4, "choice": 3}
 """Marks for a task of each kind."""
 REGION = "### BEGIN SOLUTION\n### END SOLUTION"
 """An empty region, in nbgrader's spelling: without one it would blank the whole cell."""
 IDENTITY = "identity"
+TASK = re.compile(r"lesson\.task\((\d+)\)")
 
 
 def task_key(lesson: str, number: object) -> str:
@@ -60,13 +59,13 @@ def name_of(cell: Mapping[str, Any]) -> str:
     return str(cell["metadata"].get("nbgrader", {}).get("grade_id", "") or cell.get("id", ""))
 
 
-def calls(tree: ast.AST, method: str = "check") -> Iterator[ast.Call]:
-    """Yield the calls ``something.method(number, ...)`` in a piece of code."""
+def calls(tree: ast.AST) -> Iterator[ast.Call]:
+    """Yield the calls ``something.check(number, ...)`` in a piece of code."""
     for node in ast.walk(tree):
         if (
             isinstance(node, ast.Call)
             and isinstance(node.func, ast.Attribute)
-            and node.func.attr == method
+            and node.func.attr == "check"
             and node.args
             and isinstance(node.args[0], ast.Constant)
         ):
@@ -77,42 +76,25 @@ def class_notebook(master: Path, seal: str = "") -> NotebookNode:
     """Return the source notebook of an nbgrader assignment, made from a lesson's master; a seal makes it a test."""
     lesson, notebook = master.name[:2], nbformat.read(master, as_version=4)
     cells: list[NotebookNode] = []
-    code = [ast.parse(cell.source) for cell in notebook.cells if cell.cell_type == "code"]
-    boxed = all(_number(tree, "check") is None for tree in code)
-    made = 0  # cells that make the lesson
     for cell in notebook.cells:
         if cell.cell_type != "code":
-            cell.source = re.sub(r"[^.]*`student=\"\"`[^.]*\.", " The figures are your own.", cell.source)
             cells.append(cell)
             continue
         cell.outputs, cell.execution_count = [], None
-        tree = ast.parse(cell.source)
-        if ".solution(" in cell.source:
-            continue
         cell.source = re.sub(r'(f?)"\.\./data/([\w.{}]+)"', r'data(\1"\2")', cell.source)
         if 'student=""' in cell.source:
-            made += 1
             cells += _identity_cells()
             test = f', test="{seal}"' if seal else ""
             cell.source = cell.source.replace('student=""', f"student=student, solutions=False{test}")
-        number = _number(tree, "task" if boxed else "check")
-        if number is None:
-            cells.append(cell)
-            continue
-        key = task_key(lesson, number)
-        if boxed:
-            cells.append(cell)
-            cell = nbformat.v4.new_code_cell(f"lesson.check({number!r})", id=grade_id("answer", key))
-            cell.metadata["jupyter"] = nbformat.from_dict({"source_hidden": True})
-        name = f"verdict_{key.partition('.')[2]}"
-        cell.source = f"{name} = {cell.source.strip()}\n{name}\n{REGION}"
-        cell.metadata["nbgrader"] = _marked(grade_id("answer", key), solution=True)
-        worth = nbformat.v4.new_code_cell(f"marks({name}, {points(key)})", id=grade_id("marks", key))
-        worth.metadata["jupyter"] = nbformat.from_dict({"source_hidden": boxed})
-        worth.metadata["nbgrader"] = _marked(worth.id, grade=True, locked=True, points=points(key))
-        cells += [cell, worth]
-    if made != 1:
-        raise SusgeoError(f'{master.name} has {made} cells with student="", and exactly one is needed.')
+        cells.append(cell)
+        if task := TASK.fullmatch(cell.source.strip()):
+            key, name = f"{lesson}.{task[1]}", f"verdict_{task[1]}"
+            answer = f"{name} = lesson.check({task[1]})\n{name}\n{REGION}"
+            worth = {"grade": True, "locked": True, "points": points(key)}
+            cells += [
+                _marked(grade_id("answer", key), answer, hidden=True, solution=True),
+                _marked(grade_id("marks", key), f"marks({name}, {points(key)})", hidden=True, **worth),
+            ]
     notebook.cells = [*cells, *_hand_in_cells(master.stem)]
     notebook.metadata = nbformat.from_dict(
         {
@@ -122,13 +104,6 @@ def class_notebook(master: Path, seal: str = "") -> NotebookNode:
         }
     )
     return notebook
-
-
-def _number(tree: ast.Module, method: str) -> object:
-    """Return the number of the task in a cell that is one call of a method with it, else None."""
-    only = tree.body[0] if len(tree.body) == 1 else None
-    found = [call for call in calls(tree, method) if isinstance(only, ast.Expr) and only.value is call]
-    return ast.literal_eval(found[0].args[0]) if found else None
 
 
 def typed(student: str, lesson: str, folder: Path) -> dict[str, str]:
@@ -156,10 +131,13 @@ def with_answers(raw: bytes, answers: Mapping[str, str]) -> bytes:
     return json.dumps(content, ensure_ascii=False, indent=1).encode("utf-8", "replace") if changed else raw
 
 
-def _marked(grade_id: str, **roles: Any) -> NotebookNode:
-    """Return the metadata by which nbgrader knows a cell."""
+def _marked(name: str, source: str, hidden: bool = False, **roles: Any) -> NotebookNode:
+    """Return a cell with the metadata by which nbgrader knows it."""
     plain = {"grade": False, "solution": False, "locked": False, "task": False, "schema_version": 3}
-    return nbformat.from_dict({**plain, "grade_id": grade_id, **roles})
+    metadata: dict[str, Any] = {"nbgrader": {**plain, "grade_id": name, **roles}}
+    if hidden:
+        metadata["jupyter"] = {"source_hidden": True}
+    return nbformat.v4.new_code_cell(source, id=name, metadata=nbformat.from_dict(metadata))
 
 
 def _identity_cells() -> list[NotebookNode]:
@@ -167,9 +145,7 @@ def _identity_cells() -> list[NotebookNode]:
         "The next cell says whose notebook this is. The figures of the tasks follow from it, so leave it as it is.",
         id="identity-words",
     )
-    cell = nbformat.v4.new_code_cell(identity_source("") + "\n" + REGION, id=IDENTITY)
-    cell.metadata["nbgrader"] = _marked(IDENTITY, solution=True)
-    return [words, cell]
+    return [words, _marked(IDENTITY, identity_source("") + "\n" + REGION, solution=True)]
 
 
 def identity_source(student: str) -> str:
@@ -191,7 +167,7 @@ def _hand_in_cells(assignment: str) -> list[NotebookNode]:
 def personal(release: NotebookNode, student: str) -> NotebookNode:
     """Return a student's own copy of the notebook that nbgrader releases."""
     copy = nbformat.from_dict(release)
-    copy.metadata.setdefault("susgeo", nbformat.from_dict({}))["student"] = student
+    copy.metadata.susgeo.student = student
     for cell in copy.cells:
         if cell.metadata.get("nbgrader", {}).get("grade_id") == IDENTITY:
             cell.source = identity_source(student)
@@ -208,19 +184,18 @@ def marking_sheet(
     """
     said = "Made for marking: your answers were taken over as they stand, and none of your other cells was run."
     noted = ["- " + re.sub(r"[^\w .,:;'()-]", "", note) for note in notes]  # a note may quote the student
-    title = next((cell.source.partition("\n")[0] for cell in source.cells if cell.cell_type == "markdown"), "#")
+    title = source.cells[0].source.partition("\n")[0]
     cells = [new_cell("markdown", "\n".join([title, "", said, "", *noted]), "made-for-marking")]
     for cell in source.cells:
         role, key = role_of(cell.metadata.get("nbgrader", {}).get("grade_id", ""))
         if role == IDENTITY:
             cells.append(_kept(cell, identity_source(student)))
         elif "student=student" in cell.source:
-            tree = ast.parse(cell.source)
-            made = next(node for node in tree.body if "student=student" in ast.unparse(node))
-            for call in (node for node in ast.walk(made) if isinstance(node, ast.Call)):
-                call.keywords = [word for word in call.keywords if word.arg != "test"]  # the marking tells all
             fence = "from susgeo.answers import Lesson\nfrom susgeo.classroom.fence import fence_in"
-            code = f'{fence}\n\n{ast.unparse(made)}\nprint("Limits:", *sorted(fence_in()))'
+            made = (
+                f'lesson = Lesson("{source.metadata.susgeo.assignment[:2]}", student)'  # no test: the marking tells all
+            )
+            code = f'{fence}\n\n{made}\nprint("Limits:", *sorted(fence_in()))'
             cells.append(new_cell("code", code, "setup-for-marking"))
         elif role == "answer":
             name = f"verdict_{key.partition('.')[2]}"

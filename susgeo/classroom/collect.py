@@ -13,7 +13,7 @@ from ..files import sweep, write_whole
 from .assignment import typed, with_answers
 from .course import class_list, fingerprint, source_of
 from .inbox import Found, look_into
-from .names import Student, master, owner, valid_id
+from .names import Student, as_id, master, owner
 from .submission import LARGEST, cells_of, normalized, read_submission
 
 FORMAT = "%Y-%m-%d %H:%M:%S.%f UTC"
@@ -121,7 +121,7 @@ def _taken(
             named_lesson = str(cells_of(found.raw)[1].get("assignment", ""))
         if named_lesson and named_lesson[:2] != assignment[:2]:
             return left(f"It belongs to lesson {named_lesson[:2]}, which is collected by its own command.")
-        folder = _as_id(found.path.parent.name) if found.path.parent != inbox else ""
+        folder = as_id(found.path.parent.name) if found.path.parent != inbox else ""
         ways = ((3, claimed), (2, folder), (1, own.student))
         sure, student = next(((sure, one) for sure, one in ways if one in students), (0, ""))
         if not student:
@@ -210,10 +210,3 @@ def _lay(course: Path, assignment: str, piece: _Piece, before: list[_Piece]) -> 
     piece.notebook.metadata.susgeo.update(about)
     write_whole(folder / f"{assignment}.ipynb", nbformat.writes(piece.notebook) + "\n")
     write_whole(folder / "timestamp.txt", stamp + "\n")
-
-
-def _as_id(text: str) -> str:
-    try:
-        return valid_id(text)
-    except SusgeoError:
-        return ""

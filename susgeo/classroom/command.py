@@ -8,12 +8,13 @@ from contextlib import contextmanager, nullcontext
 from datetime import datetime
 from pathlib import Path
 
+from ..answers.contents import titles
 from ..errors import SusgeoError
 from ..files import alone_in
 from ..printing import SIZES
 from .collect import Arrival, collect
 from .course import class_list, hand_out, make, make_test, print_tasks
-from .names import master, masters, read_class
+from .names import master, read_class
 from .practice import hand_in_all, practice_class
 
 USAGE = """\
@@ -60,7 +61,8 @@ def main(arguments: list[str]) -> int:
             file=sys.stderr,
         )
     except ImportError as problem:
-        print(f"A package is missing: {problem.name}. Install it beside nbgrader, then do it again.", file=sys.stderr)
+        mend = "give the command as python -m susgeo class, or install it beside nbgrader, then do it again"
+        print(f"A package is missing: {problem.name}; {mend}.", file=sys.stderr)
     except Exception as problem:  # SQLAlchemy is loaded by the commands that open the gradebook, and by no other
         if not type(problem).__module__.startswith(("sqlalchemy", "sqlite3")):
             raise
@@ -106,7 +108,7 @@ def _practice(rest: list[str]) -> int:
         hand_out(course, lesson)
         hand_in_all(course, lesson, students, course / "inbox")
     print(
-        f"{len(students)} made-up students have handed in lesson 02, in {course / 'inbox'}; there are {len(masters())} lessons in all."
+        f"{len(students)} made-up students have handed in lesson 02, in {course / 'inbox'}; there are {len(titles())} lessons in all."
     )
     return _next(f"collect {course} 02 {course / 'inbox'}")
 
@@ -178,12 +180,9 @@ def _mark(rest: list[str]) -> int:
     )  # fmt: skip
     course = told.course
     class_list(course)
-    try:
-        part = int(told.part.split("/")[0]), int(told.part.split("/")[1])
-        fine = 1 <= part[0] <= part[1] and told.workers >= 1
-    except (ValueError, IndexError):
-        fine = False
-    if not fine:
+    k, slash, n = told.part.partition("/")
+    part = (int(k), int(n)) if slash and k.isdecimal() and n.isdecimal() else (0, 0)
+    if not 1 <= part[0] <= part[1] or told.workers < 1:
         raise SusgeoError("--workers takes a whole number from 1; --part is written k/n, as in 2/4.")
     with alone_in(course) if part == (1, 1) else nullcontext():  # parts are marked side by side, each by its own job
         done = mark(course, told.lesson, lambda line: print(line, flush=True), told.workers, part, tuple(told.again))
@@ -222,7 +221,7 @@ def _deadline(rest: list[str]) -> int:
     with _alone(rest, "lesson", "time") as told:
         try:
             due = datetime.fromisoformat(told.time)
-        except (ValueError, IndexError):
+        except ValueError:
             raise SusgeoError(
                 f"{told.time!r} is no time; write it as in 2027-01-31 20:00, local time of this machine."
             ) from None

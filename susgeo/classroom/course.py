@@ -20,6 +20,7 @@ from typing import Any
 import nbformat
 from nbformat import NotebookNode
 
+from ..answers.contents import titles
 from ..answers.lesson import Lesson
 from ..answers.printed import key_sheet, task_sheet
 from ..errors import SusgeoError
@@ -27,7 +28,7 @@ from ..files import read_notes, sweep, write_whole
 from ..printing import SIZES, find_browser, print_page
 from .assignment import class_notebook, personal
 from .names import Student, csv_text, file_name, master, read_class
-from .submission import cells_of
+from .submission import read_submission
 
 CONFIG = '''\
 """nbgrader's settings for this course; nbgrader reads this file when it is started in this folder.
@@ -116,7 +117,7 @@ def hand_out(course: Path, lesson: str) -> HandedOut:
     """
     assignment = master(lesson).stem
     students = class_list(course)
-    source_of(course, assignment)
+    source = source_of(course, assignment)
     api = nbgrader_api(course.resolve())
     with api.gradebook as gradebook:
         for one in students.values():
@@ -125,7 +126,7 @@ def hand_out(course: Path, lesson: str) -> HandedOut:
     done = api.generate_assignment(assignment, force=True)
     if not done["success"]:
         raise SusgeoError(
-            f"nbgrader could not make the assignment: {_why(done)}. See to it, then give the command again."
+            f"nbgrader could not make the assignment: {reason(done)}. See to it, then give the command again."
         )
     release = nbformat.read(course / "release" / assignment / f"{assignment}.ipynb", as_version=4)
     folder = course / "hand_out" / assignment
@@ -139,7 +140,7 @@ def hand_out(course: Path, lesson: str) -> HandedOut:
         text = nbformat.writes(personal(release, student)) + "\n"
         there = place.read_bytes() if place.is_file() else b""
         if there and there != text.encode() and fingerprint(there) != written.get(student):
-            if _is_notebook(there):
+            if read_submission(there, source).readable:
                 worked_in.append(place)
                 continue
             write_whole(place.with_suffix(".damaged"), there)
@@ -156,7 +157,7 @@ def print_tasks(course: Path, lesson: str, paper: str = SIZES[0]) -> list[Path]:
     """
     path, students = master(lesson), class_list(course)
     source_of(course, path.stem)
-    title = nbformat.read(path, as_version=4).cells[0].source.partition("\n")[0].lstrip("# ")
+    title = titles()[path.name[:2]][1]
     own = {one: Lesson(path.name[:2], one.id, folder=os.devnull) for one in students.values()}
     files = []
     for what, sheet in {"tasks": task_sheet, "key": key_sheet}.items():
@@ -174,28 +175,20 @@ def fingerprint(raw: bytes) -> str:
     return hashlib.sha256(raw).hexdigest()
 
 
-def _is_notebook(raw: bytes) -> bool:
-    try:
-        return bool(cells_of(raw)[0])
-    except SusgeoError:
-        return False
-
-
-def _why(done: Mapping[str, Any]) -> str:
-    """Return the first error that nbgrader's log tells of, without the traceback around it."""
-    log = str(done.get("log") or done.get("error") or "").strip()
-    errors = re.findall(r"(?m)^[\w.]*(?:Error|Exception)\b:? *(?:\([\w.]+\) )?(.+)$", log)
-    return (errors or log.splitlines()[-1:] or ["it did not say why"])[0].strip().rstrip(".")[:200]
+def reason(done: Mapping[str, Any]) -> str:
+    """Return the error that nbgrader tells of last, without the traceback around it."""
+    said = f"{done.get('error') or ''}\n{done.get('log') or ''}".strip()
+    faults = re.findall(r"^ *[\w.]*(?:Error|Exception)\b[^:\n]*: (?:\([\w.]+\) )?(.+)$", said, re.M)
+    reasons = [one.strip().rstrip(".") for one in faults or said.splitlines()[-1:] if "above traceback" not in one]
+    return reasons[-1][:300] if reasons else "it did not say why"
 
 
 def nbgrader_api(course: Path) -> Any:
     """Return nbgrader's own interface to a course, with the settings that the course's folder holds."""
-    try:
-        from nbgrader.apps import NbGraderAPI
-        from traitlets.config import Config
-        from traitlets.config.loader import PyFileConfigLoader
-    except ImportError:
-        raise SusgeoError("nbgrader is not installed: 'python -m susgeo class' installs it.") from None
+    from nbgrader.apps import NbGraderAPI
+    from traitlets.config import Config
+    from traitlets.config.loader import PyFileConfigLoader
+
     # Where its gradebook tells errors, a traceback each:
     logging.getLogger("tornado.application").setLevel(logging.CRITICAL)
     os.environ["PATH"] = str(Path(sys.executable).parent) + os.pathsep + os.environ.get("PATH", "")

@@ -44,9 +44,8 @@ def feedback_page(sheet: NotebookNode, about: dict[str, Any]) -> str:
         sheet: as :mod:`susgeo.classroom.running` leaves it, with nbgrader's scores in the cells' metadata.
         about: ``student``, ``score``, ``max_score`` and ``late_penalty``, as nbgrader tells them.
     """
-    opening = next((cell.source for cell in sheet.cells if cell.cell_type == "markdown"), "")
-    title, _, said = opening.partition("\n")
-    title = html.escape(title.lstrip("# ").strip() or "Lesson")
+    title, _, said = sheet.cells[0].source.partition("\n")
+    title = html.escape(title.lstrip("# ").strip())
     late = float(about.get("late_penalty") or 0)
     words = [f"{_number(about.get('score'))} of {_number(about.get('max_score'))} marks."]
     words += [f"{_number(late)} marks were taken off because it came late."] if late else []
@@ -58,8 +57,7 @@ def feedback_page(sheet: NotebookNode, about: dict[str, Any]) -> str:
         role, key = role_of(name)
         if role != "answer":
             continue
-        grade = cells.get(grade_id("marks", key))
-        worth = grade.metadata.get("nbgrader", {}) if grade is not None else {}
+        worth = cells[grade_id("marks", key)].metadata.nbgrader
         got = f"{_number(worth.get('score'))} of {_number(worth.get('points'))}"
         body.append(f'<section><h2><span class="marks">{got}</span>Task {html.escape(key)}</h2>')
         body += [_shown(cells.get(grade_id("task", key))), _answer(cell), _shown(cell)]

@@ -7,14 +7,16 @@ is run, and nothing leaves it. What was read of a submission is kept beside it u
 import json
 import math
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from functools import cached_property
 from pathlib import Path
 
 from .. import __version__
 from ..answers.calculation import library
+from ..answers.figures import values_of
 from ..answers.lesson import Lesson
-from ..answers.verdict import HEADS, Verdict
+from ..answers.verdict import HEADS
 from ..draw.plots import bars
 from ..draw.still import Still
 from ..errors import SusgeoError
@@ -41,10 +43,14 @@ class Seen:
     by_hand: bool = False
 
 
-def seen(verdict: Verdict, key: str, answer: object) -> Seen:
-    """Return what a glance keeps of a verdict."""
-    named = tuple((mistake.name, mistake.why) for mistake in verdict.mistakes)
-    return Seen(verdict.kind, earned(verdict, points(key)), named, str(answer)[:400])
+def seen(lesson: Lesson, answers: Mapping[str, object]) -> dict[str, Seen]:
+    """Return what a glance keeps of each task of a lesson: the answer, "" where there is none, and its verdict."""
+    found = {}
+    for key in lesson.tasks:
+        verdict = lesson.check(key, answers.get(key, ""), keep=False)
+        named = tuple((mistake.name, mistake.why) for mistake in verdict.mistakes)
+        found[key] = Seen(verdict.kind, earned(verdict, points(key)), named, str(answers.get(key, ""))[:400])
+    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,9 +157,9 @@ class Glance:
 
 def _truth(lesson: str, student: str, key: str) -> float:
     """Return the right number of a task on a student's figures."""
-    own, task = Lesson(lesson, student), library()[1][key]
-    figures = {name: figure.value for name, figure in own.known(key).items()}
-    return float(library()[0][task.of].values(figures)[task.find])
+    own = Lesson(lesson, student)
+    task = own.find(key)
+    return float(task.calculation.values(values_of(own.known(key)))[task.find])
 
 
 def glance(course: Path | str) -> Glance:
@@ -169,9 +175,8 @@ def glance(course: Path | str) -> Glance:
         raw, source = path.read_bytes(), source_of(place, assignment)
         sign = fingerprint(raw + f"{__version__} {student}".encode())
         if sign not in kept:
-            own, lesson = read_submission(raw, source), Lesson(assignment[:2], student)
-            said = {key: own.answers.get(key, "") for key in lesson.tasks}
-            found = {key: asdict(seen(lesson.check(key, said[key], keep=False), key, said[key])) for key in said}
+            own = read_submission(raw, source)
+            found = {key: asdict(one) for key, one in seen(Lesson(assignment[:2], student), own.answers).items()}
             kept[sign] = {"answers": found, "notes": own.notes_for(student)}
         known[sign] = kept[sign]
         notes.setdefault(assignment, {})[student] = tuple(kept[sign]["notes"])

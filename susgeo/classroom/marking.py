@@ -3,7 +3,6 @@
 import json
 import multiprocessing
 import os
-import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import suppress
@@ -19,7 +18,7 @@ from ..errors import SusgeoError
 from ..files import sweep, write_whole
 from .assignment import role_of, typed, with_answers
 from .collect import keep
-from .course import class_list, fingerprint, nbgrader_api, source_of
+from .course import class_list, fingerprint, nbgrader_api, reason, source_of
 from .grades import STAMP, marks_by_hand
 from .names import master
 from .running import can_fork, warm
@@ -189,16 +188,9 @@ def _mark_one(api: Any, course: Path, assignment: str, student: str, source: Any
         now = marks_by_hand(course, assignment, student).get(student, {})
         write_whole(stamp_of(course, student, assignment), "\n".join(_signs(course, student, assignment, now)))
         return ""
-    return _why(f"{answer.get('error') or ''}\n{answer.get('log') or ''}")
-
-
-def _why(said: str) -> str:
-    """Return a sentence out of what nbgrader says when it fails; all of it goes to the log."""
     with suppress(OSError):  # the disk may be full, which is then what is told
-        print(said, file=sys.stderr, flush=True)
-    faults = re.findall(r"^ *[\w.]*(?:Error|Exception)\b[^:\n]*: (.+)$", said, re.M)
-    reasons = [one.strip() for one in faults if "above traceback" not in one]
-    return f"nbgrader failed: {reasons[-1][:300] if reasons else 'it did not say why'}; marking.log may say more"
+        print(answer.get("error"), answer.get("log"), sep="\n", file=sys.stderr, flush=True)
+    return f"nbgrader failed: {reason(answer)}; marking.log may say more"
 
 
 def _drop_marks_by_hand(api: Any, assignment: str, student: str) -> None:

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from ..answers.contents import NOTEBOOKS
+from ..answers.contents import NOTEBOOKS, titles
 from ..errors import SusgeoError
 
 LONGEST = 40
@@ -59,21 +59,23 @@ def valid_id(text: object) -> str:
     return name
 
 
-def masters() -> dict[str, Path]:
-    """Return the lessons' notebooks by their two digits."""
-    return {path.name[:2]: path for path in sorted(NOTEBOOKS.glob("[0-9][0-9]_*.ipynb"))}
-
-
 def master(lesson: str) -> Path:
     """Return the notebook of a lesson, given as "02" or by its whole name."""
-    found = masters()
-    path = found.get(str(lesson)[:2])
-    if not found:
+    if not titles():
         mend = "install it from the course's folder, pip install -e"
         raise SusgeoError(f"The lessons are not beside the library: {mend}.")
-    if path is None or str(lesson) not in (path.name[:2], path.stem):
-        raise SusgeoError(f"There is no lesson {lesson}; there are {', '.join(found)}.")
+    path = next((NOTEBOOKS / file for number, (file, _) in titles().items() if number == lesson[:2]), None)
+    if path is None or lesson not in (path.name[:2], path.stem):
+        raise SusgeoError(f"There is no lesson {lesson}; there are {', '.join(titles())}.")
     return path
+
+
+def as_id(text: str) -> str:
+    """Return a student's id as it is used everywhere, or "" where a text cannot be one."""
+    try:
+        return valid_id(text)
+    except SusgeoError:
+        return ""
 
 
 def file_name(assignment: str, student: str, kind: str = "ipynb") -> str:
@@ -92,12 +94,7 @@ def owner(path: str) -> tuple[str, str]:
     (('02_side_view', 'kim'), ('', ''))
     """
     match = FILE.fullmatch(PurePosixPath(path[-600:].replace("\\", "/")).name[-300:])
-    if match is None:
-        return "", ""
-    try:
-        return match["lesson"].lower(), valid_id(match["student"])
-    except SusgeoError:
-        return match["lesson"].lower(), ""
+    return (match["lesson"].lower(), as_id(match["student"])) if match else ("", "")
 
 
 HEADINGS = {

@@ -11,8 +11,7 @@ from typing import Any
 import nbformat
 from nbformat import NotebookNode
 
-from ..answers.calculation import library
-from ..answers.figures import figures
+from ..answers.figures import values_of
 from ..answers.lesson import CLUB, Lesson
 from ..answers.paper import on_paper
 from .assignment import calls, grade_id, name_of
@@ -83,7 +82,7 @@ def _named(notebook: NotebookNode, name: str) -> list[NotebookNode]:
 
 def answers_of(lesson: str, student: str, kind: str) -> dict[str, Any]:
     """Return answers to all tasks: right ones, or with the mistakes of a kind of student, on the student's figures."""
-    own, calculations = Lesson(lesson, CLUB if kind == "stranger" else student), library()[0]
+    own = Lesson(lesson, CLUB if kind == "stranger" else student)
     found: dict[str, Any] = {}
     for number, (key, task) in enumerate(own.tasks.items()):
         if kind == "blank" or (kind == "half" and number % 2):
@@ -91,9 +90,7 @@ def answers_of(lesson: str, student: str, kind: str) -> dict[str, Any]:
         if task.kind == "choice":
             found[key] = own.solution(key).lines[-1][0]
             continue
-        calculation = calculations[task.of]
-        known = calculation.known(figures(own.car(task.car)), task.given)
-        plain = {name: figure.value for name, figure in known.items()}
+        calculation, plain = task.calculation, values_of(own.known(key))
         unit = calculation.step(task.find).unit
         if task.kind == "number":
             turns = calculation.wrong_turns(plain, task.find) if kind == "mistaken" else []
@@ -120,7 +117,5 @@ def practice_glance(lesson: str = "02", count: int = 30) -> Glance:
     students, assignment = practice_class(count, USUAL), master(lesson).stem
     found: dict[str, dict[str, Seen]] = {}
     for student in students:
-        answers, own = answers_of(lesson, student.id, _kind(student)), Lesson(lesson, student.id)
-        given = {key: answers.get(key, "") for key in own.tasks}
-        found[student.id] = {key: seen(own.check(key, one, keep=False), key, one) for key, one in given.items()}
+        found[student.id] = seen(Lesson(lesson, student.id), answers_of(lesson, student.id, _kind(student)))
     return Glance({student.id: student.name for student in students}, {assignment: found})

@@ -144,9 +144,8 @@ def _read(raw: bytes, source: NotebookNode) -> Submission:
         cells, own = cells_of(raw)
     except SusgeoError as problem:
         return Submission("", {}, (str(problem),), readable=False)
-    for why in (UNREADABLE, NO_CELLS, TOO_LARGE):
-        if own.get("damage") == why:  # it stands for a file that could not be read
-            return Submission("", {}, (why,), readable=False)
+    if own.get("damage") in (UNREADABLE, NO_CELLS, TOO_LARGE):  # it stands for a file that could not be read
+        return Submission("", {}, (own["damage"],), readable=False)
     roles = {cell.metadata.nbgrader.grade_id: cell for cell in source.cells if "nbgrader" in cell.metadata}
     handed_out = {cell.source.strip() for cell in source.cells if not cell.metadata.get("nbgrader")}
     found = {key: _Found() for role, key in map(role_of, roles) if role == "answer"}
@@ -225,10 +224,8 @@ def answers_in(text: str, lesson: str) -> list[tuple[str, object, str]]:
     if len(text) > LONGEST_CELL:
         return []
     try:
-        tree = ast.parse(text) if _depth(text) <= NESTING else None
-    except (SyntaxError, ValueError, RecursionError, MemoryError):
-        tree = None
-    if tree is None:
+        tree = ast.parse(text)
+    except (SyntaxError, ValueError, RecursionError, MemoryError):  # the last two where it is nested too deep
         return _salvaged(text, lesson)
     names: dict[str, ast.expr] = {}
     for node in tree.body:  # only what is written out: sums of sums of names would grow without end
@@ -279,16 +276,6 @@ def plain(node: ast.expr, names: dict[str, ast.expr], depth: int = 0) -> object:
             if key is not None
         }
     raise NoValue("the answer is worked out by code, which is not run; write its value between the quotation marks.")
-
-
-def _depth(text: str) -> int:
-    """Return a bound for how deep the parser would nest."""
-    deepest = depth = 0
-    for letter in text:
-        depth = depth + 1 if letter in "([{" else max(0, depth - 1) if letter in ")]}" else depth
-        deepest = max(deepest, depth)
-    longest = max((len(run) for run in re.findall(r"[-+~\s]{2,}|(?:not\s+){2,}", text)), default=0)
-    return max(deepest, longest if longest > 2 * NESTING else 0)
 
 
 def _salvaged(text: str, lesson: str) -> list[tuple[str, object, str]]:

@@ -10,13 +10,12 @@ from ..printing import SIZES, find_browser, print_page
 from .site import make_pages
 
 
-def make_paper(folder: Path | str, lessons: Sequence[str] = (), sizes: Sequence[str] = SIZES) -> list[Path]:
+def make_paper(folder: Path | str, lessons: Sequence[str] = ()) -> list[Path]:
     """Print lessons, each as a PDF, into a folder for each size of paper, and return the files.
 
     Args:
         folder: where the folders ``A4`` and ``Letter`` go.
         lessons: which, by their two digits; all, and the instructor's guide, where none is named.
-        sizes: of the paper, as CSS names them.
 
     Raises:
         SusgeoError: there is no browser that prints, it fails, or there is no such lesson.
@@ -31,7 +30,7 @@ def make_paper(folder: Path | str, lessons: Sequence[str] = (), sizes: Sequence[
         wanted = [page for page in pages if page.stem != "index" and (not lessons or page.stem[:2] in lessons)]
         look = wanted[0].with_name("style.css")
         plain, made = look.read_text("utf-8"), []
-        for size in sizes:
+        for size in SIZES:
             write_whole(look, f"{plain}\n@page {{ size: {size}; }}\n")
             for page in wanted:
                 made.append(Path(folder) / size / f"{page.stem}.pdf")

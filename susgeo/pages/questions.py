@@ -14,9 +14,10 @@ from typing import Any
 
 import numpy as np
 
-from ..answers.calculation import Task, library
+from ..answers.calculation import Task
 from ..answers.check import allowed, reason
 from ..answers.choices import outcomes
+from ..answers.figures import values_of
 from ..answers.lesson import Lesson
 from ..answers.numbers import Tolerance
 from ..answers.paper import on_paper, written
@@ -101,8 +102,8 @@ def guess_form(page: str) -> str:
 
 def number_table(lesson: Lesson, task: Task) -> dict[str, Any]:
     """Return what is right for a number and within how much, what each known slip gives, and what is said."""
-    lines, unit = library()[0][task.of], lesson.unit(task)
-    known = {name: figure.value for name, figure in lesson.known(task.key).items()}
+    lines, unit = task.calculation, lesson.unit(task)
+    known = values_of(lesson.known(task.key))
     right = lines.values(known)[task.find]
     tolerance = Tolerance(task.tolerance, unit=unit)
     slips = []

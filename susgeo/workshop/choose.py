@@ -91,22 +91,22 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
     """The page; ``found`` is the last search, ``chosen`` the car of the choice that is shown, or the car as it is.
 
     Args:
-        car: to start from. given: load cases, obstacles and tubes.
+        car: to start from.
         told: called with the chosen car whenever it changes.
     """
 
-    def __init__(self, car: Car, given: Conditions | None = None, told: Callable[[Car], None] | None = None) -> None:
-        self.car, self.given, self.told = car, given or Conditions(), told
+    def __init__(self, car: Car, told: Callable[[Car], None] | None = None) -> None:
+        self.car, self.told = car, told
         self.found: Search | None = None
         self.chosen = car
         unit, inches = car.units, car.units == "in"
         every = [f"{end} {each.name}".strip() for each in QUANTITIES for end in each.ends]
-        self.names = [*every, *(name for name in Many(car, np.zeros(1), self.given).asked if name not in every)]
+        self.names = [*every, *(name for name in Many(car, np.zeros(1), Conditions()).asked if name not in every)]
         self.places = {joint_name(car, place): place for place in _movable(car)}
         self.targets, self.brackets, self.metal = widgets.VBox(), widgets.VBox(), widgets.VBox()
         self.heights = _field(f"ride heights [{unit}]", "-1.5, 0, 1.5" if inches else "-40, 0, 40", "300px", "Rise of the axles against the body")  # fmt: skip
         self.lateral = _field(
-            "corner [g]", f"{self.given.lateral / GRAVITY:.2g}", "140px", "Lateral acceleration of the solved corner"
+            "corner [g]", f"{Conditions().lateral / GRAVITY:.2g}", "140px", "Lateral acceleration of the solved corner"
         )
         more_targets, more_brackets, more_metal, self.go = (
             widgets.Button(description=words, layout={"width": "150px"})
@@ -183,7 +183,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
 
     def obstacles(self) -> tuple[Obstacle, ...]:
         """Return the metal as it stands in the rows; ``clearance, rod to name`` may then be a target."""
-        found, scale = list(self.given.obstacles), MM_PER_INCH if self.car.units == "in" else 1.0
+        found, scale = [], MM_PER_INCH if self.car.units == "in" else 1.0
         for row in self.metal.children:
             name = row.get("name").strip() or "metal"
             ends = [read_numbers(row.get(part), f"{name}, {part}") for part in ("start", "end")]
@@ -255,7 +255,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         try:
             heights = read_numbers(self.heights.value, "Ride heights")
             lateral = read_number(self.lateral.value, "Corner")
-            given = replace(self.given, obstacles=self.obstacles())
+            given = Conditions(obstacles=self.obstacles())
             given = given if lateral is None else replace(given, lateral=lateral * GRAVITY)
             found = search(self.car, self.may_move(), self.wanted(heights), heights, given)
         except SusgeoError as problem:
@@ -303,11 +303,6 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
             (found.before.values[first], found.before.values[second]),
             across=f"{first} [{units[first]}]", up=f"{second} [{units[second]}]", at=number, bands=(found.bands[first], found.bands[second]),
         ).html()  # fmt: skip
-
-
-def choose_page(car: Car, given: Conditions | None = None, told: Callable[[Car], None] | None = None) -> ChoosePage:
-    """Return the page; in the last line of a cell it shows itself. Arguments as for :class:`ChoosePage`."""
-    return ChoosePage(car, given, told)
 
 
 def _movable(car: Car) -> list[str]:

@@ -34,7 +34,10 @@ SPRUNG: dict[str, dict[str, tuple[str, ...]]] = {
     "damper": {"not measured": (), "where it stands": ("damper",)},
     "anti-roll bar": {"none, or by its rate": (), "where it stands": ("anti_roll_bar",)},
 }
-FRONTS = {"not measured": (), "live axle": tuple(LIVE), "strut": ("strut",), "double wishbone": ("upper_arm",)}
+KINDS_OF_AXLE: dict[str, tuple[str, ...]] = {
+    "not measured": (), "live axle": (), "strut": ("lower_arm", "strut"), "double wishbone": ("lower_arm", "upper_arm"),
+}  # fmt: skip
+"""What an axle may be, and the tables that each kind has in any case."""
 WHOLE = {"weight": ("weight",), "brakes": ("brakes",), "propeller shaft": ("propeller_shaft",)}
 
 

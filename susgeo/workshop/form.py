@@ -18,7 +18,7 @@ from ..draw.printed import Sheet as Printed
 from ..errors import SusgeoError
 from ..files import DATA, in_turn
 from ..tables import html_rows
-from .entries import FRONTS, WHOLE, Entries, fields_of, options
+from .entries import KINDS_OF_AXLE, WHOLE, Entries, fields_of, options
 from .remarks import remarks
 
 EXAMPLES = ("three_link", "club_coupe", "double_wishbone", "parallel_four_link_watt", "converging_four_link", "mumford",
@@ -104,7 +104,7 @@ class Chooser(widgets.HBox):  # type: ignore[misc]
         for name, sizes in UNITS.items():
             words = {"units": "lengths in", "mass_units": "masses in", "rate_units": "spring rates in"}[name]
             made.append(self._list(words, list(sizes), head.get(name, next(iter(sizes))), partial(self._unit, name)))
-        for end, kinds in (("rear", ("live axle", "not measured")), ("front", tuple(FRONTS))):
+        for end, kinds in (("rear", ("live axle", "not measured")), ("front", tuple(KINDS_OF_AXLE))):
             kind = self.entries.kinds[end]
             made.append(self._list(f"{end} axle", list(kinds), kind, partial(self._kind, end)))
             for name, choice in options(end, kind).items():
@@ -124,9 +124,8 @@ class Chooser(widgets.HBox):  # type: ignore[misc]
         if not any(table.startswith(f"{end}.") for table in self.entries.tables()):
             for _, choice in first:
                 self.entries.choose((), next(iter(choice.values())))
-        arms = {"strut": ("lower_arm", "strut"), "double wishbone": ("lower_arm", "upper_arm")}
-        parts = {kind: tuple(f"{end}.{part}" for part in names) for kind, names in arms.items()}
-        self.entries.choose(sum(parts.values(), ()), parts.get(new, ()))
+        parts = {kind: tuple(f"{end}.{part}" for part in names) for kind, names in KINDS_OF_AXLE.items()}
+        self.entries.choose(sum(parts.values(), ()), parts[new])
         self.show()
 
     def _tables(self, name: str, choice: dict[str, tuple[str, ...]]) -> Any:

@@ -32,7 +32,7 @@ from ..results.quantities import remarks as left_out
 from ..results.shop import SOLVED
 from ..results.tolerance import Tolerance, tolerance_table, tolerances
 from ..travel.live import solve_travel
-from .choose import ChoosePage, choose_page
+from .choose import ChoosePage
 from .entries import Entries
 from .explain import explanation_page, explanations
 from .form import Form, Measure
@@ -170,7 +170,7 @@ class Choose(Step):
 
     def made(self, car: Car) -> list[Any]:
         if self.page is None or self.path != self.desk.entries.path or differs(self.page.car, car):
-            earlier, self.page = self.page, choose_page(car, told=self.desk.take)
+            earlier, self.page = self.page, ChoosePage(car, told=self.desk.take)
             self.desk.after = None
             if earlier is not None and self.path == self.desk.entries.path:  # nothing that was typed is lost
                 self.page.again(earlier)

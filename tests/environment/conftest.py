@@ -1,4 +1,4 @@
-"""A real environment, made once for each file; in the place of pip a list of its calls."""
+"""A real environment, made once; in the place of pip a list of its calls."""
 
 import os
 import shutil
@@ -10,7 +10,7 @@ from environment.tiny import PROJECT, project
 from susgeo import start
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def first(tmp_path_factory):
     """A project in a folder with a space and an umlaut in its name, after its first preparation."""
     root = project(tmp_path_factory.mktemp("new user ü"))

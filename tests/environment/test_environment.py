@@ -156,7 +156,7 @@ real = subprocess.run
 
 def test_a_folder_copied_with_its_environment_starts_without_a_network(made, no_pip, no_venv, tmp_path, capsys):
     there = tmp_path / "copied folder"
-    shutil.copytree(made, there, symlinks=True)
+    shutil.copytree(made, there, symlinks=True, ignore=shutil.ignore_patterns("complete", "as made by Python"))
     (there / "backend.py").write_text("place = 'there'", "utf-8")
     assert start.check(there, there / ".venv") == 1 and "needs no network" in capsys.readouterr().out
     python = start.prepare(there)

@@ -8,13 +8,13 @@ import pytest
 
 from susgeo import Point, SusgeoError, clearance, dimensions, load_car, numbers, solve_travel, your_car
 from susgeo.results.many import CASES
-from susgeo.workshop.choose import HEIGHTS, choose_page, read_move, read_number, read_numbers
+from susgeo.workshop.choose import HEIGHTS, ChoosePage, read_move, read_number, read_numbers
 from susgeo.workshop.explain import explanation_page, explanations
 
 
 @pytest.fixture
 def page():
-    made = choose_page(load_car("club_coupe"))
+    made = ChoosePage(load_car("club_coupe"))
     made.targets.children = made.brackets.children = ()
     return made
 
@@ -81,7 +81,7 @@ def test_rows_come_and_go(page):
 
 
 def test_an_inch_car_is_asked_and_answered_in_inches():
-    page = choose_page(load_car("inches_three_link"))
+    page = ChoosePage(load_car("inches_three_link"))
     page.targets.children = page.brackets.children = ()
     page.want("rear roll center height", "11", "12", "0.5")
     page.move("rear Panhard bar, axle", z="10 to 13")
