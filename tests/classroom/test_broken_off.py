@@ -8,7 +8,6 @@ Names of commands behind the numbers try these alone. Each command is given in a
 
 import errno
 import json
-import multiprocessing
 import os
 import random
 import shutil
@@ -21,6 +20,7 @@ from pathlib import Path
 import nbformat
 import pytest
 
+from classroom.forked import apart
 from susgeo.classroom.command import main
 from susgeo.classroom.practice import answered, practice_class
 
@@ -44,20 +44,9 @@ def run(step):
     assert main([str(word) for word in step]) == 0
 
 
-def apart(step, said=os.devnull):
-    """Give a command in a process of its own; what it says goes to a file."""
-    way = multiprocessing.get_context("fork" if hasattr(os, "fork") else "spawn")
-    process = way.Process(target=_apart, args=([str(word) for word in step], str(said)))
-    process.start()
-    return process
-
-
-def _apart(words, said):
-    place = os.open(said, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
-    os.dup2(place, 1)
-    os.dup2(place, 2)
-    sys.stdout = sys.stderr = os.fdopen(place, "w", encoding="utf-8", buffering=1)
-    sys.exit(main(words))
+def begun(step, said=os.devnull):
+    """Give a command in a process of its own."""
+    return apart(main, [str(word) for word in step], said=said)
 
 
 def content(course):
@@ -114,7 +103,7 @@ def finish(course, ends, number, last, told):
 def kill_once(place, folder, ends, number, last, moment):
     """Kill a step after some seconds, give the command again, and compare."""
     course = copy_of(place, folder, number)
-    work = apart(steps(course)[number])
+    work = begun(steps(course)[number])
     work.join(moment)
     work.kill()
     work.join()
@@ -171,7 +160,7 @@ def fill_once(place, disk, ends, number, last, room):
     course = copy_of(place, disk / "again", number)
     whole, said = content(course), disk.parent / "said.txt"
     (disk / "ballast").write_bytes(bytes(max(0, shutil.disk_usage(disk).free - room)))
-    work = apart(steps(course)[number], said)
+    work = begun(steps(course)[number], said)
     work.join()
     (disk / "ballast").unlink()
     text = said.read_text("utf-8").strip()
@@ -203,7 +192,7 @@ if __name__ == "__main__":
             name, start = steps(place)[number][0], time.monotonic()
             if wanted and name not in wanted:
                 continue
-            work = apart(steps(copy_of(place, Path(folder) / "timed", number))[number])
+            work = begun(steps(copy_of(place, Path(folder) / "timed", number))[number])
             work.join()
             assert work.exitcode == 0
             whole = time.monotonic() - start

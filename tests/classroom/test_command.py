@@ -8,9 +8,8 @@ import pytest
 
 
 @pytest.mark.skipif(os.name == "nt", reason="pipes of POSIX")
-@pytest.mark.parametrize("words", [["help"], ["foo"]])
-def test_who_stops_reading_stops_no_command_with_a_traceback(words, tmp_path):
-    command = [sys.executable, "-m", "susgeo.classroom.command", *words]
+def test_who_stops_reading_stops_no_command_with_a_traceback(tmp_path):
+    command = [sys.executable, "-m", "susgeo.classroom.command", "help"]
     reader, writer = os.pipe()
     os.close(reader)
     run = subprocess.run(command, cwd=tmp_path, stdout=writer, stderr=subprocess.PIPE, text=True, check=False)
