@@ -14,6 +14,7 @@ from ..car.axle import LiveAxle
 from ..car.car import Car, as_number
 from ..car.pickup import dimension, dimensions
 from ..draw import drawings, plots
+from ..draw.vector import vector
 from ..errors import SusgeoError
 from ..files import in_turn
 from ..geometry.measure import MM_PER_INCH
@@ -289,7 +290,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         for end, axle in choice.car.axles():
             if end in changed or not changed:
                 made = drawings.axle(axle, ("side", "front"), [], other=getattr(self.car, end), names={"link": f"choice {number + 1}", "other link": "as it is"})  # fmt: skip
-                pictures.append(made.still().html())
+                pictures.append(vector(made))
         self.drawing.value = "".join(pictures)
         first, second, units = self.first.value, self.second.value, found.target_units
         if self.told is not None:

@@ -13,6 +13,7 @@ from ..car.axle import LiveAxle
 from ..car.car import Car
 from ..draw import drawings
 from ..draw.printed import Sheet
+from ..draw.vector import vector
 from ..errors import SusgeoError
 from ..geometry.measure import MM_PER_INCH, coordinates
 from ..loads.forces import CAUTIONS, rod_forces, tire_forces
@@ -76,7 +77,7 @@ def _page(car: Car, title: str, worked: Worked, words: str) -> Sheet:
         f'<li><p style="font-family: monospace; font-size: 10pt">{html.escape(line)}</p><p>{html.escape(said)}</p></li>'
         for line, said in worked.lines
     )
-    picture = worked.picture.still().html() if worked.picture is not None else ""
+    picture = vector(worked.picture) if worked.picture is not None else ""
     parts = [f"<p>{html.escape(text)}</p>" for text in (words, HOW) if text]
     body = "".join([*parts, given._repr_mimebundle_()["text/html"], f"<ol>{lines}</ol>", picture])
     return Sheet(f"{car.title}: {title}, by hand", body, "\n".join(filter(None, [words, HOW, str(worked)])))
@@ -158,6 +159,5 @@ def _balance(car: Car, end: str, case: str) -> Sheet:
         "middle: Mx = y Fz - z Fy, My = z Fx - x Fz, Mz = x Fy - y Fx. Plus pulls, minus pushes. The springs' force stands in the plane of the wheel centers."
     )  # fmt: skip
     table = Table(head, tuple(rows), f"{loads.corner.warning if loads.corner else ''} {CAUTIONS}".lstrip())
-    picture = drawings.axle(axle, ("side",), []).still()
-    body = f"<p>{words}</p>{table._repr_mimebundle_()['text/html']}{picture.html()}"
+    body = f"<p>{words}</p>{table._repr_mimebundle_()['text/html']}{vector(drawings.axle(axle, ('side',), []))}"
     return Sheet(f"{car.title}: {end} rod forces, {case}", body, f"{words}\n{table}")

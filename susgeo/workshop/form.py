@@ -15,6 +15,7 @@ from ..car.fields import KINDS, TABLES, UNITS
 from ..draw.dimensioned import dimensioned
 from ..draw.printed import HOW_TO_MEASURE
 from ..draw.printed import Sheet as Printed
+from ..draw.vector import vector
 from ..errors import SusgeoError
 from ..files import DATA, in_turn
 from ..tables import html_rows
@@ -61,7 +62,7 @@ def picture(table: str) -> str:
             across = part in ("panhard_bar", "watts_linkage", "mumford_linkage") or not part
             links = LINKED.get(part, [("A", "B")] if set(joints) == {"A", "B"} else [])
             drawn = dimensioned(axle, joints, "front" if across else "side", links, lambda name, _: called(name))
-            return drawn.still().html()
+            return vector(drawn)
     return ""
 
 

@@ -20,6 +20,7 @@ from ..car.axle import LiveAxle
 from ..car.car import Car
 from ..car.pickup import dimensions
 from ..car.write import save_car
+from ..draw.vector import vector
 from ..errors import SusgeoError
 from ..files import in_turn
 from ..geometry.measure import MM_PER_INCH
@@ -95,7 +96,7 @@ class Look(Step):
 
     def made(self, car: Car) -> list[Any]:
         found = [str(each) for each in remarks(car)] + list(left_out(car)) + not_measured(car)
-        views = draw.car(car, ("side", "plan", "front")).still().html()
+        views = vector(draw.car(car, ("side", "plan", "front")))
         wanted = [name for name in numbers(car) if name not in SOLVED]
         error = self.error.value / (MM_PER_INCH if car.units == "in" else 1.0)
         kinds: dict[str, dict[str, Tolerance]] = {}
