@@ -32,7 +32,7 @@ _HOME = {
     "written_out": "answers.written", "check_by_hand": "answers.by_hand",
     "compare": "results.compare", "compare_table": "results.compare",
     "solve_travel": "travel.live", "binding": "travel.live", "clearance": "travel.clearance",
-    "Coil": "car.coils", "Damper": "car.coils", "AntiRollBar": "car.coils", "PropellerShaft": "car.shaft", "shim": "car.steering",
+    "Coil": "car.coils", "Damper": "car.coils", "AntiRollBar": "car.coils", "PropellerShaft": "car.shaft", "shim": "car.front",
     "motion_ratio": "loads.springs", "spring_table": "loads.springs", "raised_weighing": "loads.scales", "perch": "loads.scales",
     "turns_table": "results.turns", "turns_for": "results.turns", "tilt_table": "results.turns", "shaft_table": "travel.shaft",
     "load_car": "car.carfile", "read_car": "car.carfile", "save_car": "car.write",

@@ -3,7 +3,7 @@
 from .car.axle import LiveAxle as LiveAxle
 from .car.car import Car as Car, Springs as Springs, Weight as Weight
 from .car.carfile import load_car as load_car, read_car as read_car
-from .car.front import Arm as Arm, IndependentFront as IndependentFront, StrutLeg as StrutLeg
+from .car.front import Arm as Arm, IndependentFront as IndependentFront, StrutLeg as StrutLeg, shim as shim
 from .car.links import Link as Link, pair as pair
 from .car.locators import MumfordLinkage as MumfordLinkage, PanhardBar as PanhardBar, WattsLinkage as WattsLinkage
 from .car.pickup import dimension as dimension, dimensions as dimensions, moved as moved
@@ -51,7 +51,6 @@ from .car.coils import AntiRollBar as AntiRollBar
 from .car.coils import Coil as Coil
 from .car.coils import Damper as Damper
 from .car.shaft import PropellerShaft as PropellerShaft
-from .car.steering import shim as shim
 from .loads.scales import perch as perch
 from .loads.scales import raised_weighing as raised_weighing
 from .loads.springs import motion_ratio as motion_ratio

@@ -22,7 +22,7 @@ from ..errors import SusgeoError
 from ..files import DATA
 from ..geometry.flat import View
 from ..results.quantities import QUANTITIES, Quantity, find, numbers, plain_name
-from ..results.shop import SOLVED
+from ..results.rows import SOLVED
 from ..tables import Table
 from .calculation import Calculation, Step, evaluate, read
 from .figures import Figure, figures, values_of

@@ -59,14 +59,15 @@ class LiveAxle:
     def __post_init__(self) -> None:
         check_end(self.end)
         tidy(self, ("track", "tire_radius"), f"of the {self.end} axle", "length")
+        taken = () if self.locator is None else self.locator.rods
         for height in ("lower", "upper"):
             group = getattr(self, height)
             given = (group,) if isinstance(group, Link) else tuple(group)
             if len(given) > 2:
                 raise LinkageError(f"An axle has at most two {height} links; got {len(given)}.")
-            object.__setattr__(self, height, named(given, height, self.lower if height == "upper" else ()))
-        at = self.locator
-        bar = (Link(at.axle, at.chassis, "Panhard bar"),) if isinstance(at, PanhardBar) else ()
+            object.__setattr__(self, height, named(given, height, taken))
+            taken += getattr(self, height)
+        bar = (self.locator,) if isinstance(self.locator, PanhardBar) else ()
         check_distinct((*self.lower, *self.upper, *bar))
         if self.leaves and self.upper:
             raise LinkageError(
@@ -121,8 +122,7 @@ class LiveAxle:
     @property
     def locator_name(self) -> str:
         """What holds the axle sideways, in words."""
-        kinds = {"PanhardBar": "Panhard bar", "WattsLinkage": "Watt's linkage", "MumfordLinkage": "Mumford linkage"}
-        return kinds.get(type(self.locator).__name__, "converging links")
+        return "converging links" if self.locator is None else self.locator.name
 
     @cached_property
     def is_symmetric(self) -> bool:

@@ -162,20 +162,19 @@ class _Reader:
             )  # fmt: skip
         if "rear" not in self.content and "front" not in self.content:
             raise self.fail("", "", "there is no axle; expected a table [rear] or [front], or both.")
-        weight, brakes, shaft = (self.optional(table) for table in ("weight", "brakes", "propeller_shaft"))
+        brakes: Any = self.part("brakes", dict)
+        weight, shaft = self.part("weight", Weight), self.part("propeller_shaft", PropellerShaft)
         axles = {end: self.axle(end) if end in self.content else (None, None) for end in ("rear", "front")}
         rear, front = axles["rear"][0], axles["front"][0]
         return Car(
-            top["title"], top["wheelbase"], rear if isinstance(rear, LiveAxle) else None, front,
-            self.made("weight", Weight, weight) if weight else None, brakes["front_share"] if brakes else None,
-            axles["rear"][1], axles["front"][1], self.units, self.made("propeller_shaft", PropellerShaft, shaft) if shaft else None,
-            mass, rate,
+            top["title"], top["wheelbase"], rear if isinstance(rear, LiveAxle) else None, front, weight,
+            brakes["front_share"] if brakes else None, axles["rear"][1], axles["front"][1], self.units, shaft, mass, rate,
         )  # fmt: skip
 
-    def made(self, table: str, kind: Callable[..., Thing], values: Any, *more: Any) -> Thing:
+    def made(self, table: str, kind: Callable[..., Thing], *given: Any, **values: Any) -> Thing:
         """Make a part; what it refuses, the file is told, with table and field, in its own unit."""
         try:
-            return kind(*more, **values)
+            return kind(*given, **values)
         except CarFileError:
             raise
         except MeasurementError as error:
@@ -183,8 +182,11 @@ class _Reader:
         except SusgeoError as error:
             raise self.fail(table, "", str(error)) from None
 
-    def optional(self, table: str) -> dict[str, Any] | None:
-        return self.fields(table, self.table(table)) if self.find(table) is not None else None
+    def part(self, table: str, kind: Callable[..., Thing], **more: Any) -> Thing | None:
+        """Make a part from its table, where there is one."""
+        if self.find(table) is None:
+            return None
+        return self.made(table, kind, **self.fields(table, self.table(table)), **more)
 
     def find(self, table: str) -> Any:
         found: Any = self.content
@@ -273,7 +275,7 @@ class _Reader:
                 raise self.fail(end, "", f"there is no table {field_name(name)} for a {kind}; {hint}")
         values = self.fields(end, head)
         build: Callable[..., Axle] = self.live if kind == "live axle" else self.independent
-        axle = self.made(end, build, {}, end, kind, values["track"], values["tire_radius"])
+        axle = self.made(end, build, end, kind, values["track"], values["tire_radius"])
         return axle, self.springs(end, axle)
 
     def springs(self, end: str, axle: Axle) -> Springs | None:
@@ -281,11 +283,10 @@ class _Reader:
         parts: dict[str, Any] = {}
         for name, kind in SPRUNG.items():
             table = f"{end}.{name}"
-            if (values := self.optional(table)) is None:
-                continue
-            self.made(table, check_side, {}, {field: values[field] for field in ("axle", "chassis")})
-            made = parts["bar" if name == "anti_roll_bar" else name] = self.made(table, kind, values)
-            self.made(table, acting, {}, axle, made)
+            if made := self.part(table, kind):
+                self.made(table, check_side, {"axle": made.axle, "chassis": made.chassis})
+                self.made(table, acting, axle, made)
+                parts["bar" if name == "anti_roll_bar" else name] = made
         table, known = f"{end}.springs", dict(SPRINGS)
         found = None if self.find(table) is None else self.table(table)
         for name, fields in (("coil", ("rate", "spacing")), ("bar", ("anti_roll_rate",))):
@@ -332,29 +333,26 @@ class _Reader:
             sides = []
             for side in ("left", "right"):
                 values = self.fields(f"{table}.{side}", self.table(f"{table}.{side}"), LINK)
-                self.made(f"{table}.{side}", check_side, {}, values, side)
-                sides.append(self.made(f"{table}.{side}", Link, {"name": f"{side} {height} link", **values}))
+                self.made(f"{table}.{side}", check_side, values, side)
+                sides.append(self.made(f"{table}.{side}", Link, name=f"{side} {height} link", **values))
             return tuple(sides)
         values = self.fields(table, found)
         if given[0] == "leaf_springs":
-            self.made(table, check_side, {}, {name: values[name] for name in ("eye", "seat")})
+            self.made(table, check_side, {name: values[name] for name in ("eye", "seat")})
             return pair(leaf_link(values["eye"], values["seat"], values["leaf"]))
         if given[0].endswith("link"):
-            return (self.made(table, Link, {"name": f"{height} link", **values}),)
+            return (self.made(table, Link, name=f"{height} link", **values),)
         if values["axle"].y == 0 and values["chassis"].y == 0:
             raise self.fail(
                 table, "axle", f"this link lies in the center plane (y = 0); put it into [{end}.{height}_link]."
             )
-        self.made(table, check_side, {}, {field: values[field] for field in ("axle", "chassis")})
+        self.made(table, check_side, {field: values[field] for field in ("axle", "chassis")})
         name = f"left {'leg of the A-frame' if given[0] == 'a_frame' else f'{height} link'}"
-        return self.made(table, pair, {}, self.made(table, Link, {"name": name, **values}))
+        return pair(self.made(table, Link, name=name, **values))
 
     def locator(self, end: str, name: str) -> Locator | None:
-        table = f"{end}.{name}"
-        if self.find(table) is None:
-            return None
-        found: Locator = self.made(table, LOCATORS[name], self.fields(table, self.table(table)))
-        self.made(table, lambda: found.line, {})  # a crank that holds nothing is refused here
+        found: Locator | None = self.part(f"{end}.{name}", LOCATORS[name])
+        self.made(f"{end}.{name}", lambda: found and found.line)  # a crank that holds nothing is refused here
         return found
 
     def independent(self, end: Any, kind: str, track: float, radius: float) -> IndependentFront:
@@ -363,14 +361,11 @@ class _Reader:
             raise self.fail(
                 f"{end}.{spare}", "", f"a {kind} has none; expected [{end}.{wanted}], or another type in [{end}]."
             )
-        parts: dict[str, Any] = {}
         for name in ("lower_arm", wanted):
             if self.find(f"{end}.{name}") is None:
                 raise self.fail(end, "", f"the table [{end}.{name}] is missing; a {kind} needs it.")
-            values = self.fields(f"{end}.{name}", self.table(f"{end}.{name}"))
-            parts[name] = self.made(f"{end}.{name}", StrutLeg if name == "strut" else Arm, values)
-        tie = self.optional(f"{end}.tie_rod")
-        rod = self.made(f"{end}.tie_rod", Link, {"name": "tie rod", **tie}) if tie else None
-        axle = IndependentFront(parts["lower_arm"], parts[wanted], rod, track, radius, end)
+        lower: Any = self.part(f"{end}.lower_arm", Arm)
+        upper: Any = self.part(f"{end}.{wanted}", StrutLeg if kind == "strut" else Arm)
+        axle = IndependentFront(lower, upper, self.part(f"{end}.tie_rod", Link, name="tie rod"), track, radius, end)
         _ = axle.instant_axis
         return axle

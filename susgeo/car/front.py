@@ -24,10 +24,11 @@ from typing import Any, Literal
 from ..errors import LinkageError, MeasurementError, UndefinedError
 from ..geometry.flat import FlatPoint
 from ..geometry.incidence import join, meet, project, residual
-from ..geometry.measure import slope
-from ..geometry.scalars import Scalar, is_array, quotient
-from ..geometry.space import CENTER_PLANE, WHEEL_PLANE, Line, Plane, Point, tidy
+from ..geometry.measure import coordinates
+from ..geometry.scalars import Scalar, atan, cross, is_array, quotient
+from ..geometry.space import CENTER_PLANE, GROUND, WHEEL_PLANE, Line, Plane, Point, tidy
 from .links import Link, check_end
+from .locators import combine
 
 
 def on_the_left(part: Any) -> None:
@@ -127,22 +128,26 @@ class IndependentFront:
         return join(self.lower.ball_joint, top)
 
     @cached_property
+    def arms_axis(self) -> Line:
+        """The line in which the planes of the arms, or of arm and strut, meet: the knuckle turns about it if it does not steer."""
+        try:
+            return meet(self.lower.plane, self.upper.plane)
+        except UndefinedError:
+            raise LinkageError(
+                "The two planes of the suspension are the same, so the knuckle is not held upright."
+            ) from None
+
+    @cached_property
     def instant_axis(self) -> Line:
         """How the left knuckle moves as its wheel rises: a turn about this line, relative to the body.
 
         With a tie rod out of the lower arm's plane a screw: (dx, dy, dz) its turn, (mx, my, mz) the velocity of the origin.
         """
-        try:
-            turn: Line = meet(self.lower.plane, self.upper.plane)
-        except UndefinedError:
-            raise LinkageError(
-                "The two planes of the suspension are the same, so the knuckle is not held upright."
-            ) from None
+        turn = self.arms_axis
         if self.tie_rod is None:
             return turn
         steer, rod = self.steering_axis, self.tie_rod.line
-        held, freed = residual(steer, rod), residual(turn, rod)
-        return Line(*(held * a - freed * b for a, b in zip(turn, steer, strict=True)))
+        return combine(residual(steer, rod), turn, -residual(turn, rod), steer)
 
     def _per_rise(self, change: Scalar) -> Scalar:
         return quotient(2 * change, 2 * self.instant_axis.mz + self.track * self.instant_axis.dx)
@@ -202,7 +207,50 @@ class IndependentFront:
         """Height of the roll center over the ground in mm; negative below the ground."""
         return quotient(self.roll_center.z, self.roll_center.w)
 
-    @property
-    def anti_slope(self) -> Scalar:
-        """Slope in side view from the contact patch up and rearward to the side-view instant center."""
-        return -slope(self.side_view_instant_center)
+
+def axis_numbers(front: IndependentFront) -> tuple[Scalar, Scalar, Scalar, Scalar]:
+    """Return caster and inclination of the steering axis in rad, scrub radius and trail in mm.
+
+    Caster is positive with its top rearward, inclination with its top inward. On the ground it lies ahead of the wheel
+    center by the trail, and inward of the tire's middle by the scrub radius. Source: the trade's terms (SAE J670, from
+    memory); geometry derived here.
+
+    >>> from susgeo import load_car
+    >>> [round(float(value), 2) for value in axis_numbers(load_car("data/club_coupe.toml").front)]
+    [0.07, 0.13, 50.08, 17.46]
+    """
+    axis = front.steering_axis
+    x, y, _ = coordinates(meet(GROUND, axis))
+    caster, inclination = (atan(quotient(-part, axis.dz)) for part in (axis.dx, axis.dy))
+    return caster, inclination, quotient(front.track, 2) - y, x
+
+
+def shim(front: IndependentFront) -> Scalar:
+    """Return how many mm the tie rod's outer joint must rise for no bump steer at ride height.
+
+    Arms and steering let the knuckle turn about two axes, the one in which the arms' planes meet, and the steering axis. Of
+    both turns together, one does not steer; the tie rod must be square to the path that its inner joint would take in it.
+    (That the rod meets the first axis is the trade's rule, and near: the axis itself steers a little where it slopes.)
+    Raising the inner joint does the same the other way. Only shims and spacers that the maker of the steering allows; every
+    one takes thread or taper from a joint that holds the wheel. A qualified person checks lock, clearance, and the split
+    pins before the car moves.
+
+    Args:
+        front: an independent front with its tie rod.
+
+    Raises:
+        LinkageError: no tie rod was measured.
+
+    >>> from susgeo import load_car
+    >>> round(shim(load_car("data/club_coupe.toml").front), 2)
+    -0.13
+    """
+    if front.tie_rod is None:
+        raise LinkageError("There is no tie rod; add a table [front.tie_rod] to the car's file.")
+    arms, steer = front.arms_axis, front.steering_axis
+    turn = combine(steer.dz, arms, -arms.dz, steer)
+    outer, inner = map(coordinates, (front.tie_rod.axle, front.tie_rod.chassis))
+    x, y, z = inner
+    path = cross((turn.dx, turn.dy, turn.dz), inner)
+    ahead, left, up = turn.mx + path[0], turn.my + path[1], turn.mz + path[2]
+    return z + quotient((x - outer[0]) * ahead + (y - outer[1]) * left, up) - outer[2]

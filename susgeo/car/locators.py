@@ -8,7 +8,8 @@ the balance of each crank about its pivot.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from functools import cached_property
+from typing import ClassVar, Literal
 
 from ..errors import LinkageError, MeasurementError, UndefinedError
 from ..geometry.incidence import meet
@@ -17,32 +18,23 @@ from ..geometry.space import CENTER_PLANE, Line, Point
 from .links import Link
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class PanhardBar:
+@dataclass(frozen=True, eq=False)
+class PanhardBar(Link):
     """A bar across the car with one end on the axle and one on the chassis.
 
     >>> round(PanhardBar(Point(-40, 460, 290), Point(-40, -440, 330)).length, 1)  # joints measured to the millimeter
     900.9
     """
 
-    axle: Point
-    chassis: Point
-
-    def __post_init__(self) -> None:
-        Link(self.axle, self.chassis, "Panhard bar")
+    name: str = "Panhard bar"
 
     @property
-    def line(self) -> Line:
-        """The line along which it pushes the axle."""
-        return Link(self.axle, self.chassis, "Panhard bar").line
-
-    @property
-    def length(self) -> Scalar:
-        """Distance between its joints in mm."""
-        return Link(self.axle, self.chassis, "Panhard bar").length
+    def rods(self) -> tuple[Link, ...]:
+        """The bar itself."""
+        return (self,)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class WattsLinkage:
     """A crank on a pivot, with a rod from each of its ends out to the other part.
 
@@ -71,30 +63,37 @@ class WattsLinkage:
     right_end: Point
     pivot_on: Literal["axle", "chassis"] = "axle"
     pin: Point | None = None
+    name: ClassVar[str] = "Watt's linkage"
 
     def __post_init__(self) -> None:
         if self.pivot_on not in ("axle", "chassis"):
             raise MeasurementError("pivot_on", f'got "{self.pivot_on}", expected "axle" or "chassis".')
         _left_to_right(self)
 
+    @cached_property
+    def rods(self) -> tuple[Link, ...]:
+        """Both rods, left one first, from the axle's side to the chassis's."""
+        near, far = ("crank", "end") if self.pivot_on == "axle" else ("end", "crank")
+        sides = ((side, getattr(self, f"{side}_{near}"), getattr(self, f"{side}_{far}")) for side in ("left", "right"))
+        return tuple(Link(axle, chassis, f"{side} rod of the {self.name}") for side, axle, chassis in sides)
+
     @property
     def line(self) -> Line:
         """The line along which it pushes the axle, through the pivot and the meet of the two rods' lines."""
-        left = Link(self.left_crank, self.left_end, "left rod of the Watt's linkage").line
-        right = Link(self.right_crank, self.right_end, "right rod of the Watt's linkage").line
+        left, right = (rod.line for rod in self.rods)
         # The crank balances when the rods' forces have opposite moments about its pin.
         pivot, pin = self.pivot, self.pin
         return _pushing(
             (_about(right, pivot, pin), left),
             (-_about(left, pivot, pin), right),
             (pivot,),
-            "Watt's linkage",
+            self.name,
             "its rods run through the crank's pivot, or both along one line",
             "join its rods to opposite arms of the crank, and let them run across the car",
         )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class MumfordLinkage:
     """Two cranks on the chassis joined by a center link, with a rod from each crank out to the axle.
 
@@ -123,16 +122,22 @@ class MumfordLinkage:
     right_crank: Point
     right_end: Point
     right_center: Point
+    name: ClassVar[str] = "Mumford linkage"
 
     def __post_init__(self) -> None:
         _left_to_right(self)
 
+    @cached_property
+    def rods(self) -> tuple[Link, ...]:
+        """Both outer rods, left one first, from the axle, and the center link, from the left crank to the right one."""
+        left = Link(self.left_end, self.left_crank, f"left rod of the {self.name}")
+        right = Link(self.right_end, self.right_crank, f"right rod of the {self.name}")
+        return left, right, Link(self.left_center, self.right_center, f"center link of the {self.name}")
+
     @property
     def line(self) -> Line:
         """The line along which it pushes the axle, through the meet of the two outer rods' lines."""
-        left = Link(self.left_end, self.left_crank, "left rod of the Mumford linkage").line
-        right = Link(self.right_end, self.right_crank, "right rod of the Mumford linkage").line
-        center = Link(self.left_center, self.right_center, "center link of the Mumford linkage").line
+        left, right, center = (rod.line for rod in self.rods)
         # Each crank balances its rod against the center link; the link pulls both cranks with the same force.
         left_share = _about(center, self.left_pivot) * _about(right, self.right_pivot)
         right_share = _about(center, self.right_pivot) * _about(left, self.left_pivot)
@@ -140,7 +145,7 @@ class MumfordLinkage:
             (left_share, left),
             (-right_share, right),
             (center, self.left_pivot, self.right_pivot),
-            "Mumford linkage",
+            self.name,
             "its cranks stand at a dead point, with a rod or the center link in line with a pivot",
             "join the center link to opposite arms of the cranks, above one pivot and below the other",
         )

@@ -93,21 +93,14 @@ def motion(lines: Sequence[Line], heave: float, roll: float) -> Array:
     """Return the axle's motion (vx, vy, vz, wx, wy, wz) for given rates of heave and roll at its middle.
 
     Heave in mm, roll in rad, per unit of whatever drives the motion; velocities come back in mm, angular ones
-    in rad, of the axle relative to the body. Lines of arrays give shape (..., 6). With five rods or more the
-    answer is the least-squares one: all rods stretch alike.
+    in rad, of the axle relative to the body. With five rods or more the answer is the least-squares one: all
+    rods stretch alike.
     """
-    rows = matrix(lines)
-    sound = np.asarray(np.isfinite(rows).all(axis=(-2, -1)))
-    rows = np.where(sound[..., None, None], rows, 0.0)
-    wanted = np.zeros(rows.shape[:-2] + (6,))
-    wanted[..., 2] = heave
-    wanted[..., 3] = roll * METER
-    unknown = [0, 1, 4, 5]
-    right = -np.einsum("...ij,...j->...i", rows, wanted)
-    solution = np.linalg.pinv(rows[..., unknown]) @ right[..., None]
-    wanted[..., unknown] = np.where(sound[..., None], solution[..., 0], np.nan)
-    wanted[..., 3:] /= METER
-    return wanted
+    rows, unknown = matrix(lines), [0, 1, 4, 5]
+    moving = np.array([0.0, 0.0, heave, roll * METER, 0.0, 0.0])
+    moving[unknown] = -np.linalg.pinv(rows[:, unknown]) @ (rows @ moving)
+    moving[3:] /= METER
+    return moving
 
 
 def stretch(lines: Sequence[Line], axis: Line) -> Array:
@@ -126,7 +119,7 @@ def free_motion(lines: Sequence[Line], held: Literal["heave", "roll"]) -> tuple[
     """Return the motion (vx, vy, vz, wx, wy, wz), up to a factor, that rods allow without heave or roll.
 
     For four rods it is the cross product of their rows in the other five columns: exact, for every kind of
-    scalar. For more rods it is the least-squares one, for numbers and arrays.
+    scalar. For more rods it is the least-squares one, for numbers.
 
     Raises:
         UndefinedError: the rods leave more than one such motion.
@@ -135,8 +128,7 @@ def free_motion(lines: Sequence[Line], held: Literal["heave", "roll"]) -> tuple[
     if len(lines) < 4:
         raise UndefinedError(f"{len(lines)} rods leave more than one movement without {held}.")
     if len(lines) > 4:
-        found = motion(lines, heave=float(held == "roll"), roll=float(held == "heave"))
-        return tuple(found[..., number][()] for number in range(6))
+        return tuple(motion(lines, heave=float(held == "roll"), roll=float(held == "heave")))
     rows = [tuple(line) for line in lines]
     parts = _square_to([row[:column] + row[column + 1 :] for row in rows])
     parts = settle(parts, lines, f"These rods leave more than one movement without {held}.")

@@ -28,30 +28,34 @@ def check_view(view: str) -> None:
 
 
 @dataclass(frozen=True, eq=False)
-class FlatPoint(Homogeneous):
+class _Flat(Homogeneous):
+    view: View
+
+    def __post_init__(self) -> None:
+        check_view(self.view)
+        super().__post_init__()
+
+
+@dataclass(frozen=True, eq=False)
+class FlatPoint(_Flat):
     """A point (u/w, v/w) of a view in mm; w = 0 is a direction.
 
     >>> FlatPoint("side", 3000, 735, 2)
     FlatPoint(side view, x 1500, z 367.5 mm)
     """
 
-    view: View
     u: Scalar
     v: Scalar
     w: Scalar = 1
 
     _coordinates, _what = ("u", "v", "w"), "of a point"
 
-    def __post_init__(self) -> None:
-        check_view(self.view)
-        super().__post_init__()
-
     def __repr__(self) -> str:
         return f"FlatPoint({self.view} view, {place(tuple(self), ''.join(VIEWS[self.view]))})"
 
 
 @dataclass(frozen=True, eq=False)
-class FlatLine(Homogeneous):
+class FlatLine(_Flat):
     """The points of a view with a u + b v + c w = 0.
 
     >>> from susgeo import meet, coordinates
@@ -60,13 +64,8 @@ class FlatLine(Homogeneous):
     (2000, 0)
     """
 
-    view: View
     a: Scalar
     b: Scalar
     c: Scalar
 
     _coordinates, _what = ("a", "b", "c"), "of a line"
-
-    def __post_init__(self) -> None:
-        check_view(self.view)
-        super().__post_init__()

@@ -8,8 +8,6 @@ case: parallel lines meet in a point with w = 0. Two things that are the same de
 Source: homogeneous and Plücker coordinates as in any textbook of projective geometry; signs derived here.
 """
 
-from collections.abc import Callable
-from functools import partial
 from typing import Any, overload
 
 from ..errors import ViewError
@@ -58,19 +56,17 @@ def join(first: Any, second: Any, *more: Point) -> Any:
     if isinstance(first, Line):
         first, second = second, first
     if isinstance(first, FlatPoint):
-        view = _same_view(first, second)
-        parts = cross(first, second)
-        return _determined(partial(FlatLine, view), parts, first, second, SAME)
+        return FlatLine(_same_view(first, second), *settle(cross(first, second), (first, second), SAME))
     x, y, z, w = first
     if isinstance(second, Point):
         p, q, r, s = second
         d = determinant(w, x, s, p), determinant(w, y, s, q), determinant(w, z, s, r)
-        return _determined(Line, (*d, *cross((x, y, z), (p, q, r))), first, second, SAME)
+        return Line(*settle((*d, *cross((x, y, z), (p, q, r))), (first, second), SAME))
     dx, dy, dz, mx, my, mz = second
     n = (w * m - side for m, side in zip((mx, my, mz), cross((x, y, z), (dx, dy, dz)), strict=True))
     parts = (*n, -dot((x, y, z), (mx, my, mz)))
     sentence = "The point lies on the line, so together they determine no plane."
-    return _determined(Plane, parts, first, second, sentence)
+    return Plane(*settle(parts, (first, second), sentence))
 
 
 @overload
@@ -98,9 +94,8 @@ def meet(first: Any, second: Any) -> Any:
     """
     if isinstance(first, FlatLine):
         view = _same_view(first, second)
-        parts = cross(first, second)
         sentence = f"The two lines are the same line in the {view} view, so they meet everywhere."
-        return _determined(partial(FlatPoint, view), parts, first, second, sentence)
+        return FlatPoint(view, *settle(cross(first, second), (first, second), sentence))
     if isinstance(first, Line):
         first, second = second, first
     if not isinstance(first, Plane):
@@ -109,18 +104,12 @@ def meet(first: Any, second: Any) -> Any:
     if isinstance(second, Plane):
         e, f, g, h = second
         m = determinant(k, a, h, e), determinant(k, b, h, f), determinant(k, c, h, g)
-        sentence = "The two planes are the same plane."
-        return _determined(Line, (*cross((a, b, c), (e, f, g)), *m), first, second, sentence)
+        return Line(*settle((*cross((a, b, c), (e, f, g)), *m), (first, second), "The two planes are the same plane."))
     dx, dy, dz, mx, my, mz = second
     p = (side - k * d for side, d in zip(cross((a, b, c), (mx, my, mz)), (dx, dy, dz), strict=True))
     parts = (*p, dot((a, b, c), (dx, dy, dz)))
     sentence = "The line lies in the plane, so it pierces it everywhere."
-    return _determined(Point, parts, first, second, sentence)
-
-
-def _determined(kind: Callable[..., Any], parts: tuple[Scalar, ...], first: Any, second: Any, sentence: str) -> Any:
-    """Return what two things determine; the sentence is for two that determine nothing."""
-    return kind(*settle(parts, (first, second), sentence))
+    return Point(*settle(parts, (first, second), sentence))
 
 
 @overload

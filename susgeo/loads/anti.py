@@ -8,15 +8,13 @@ other axle still moves: 100 % at one end does not keep the car's pitch.
 Side view, one axle, forces on it without its springs: the ground's, its own inertia, and the links', whose
 resultant runs through the side-view instant center (u, v, w). Of moments about that point remains, for
 an acceleration a, a car of mass m and an axle of mass k m at height r that takes the share s of the ground's
-force (s = 1: the only driven axle),
+force (s = 1: the only driven axle) and whose links react the wheels' torque,
 
-    links = m a (s v         + k (r w - v)) / u   torque reacted by the links
-    links = m a (s (v - r w) + k (r w - v)) / u   torque reacted by the body
+    links = m a (s v + k (r w - v)) / u
 
 against the load transfer m a h / L. Nothing divides by w: parallel links need no case of their own. With the
-axle's own mass left out (k = 0) the first line is the textbooks' slope from the tire's contact patch; the second, that
-from the wheel center. With it (s = 1), the first is the slope of a line that starts r k / (1 - k) below the patch,
-times the body's part 1 - k of the mass: 43 mm below for an axle of 140 kg and 310 mm under a car of 1150 kg.
+axle's own mass left out (k = 0) that is the textbooks' slope from the tire's contact patch. With it (s = 1), it is the
+slope of a line that starts r k / (1 - k) below the patch, times the body's part 1 - k of the mass: 43 mm below for an axle of 140 kg and 310 mm under a car of 1150 kg.
 
 Source: statics, derived here; for k = 0 the same as in the textbooks of vehicle dynamics.
 """
@@ -29,19 +27,14 @@ from ..geometry.flat import FlatPoint
 from ..geometry.measure import slope
 from ..geometry.scalars import Scalar, quotient
 
-Reaction = Literal["links", "body"]
-"""What takes the driving or braking torque: the axle's links, or the body (half shafts, inboard brakes)."""
 
-
-def anti_squat(car: Car | Axle, reaction: Reaction = "links", own_mass: bool = False) -> Scalar:
+def anti_squat(car: Car | Axle, own_mass: bool = False) -> Scalar:
     """Return the rear axle's anti-squat under drive in percent of the load transfer m a h / L.
 
     Holds for a car driven by its rear wheels alone, at rest position, for small movements.
 
     Args:
         car: with rear axle and weight (an axle alone is refused: nobody has weighed it); any dimension may be a number, an array or an expression.
-        reaction: "links" for a live axle that carries its own final drive; "body" where the final drive is
-            bolted to the body (then the slope counts from the wheel center).
         own_mass: whether the axle's own mass (``weight.rear_unsprung_mass``) is counted: the tires speed it up
             without any link, which makes a few percent.
 
@@ -53,56 +46,49 @@ def anti_squat(car: Car | Axle, reaction: Reaction = "links", own_mass: bool = F
     >>> round(anti_squat(car), 2), round(anti_squat(car, own_mass=True), 2)
     (108.98, 106.3)
     """
-    return _percent(car, "rear", 1, reaction, own_mass)
+    return _percent(car, "rear", 1, own_mass)
 
 
-def anti_lift(car: Car | Axle, reaction: Reaction = "links", own_mass: bool = False) -> Scalar:
+def anti_lift(car: Car | Axle, own_mass: bool = False) -> Scalar:
     """Return the rear axle's anti-lift under braking in percent of the load transfer m a h / L.
 
-    The rear wheels give the share 1 - p of the braking force. At 100 % the rear springs do not
+    The rear wheels give the share 1 - p of the braking force, with brakes on the axle. At 100 % the rear springs do not
     lengthen.
 
     Args:
-        car, own_mass: as for :func:`anti_squat`, and so are the errors. reaction: "links" for brakes on the axle.
+        car, own_mass: as for :func:`anti_squat`, and so are the errors.
 
     >>> from susgeo import load_car
     >>> round(anti_lift(load_car("data/three_link.toml")), 2)
     38.14
     """
-    return _percent(car, "rear", 1 - brake_share(car), reaction, own_mass)
+    return _percent(car, "rear", 1 - brake_share(car), own_mass)
 
 
-def anti_dive(car: Car | Axle, reaction: Reaction = "links", own_mass: bool = False) -> Scalar:
+def anti_dive(car: Car | Axle, own_mass: bool = False) -> Scalar:
     """Return the front axle's anti-dive under braking in percent of the load transfer m a h / L.
 
-    The front wheels give the share p of the braking force; the instant center counts rearward. For a live
-    axle and an independent suspension alike.
+    The front wheels give the share p of the braking force, with brakes in or on the wheels; the instant center counts
+    rearward. For a live axle and an independent suspension alike.
 
     Args:
         car: with front axle, weight and brakes. own_mass: as for :func:`anti_squat`, and so are the errors.
-        reaction: "links" for brakes in or on the wheels.
 
     >>> from susgeo import load_car
     >>> round(anti_dive(load_car("data/club_coupe.toml")), 2)
     7.91
     """
-    return _percent(car, "front", brake_share(car), reaction, own_mass)
+    return _percent(car, "front", brake_share(car), own_mass)
 
 
-def _percent(
-    thing: Car | Axle, end: Literal["rear", "front"], share: Scalar, reaction: Reaction, own_mass: bool
-) -> Scalar:
+def _percent(thing: Car | Axle, end: Literal["rear", "front"], share: Scalar, own_mass: bool) -> Scalar:
     car = whole(thing)
     axle = car.rear if end == "rear" else car.front
     if axle is None:
         raise SusgeoError(f"This car has no {end} axle; add a table [{end}] to its file.")
-    if reaction not in ("links", "body"):
-        raise SusgeoError(f'reaction is {reaction!r}; expected "links" or "body".')
     weight = weighed(car)
     u, v, w = axle.side_view_instant_center
     patch = share * v
-    if reaction == "body":
-        patch = patch - share * axle.tire_radius * w
     if own_mass:
         own = weight.rear_unsprung_mass if end == "rear" else weight.front_unsprung_mass
         patch = patch + quotient(own, weight.mass) * (axle.tire_radius * w - v)

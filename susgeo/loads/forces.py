@@ -48,8 +48,6 @@ class TireForces:
     Args:
         left, right: force at the contact patch, (forward, left, up).
         own: weight and inertia of the axle itself, and what else acts at the middle of the wheel-center line.
-        body_torque: about y, that half shafts or inboard brakes of the body put on the wheels, in N mm: tire radius
-            times driving force. Zero where the axle reacts its own torque.
         shaft_torque: about x, that the propeller shaft puts on the axle at its pinion, in N mm.
         corner: whose loads these are; its ``warning`` says where they no longer hold.
 
@@ -61,7 +59,6 @@ class TireForces:
     left: Force
     right: Force
     own: Force = (0.0, 0.0, 0.0)
-    body_torque: Scalar = 0.0
     shaft_torque: Scalar = 0.0
     corner: Cornering | None = field(default=None, repr=False)
 
@@ -71,7 +68,7 @@ class RodForces:
     """The force in each rod, in N, tension positive, by name; of many axles at once an array, nan where it cannot be held.
 
     Args:
-        tension: by the names of :func:`susgeo.travel.live.straight_rods`; a name that comes twice gets a number.
+        tension: by the names of :func:`susgeo.travel.live.straight_rods`.
         springs: upward force of both springs together on the body, in N.
         roll_moment: of springs and anti-roll bar on the axle, in N mm.
         determinate: False where statics alone does not tell (five rods): then both upper links carry the same, which
@@ -165,9 +162,7 @@ def tire_forces(
     side, own = weight.mass * share * lateral, getattr(weight, f"{end}_unsprung_mass")
     left, right = (tuple(map(_plain, (ahead / 2, side * load / sum(loads), bump * load))) for load in loads)
     push = -own * gain - edge * bump * sum(loads)
-    return TireForces(
-        left, right, tuple(map(_plain, (push, -own * lateral, -own * GRAVITY))), 0.0, _plain(-shaft), corner
-    )
+    return TireForces(left, right, tuple(map(_plain, (push, -own * lateral, -own * GRAVITY))), _plain(-shaft), corner)
 
 
 def _plain(value: Scalar) -> Scalar:
@@ -252,10 +247,7 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
     def out(values: Any) -> Scalar:
         return np.where(lost, np.nan, values).reshape(shape) if many else float(values[0])
 
-    names: dict[str, Scalar] = {}
-    for rod, force in zip(straight_rods(axle), tension.T, strict=True):
-        again = sum(name == rod.name or name.startswith(f"{rod.name}, number ") for name in names)
-        names[f"{rod.name}, number {again + 1}" if again else rod.name] = out(force)
+    names = {rod.name: out(force) for rod, force in zip(straight_rods(axle), tension.T, strict=True)}
     springs, moment = out(left_over[:, HEAVE]), out(-left_over[:, ROLL] * METER)
     return RodForces(names, springs, moment, not axle.over_located, out(unbalanced), forces.corner)
 
@@ -267,7 +259,6 @@ def _wrench(axle: LiveAxle, forces: TireForces, shape: tuple[int, ...]) -> Array
     for (fx, fy, fz), y, z in ((forces.left, half, down), (forces.right, -half, down), (forces.own, 0, 0)):
         added = {X: fx, Y: fy, HEAVE: fz, ROLL: y * fz - z * fy, PITCH: z * fx, YAW: -y * fx}
         total = [part + added[place] for place, part in enumerate(total)]
-    total[PITCH] += forces.body_torque
     total[ROLL] += forces.shaft_torque
     return np.array([np.broadcast_to(np.asarray(part, dtype=float), shape).reshape(-1) for part in total])
 

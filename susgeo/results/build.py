@@ -22,6 +22,7 @@ from ..geometry.measure import MM_PER_INCH, in_units
 from ..geometry.scalars import Scalar
 from ..loads.forces import margin, rod_forces, tire_forces
 from ..tables import Table, shown, written
+from ..travel.adjust import rates
 from ..travel.live import straight_rods
 from ..travel.newton import Array
 from ..travel.wheel import knuckle_rods
@@ -29,7 +30,7 @@ from .many import Conditions, Many
 from .places import joint_name
 from .quantities import find, numbers
 from .tolerance import tolerances
-from .turns import changes, tilt_table
+from .turns import tilt_table
 
 NAMES = (
     "rear side-view instant center x", "rear side-view instant center z", "rear roll center height", "rear roll steer",
@@ -166,7 +167,7 @@ class Plan:
         rows, turn, unit = [], self.per_turn, self.units
         for end, axle in self.after.axles():
             if isinstance(axle, LiveAxle) and not axle.leaves:
-                for name, found in changes(axle):
+                for name, found in rates(axle).items():
                     angles = (written(math.degrees(found[part]) * turn, 2, "+") for part in ("pitch", "yaw"))
                     digits, ways = 3 if unit == "in" else 2, (found[part] * turn / self.scale for part in ("y", "x"))
                     rows.append((f"{end} {name}", *angles, *(written(way, digits, "+") for way in ways)))

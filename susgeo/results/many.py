@@ -82,36 +82,6 @@ class Conditions:
     obstacles: tuple[Obstacle, ...] = ()
 
 
-def at_heave(car: Car, heaves: Any) -> Car:
-    """Return the car with all its axles risen against the body by heaves in mm; arrays broadcast.
-
-    Each axle is then seen from the ground below it. The axles' own masses stay at their height and go with them fore
-    and aft; the body's center of gravity comes down by the heave and stays where it is over the body. Camber change and bump
-    steer are those of a wheel upright and straight ahead: off by its toe and lean in rad, times the changes themselves; so is
-    scrub change, times the tire's radius. The tire touches ahead of or behind the wheel center by radius times toe times
-    lean: the roll center height is off by that, times half the track times bump steer and its own height times caster
-    change, both in rad/mm (below 0.5 mm on the course's cars).
-    """
-    return risen(car, heaves, {end: solve_travel(axle, heaves) for end, axle in car.axles()}) if np.any(heaves) else car
-
-
-def risen(car: Car, heaves: Any, states: Mapping[str, Any]) -> Car:
-    """Return :func:`at_heave` for travel that has been solved."""
-    parts: dict[str, Any] = {end: state.moved for end, state in states.items()}
-    for end, state in states.items():
-        parts[f"{end}_springs"] = moved_springs(state, getattr(car, f"{end}_springs"))
-    parts["shaft"] = moved_shaft(car.shaft, states.get("rear"))
-    ahead = {end: state.x for end, state in states.items()}
-    wheelbase, weight = car.wheelbase + ahead.get("front", 0.0) - ahead.get("rear", 0.0), car.weight
-    if weight is not None:
-        front = weight.front_unsprung_mass
-        body = quotient(weight.mass - front - weight.rear_unsprung_mass, weight.mass)
-        moment = (weight.front_share - quotient(front, weight.mass)) * car.wheelbase
-        share = quotient(front, weight.mass) + quotient(moment - body * ahead.get("rear", 0.0), wheelbase)
-        weight = replace(weight, cg_height=weight.cg_height - heaves * body, front_share=share)
-    return replace(car, wheelbase=wheelbase, weight=weight, **parts)
-
-
 @dataclass(frozen=True, eq=False)
 class Many:
     """Cars, one for each row of the arrays (n, 1) in their dimensions, at ride heights in mm; what is asked twice is worked out once."""
@@ -127,10 +97,22 @@ class Many:
 
     @cached_property
     def risen(self) -> Car:
-        """The cars at every ride height."""
-        if not np.any(self.heights) and len(self.heights) == 1:
-            return self.car
-        return risen(self.car, self.heights, self.states)
+        """The cars at every ride height; see :func:`at_heave`."""
+        car, states = self.car, self.states
+        if not np.any(self.heights):
+            return car
+        parts: dict[str, Any] = {"shaft": moved_shaft(car.shaft, states.get("rear"))}
+        for end, state in states.items():
+            parts |= {end: state.moved, f"{end}_springs": moved_springs(state, getattr(car, f"{end}_springs"))}
+        ahead = {end: state.x for end, state in states.items()}
+        wheelbase, weight = car.wheelbase + ahead.get("front", 0.0) - ahead.get("rear", 0.0), car.weight
+        if weight is not None:
+            front = weight.front_unsprung_mass
+            body = quotient(weight.mass - front - weight.rear_unsprung_mass, weight.mass)
+            moment = (weight.front_share - quotient(front, weight.mass)) * car.wheelbase
+            share = quotient(front, weight.mass) + quotient(moment - body * ahead.get("rear", 0.0), wheelbase)
+            weight = replace(weight, cg_height=weight.cg_height - self.heights * body, front_share=share)
+        return replace(car, wheelbase=wheelbase, weight=weight, **parts)
 
     @cached_property
     def corner(self) -> Corner:
@@ -176,6 +158,19 @@ class Many:
         """Return the unit of what is asked."""
         kind = plain_name(name)
         return self.asked[kind][0] if kind in self.asked else find(kind)[0].unit
+
+
+def at_heave(car: Car, heaves: Any) -> Car:
+    """Return the car with all its axles risen against the body by heaves in mm; arrays broadcast.
+
+    Each axle is then seen from the ground below it. The axles' own masses stay at their height and go with them fore
+    and aft; the body's center of gravity comes down by the heave and stays where it is over the body. Camber change and bump
+    steer are those of a wheel upright and straight ahead: off by its toe and lean in rad, times the changes themselves; so is
+    scrub change, times the tire's radius. The tire touches ahead of or behind the wheel center by radius times toe times
+    lean: the roll center height is off by that, times half the track times bump steer and its own height times caster
+    change, both in rad/mm (below 0.5 mm on the course's cars).
+    """
+    return Many(car, heaves).risen
 
 
 CORNER_END = "end of the corner"

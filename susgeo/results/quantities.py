@@ -4,24 +4,18 @@ The summary of a car, the glossary, the page of symbols and the checks of hand c
 table, so that they cannot drift apart.
 """
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
-from math import inf, nan
+from math import inf
 from typing import Literal
-
-import numpy as np
 
 from ..car.car import Axle, Car, as_number, whole
 from ..car.front import IndependentFront
-from ..car.pickup import dimensions, mapped
 from ..errors import SusgeoError, UndefinedError, nearest
 from ..geometry.measure import in_units
-from ..geometry.scalars import Scalar, is_array
-from .rows import LIFT, Of
-from .rows import ROWS as COURSE
-from .shop import ROWS as SHOP
+from ..geometry.scalars import Scalar
+from .rows import LIFT, ROWS, Of
 
 Names = str | Iterable[str]
 """One name of a quantity, or several."""
@@ -55,10 +49,7 @@ class Quantity:
     ends: tuple[str, ...]
 
 
-QUANTITIES: tuple[Quantity, ...] = tuple(Quantity(*row) for row in (*COURSE, *SHOP))
-
-BLOCK = 32768
-"""Elements worked on at a time: few enough for a processor's cache, many enough to hide Python's own cost."""
+QUANTITIES: tuple[Quantity, ...] = tuple(Quantity(*row) for row in ROWS)
 
 
 @cache
@@ -97,7 +88,7 @@ def numbers(thing: Car | Axle, names: Names | None = None) -> dict[str, Scalar]:
 
     Lengths in mm, angles in degrees. A car with arrays in its dimensions (:func:`susgeo.car.pickup.moved`) is many
     cars at once, and each quantity that depends on them is an array of their broadcast shape: nan where
-    undefined, infinite at infinity. Working memory beside the results: some 50 arrays of :data:`BLOCK`.
+    undefined, infinite at infinity.
 
     Args:
         thing: a car, many cars, or an axle alone.
@@ -106,43 +97,15 @@ def numbers(thing: Car | Axle, names: Names | None = None) -> dict[str, Scalar]:
     Raises:
         SusgeoError: there is no quantity of that name.
 
+    >>> import numpy as np
     >>> from susgeo import load_car, moved
     >>> cars = moved(load_car("data/three_link.toml"), {"rear.locator.axle.z": np.array([300.0, 320.0])})
     >>> numbers(cars, ["rear roll center height"])["rear roll center height"].round(2).tolist()
     [307.31, 316.82]
     """
     car, asked = whole(thing), listed(names)
-    wanted = list(_known().values()) if asked is None else [find(name) for name in asked]
-    arrays = {place: value for place, value in dimensions(car).items() if is_array(value)}
-    shape = np.broadcast_shapes(*(value.shape for value in arrays.values()))
-    size = math.prod(shape)
-    if size <= BLOCK:
-        return _numbers(car, wanted)
-    flat = {place: np.broadcast_to(value, shape).reshape(-1) for place, value in arrays.items()}
-
-    def work(block: slice) -> dict[str, Scalar]:
-        part = {place: value[block] for place, value in flat.items()}
-        return _numbers(mapped(car, lambda place, value: part.get(place, value)), wanted)
-
-    found: dict[str, list[Scalar]] = {}
-    blocks = [slice(start, min(start + BLOCK, size)) for start in range(0, size, BLOCK)]
-    for number, block in enumerate(blocks):
-        known = work(block)
-        for name in dict.fromkeys([*found, *known]):  # what earlier blocks, or this one, lack is nan there
-            found.setdefault(name, [nan] * number).append(known.get(name, nan))
-
-    def joined(parts: list[Scalar]) -> Scalar:
-        if not any(map(is_array, parts)):
-            return parts[-1]
-        full = [np.full(block.stop - block.start, part) for block, part in zip(blocks, parts, strict=True)]
-        return np.concatenate(full).reshape(shape)
-
-    return {name: joined(parts) for name, parts in found.items()}
-
-
-def _numbers(car: Car, wanted: list[tuple[Quantity, str]]) -> dict[str, Scalar]:
-    found = {}
-    for quantity, end in wanted:
+    found: dict[str, Scalar] = {}
+    for quantity, end in _known().values() if asked is None else [find(name) for name in asked]:
         try:
             value = quantity.of(car, end)
         except SusgeoError:

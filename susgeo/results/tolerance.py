@@ -20,7 +20,7 @@ from ..geometry.dual import Dual, seeds
 from ..geometry.measure import MM_PER_INCH, in_units
 from ..tables import Table, shown
 from .quantities import Names, find, listed, numbers
-from .shop import SOLVED
+from .rows import SOLVED
 
 LENGTHS = {"x", "y", "z", "track", "tire_radius", "wheelbase", "cg_height", "spacing", "span", "arm"}
 """What a tape measures, by the last word of a dimension's place; for the rest an error must be given."""

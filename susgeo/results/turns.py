@@ -14,8 +14,8 @@ from ..errors import SusgeoError
 from ..geometry.measure import coordinates
 from ..geometry.space import Point
 from ..tables import Table, shown, written
-from ..travel.adjust import adjusted, lengths_for
-from ..travel.live import solve_travel, straight_rods
+from ..travel.adjust import lengths_for, rates
+from ..travel.live import solve_travel
 from ..travel.newton import Array, Part
 
 PARTS: tuple[Part, Part] = ("axle", "chassis")
@@ -33,19 +33,6 @@ LIMIT_NOTE = (
 )
 
 
-def changes(axle: LiveAxle) -> list[tuple[str, dict[str, float]]]:
-    """Return what each rod, and each pair, does to the axle per mm that it gets longer (:func:`susgeo.travel.adjust.adjusted`)."""
-    rows: list[tuple[str, dict[str, float]]] = [(rod.name, {rod.name: 1.0}) for rod in straight_rods(axle)]
-    for height in ("lower", "upper"):
-        group = [link.name for link in getattr(axle, height)]
-        if len(group) == 2:
-            rows.append((f"both {height} links", dict.fromkeys(group, 1.0)))
-    if len(axle.lower) == 2:
-        left, right = (link.name for link in axle.lower)
-        rows.append(("left lower link, and the right one as much shorter", {left: 1.0, right: -1.0}))
-    return [(name, adjusted(axle, longer, linear=True)) for name, longer in rows]
-
-
 def turns_table(axle: LiveAxle, per_turn: float = 3.0) -> Table:
     """Return what each adjustable rod does to the axle, per mm and per turn; heave and roll held.
 
@@ -57,7 +44,7 @@ def turns_table(axle: LiveAxle, per_turn: float = 3.0) -> Table:
     ('upper link', '-0.252', '-0.76')
     """
     cells = []
-    for name, found in changes(axle):
+    for name, found in rates(axle).items():
         pinion, thrust = math.degrees(found["pitch"]), math.degrees(found["yaw"])
         turned = [(pinion, 3), (pinion * per_turn, 2), (thrust, 3), (thrust * per_turn, 2)]
         cells.append((name, *(written(*number) for number in (*turned, (found["y"], 3), (found["x"], 3)))))

@@ -1,54 +1,48 @@
-"""Rods of another length: where the axle then stands, exactly, and which lengths put it where it is wanted.
+"""Rods of another length: what each does to the axle, and which lengths put it where it is wanted, exactly.
 
 Heave and roll are held, as by a car on its springs at ride height. Turns as in :mod:`susgeo.travel.live`.
 """
 
-from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..errors import LinkageError, MeasurementError
+from ..errors import MeasurementError
 from ..geometry.space import outside
 from .live import UNKNOWN, held_axle, straight_rods
 from .newton import PITCH, YAW, Array, X, Y
 
 
-def adjusted(axle: LiveAxle, longer: Mapping[str, float], linear: bool = False) -> dict[str, float]:
-    """Return how far the middle of the axle moves, x and y in mm, and turns, pitch and yaw in rad.
+def rates(axle: LiveAxle) -> dict[str, dict[str, float]]:
+    """Return what each rod, and each pair, does to the axle for each mm that it gets longer.
+
+    How far the middle of the axle moves, x and y in mm, and turns, pitch and yaw in rad. Of five rods the upper pair
+    counts as one.
 
     Args:
         axle: of plain numbers, at rest.
-        longer: how many mm longer each rod is than at rest, by the names of :func:`susgeo.travel.live.straight_rods`;
-            of five rods the upper pair counts as one.
-        linear: the first step alone: the rates for small changes.
-
-    Raises:
-        LinkageError: there is no such rod, or the axle cannot be put together with these lengths.
 
     >>> from susgeo import load_car
-    >>> moved = adjusted(load_car("data/three_link.toml").rear, {"upper link": 3.0})
-    >>> round(float(np.degrees(moved["pitch"])), 2)
-    -0.76
+    >>> round(float(np.degrees(rates(load_car("data/three_link.toml").rear)["upper link"]["pitch"])), 3)
+    -0.252
     """
     system, names = held_axle(axle, heave=0.0, roll=0.0)[0], [rod.name for rod in straight_rods(axle)]
-    unknown = set(longer) - set(names)
-    if unknown:
-        raise LinkageError(f"There is no rod called {unknown.pop()} on this axle; there are {', '.join(names)}.")
-    goal = np.array([longer.get(name, 0.0) for name in names])
+    longer = {name: {name: 1.0} for name in names}
+    for height, group in (("lower", axle.lower), ("upper", axle.upper)):
+        if len(group) == 2:
+            longer[f"both {height} links"] = {link.name: 1.0 for link in group}
+    if len(axle.lower) == 2:
+        left, right = (link.name for link in axle.lower)
+        longer["left lower link, and the right one as much shorter"] = {left: 1.0, right: -1.0}
+    goal = np.array([[each.get(name, 0.0) for each in longer.values()] for name in names])
     if system.as_one is not None:
         one, other = system.as_one
-        goal = np.r_[goal[:one], goal[one] + goal[other], goal[other + 1 :]]
-    q = np.array(system.at_rest)
-    free = [*UNKNOWN, *range(6, len(q))]
-    for _ in range(1 if linear else 25):
-        off, jacobian = system.evaluate(q, free)
-        step = np.linalg.lstsq(jacobian[..., 0], goal - off[:, 0], rcond=None)[0]
-        q[free, 0] += step
-        if linear or np.abs(step).max() < 1e-10:
-            return {name: float(q[place, 0]) for name, place in _PLACES.items()}
-    raise LinkageError("The axle cannot be put together with rods of these lengths; take smaller changes.")
+        goal[one] += goal[other]
+        goal = np.delete(goal, other, axis=0)
+    jacobian = system.evaluate(system.at_rest, [*UNKNOWN, *range(6, len(system.at_rest))])[1]
+    moves = np.linalg.lstsq(jacobian[..., 0], goal, rcond=None)[0]
+    return {name: dict(zip(_PLACES, move, strict=False)) for name, move in zip(longer, moves.T.tolist(), strict=True)}
 
 
 _PLACES = {"x": X, "y": Y, "pitch": PITCH, "yaw": YAW}

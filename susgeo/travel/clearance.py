@@ -43,7 +43,7 @@ def clearance(
     >>> clearance(states, "left lower link", shape, 16, [Point(300, 450, 400)], 40).round(1).tolist()
     [107.0, 78.5, 49.0]
     """
-    if states.names.count(rod) != 1:
+    if rod not in states.names:
         raise LinkageError(f"Expected the name of one rod, got {rod}; this axle has: {', '.join(states.names)}.")
     still, now = (straight_rods(axle)[states.names.index(rod)] for axle in (states.axle, states.moved))
     grid = np.shape(states.reached)

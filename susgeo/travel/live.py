@@ -24,7 +24,7 @@ import numpy as np
 
 from ..car.axle import LiveAxle
 from ..car.front import IndependentFront
-from ..car.links import Group, Link
+from ..car.links import Link
 from ..car.locators import Locator, MumfordLinkage, PanhardBar, WattsLinkage
 from ..car.pickup import mapped
 from ..car.rods import METER, RANK_TOLERANCE
@@ -46,18 +46,7 @@ def straight_rods(axle: LiveAxle) -> tuple[Link, ...]:
     Where a rod ends at a crank, the crank's joint stands for the part that carries the crank; the center link
     of a Mumford linkage runs from the left crank to the right one.
     """
-    at, found = axle.locator, [*axle.lower, *axle.upper, *axle.held]
-    if isinstance(at, PanhardBar):
-        found += [Link(at.axle, at.chassis, "Panhard bar")]
-    elif isinstance(at, WattsLinkage):
-        for side, crank, end in (("left", at.left_crank, at.left_end), ("right", at.right_crank, at.right_end)):
-            ends = (crank, end) if at.pivot_on == "axle" else (end, crank)
-            found += [Link(*ends, f"{side} rod of the Watt's linkage")]
-    elif isinstance(at, MumfordLinkage):
-        found += [Link(at.left_end, at.left_crank, "left rod of the Mumford linkage")]
-        found += [Link(at.right_end, at.right_crank, "right rod of the Mumford linkage")]
-        found += [Link(at.left_center, at.right_center, "center link of the Mumford linkage")]
-    return tuple(found)
+    return (*axle.lower, *axle.upper, *axle.held, *(axle.locator.rods if axle.locator else ()))
 
 
 def cranks(axle: LiveAxle) -> tuple[Crank, ...]:
@@ -88,7 +77,6 @@ class Travel:
         stretch: of each rod in mm, in the order of :attr:`names`: nothing, or, with a rod too many, what its
             two joints must give.
         reached: False where the linkage ends before the state.
-        rates: of each rod with its two joints, in N/mm; None if no rate of the joints was given.
     """
 
     axle: LiveAxle
@@ -101,7 +89,6 @@ class Travel:
     turns: tuple[Scalar, ...]
     stretch: tuple[Scalar, ...]
     reached: Any
-    rates: Array | None
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -132,16 +119,14 @@ class Travel:
         """
         linkage.require(self.reached, self.heave, self.roll)
 
-        def links(group: Group) -> Group:
-            return tuple(Link(self.carried(k.axle), self.carried(k.chassis, "chassis"), k.name) for k in group)
+        def link(at: Link) -> Link:
+            return replace(at, axle=self.carried(at.axle), chassis=self.carried(at.chassis, "chassis"))
 
-        at = self.axle.locator
-        locator = None if at is None else self._moved_locator(at)
-        return replace(self.axle, lower=links(self.axle.lower), upper=links(self.axle.upper), locator=locator)
+        at, lower, upper = self.axle.locator, tuple(map(link, self.axle.lower)), tuple(map(link, self.axle.upper))
+        locator: Any = link(at) if isinstance(at, PanhardBar) else at and self._moved_cranks(at)
+        return replace(self.axle, lower=lower, upper=upper, locator=locator)
 
-    def _moved_locator(self, at: Any) -> Locator:
-        if isinstance(at, PanhardBar):
-            return PanhardBar(self.carried(at.axle), self.carried(at.chassis, "chassis"))
+    def _moved_cranks(self, at: Any) -> Locator:
         watts = isinstance(at, WattsLinkage)
         on: Part = at.pivot_on if watts else "chassis"
         far: Part = "axle" if on == "chassis" else "chassis"
@@ -181,29 +166,6 @@ class Travel:
             angle = np.arctan2(np.where(across < 0, -1, 1) * up, np.abs(across))
             angles.append(np.where((across == 0) & (up == 0), np.nan, angle)[()])
         return tuple(angles)
-
-    @property
-    def binding_moment(self) -> Scalar:
-        """Roll moment in N m with which stretched rods turn the axle back; zero where nothing binds.
-
-        Raises:
-            LinkageError: the axle binds, and the travel was solved without the rates of its joints.
-        """
-        moment: Scalar = 0.0
-        if self.rates is None:
-            if not self.axle.over_located:
-                return moment * self.yaw
-            raise LinkageError(
-                "How hard a rod too many resists roll is up to the rubber in its joints: give solve_travel "
-                "their rate, as joint_rates=1000 (N/mm)."
-            )
-        pulls = [*zip(straight_rods(self.moved), self.stretch, self.rates, strict=True)]
-        if isinstance(self.axle.locator, MumfordLinkage):
-            pulls.pop()  # its center link joins two cranks
-        for rod, stretch, rate in pulls:
-            lever = (rod.line.mx + self.axle.tire_radius * rod.line.dy) / rod.length
-            moment = moment - rate * stretch * lever
-        return moment / METER
 
 
 @overload
@@ -264,7 +226,7 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = None
     given, q, stretch = (tuple(row.reshape(shape)[()] for row in rows) for rows in (target, solved, kept))
     heave, roll = given
     done = reached.reshape(shape)[()]
-    return Travel(axle, heave, roll, q[X], q[Y], q[PITCH], q[YAW], q[6:], stretch, done, rates)
+    return Travel(axle, heave, roll, q[X], q[Y], q[PITCH], q[YAW], q[6:], stretch, done)
 
 
 def held_axle(axle: LiveAxle, **given: Scalar) -> tuple[Rods, tuple[int, ...], Array]:
@@ -286,18 +248,14 @@ class Binding:
     """What a rod too many does to an axle at rest.
 
     Args:
-        rank: how many rods locate independently; 4 is right.
         roll_stiffness: that the rods add, in N m per degree.
         heave_rate: that the rods add, in N/mm.
         direction: "nothing", "in roll", "in heave" or "in heave and roll together".
-        stretch_in_roll: of each rod in mm per degree of roll, in the order of :func:`straight_rods`.
     """
 
-    rank: int
     roll_stiffness: float
     heave_rate: float
     direction: str
-    stretch_in_roll: tuple[float, ...]
 
 
 def binding(axle: LiveAxle, joint_rates: Any) -> Binding:
@@ -332,6 +290,5 @@ def binding(axle: LiveAxle, joint_rates: Any) -> Binding:
     least = max(RANK_TOLERANCE**2 * np.sum(given**2), 1e-4 * max(heave, roll))
     binds = [bool(rate > least) for rate in (heave, roll)]
     words = {(False, False): "nothing", (False, True): "in roll", (True, False): "in heave"}
-    degree, direction = np.radians(METER), words.get((binds[0], binds[1]), "in heave and roll together")
-    stretch = (kept[:, 1] / root[:, 0] * degree).tolist()
-    return Binding(int(axle.rank), float(roll * degree), float(heave), direction, tuple(stretch))
+    direction = words.get((binds[0], binds[1]), "in heave and roll together")
+    return Binding(float(roll * np.radians(METER)), float(heave), direction)

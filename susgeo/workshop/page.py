@@ -22,7 +22,6 @@ from ..car.pickup import dimensions
 from ..car.write import save_car
 from ..draw.vector import vector
 from ..errors import SusgeoError
-from ..files import in_turn
 from ..geometry.measure import MM_PER_INCH
 from ..loads.corner import corner_end
 from ..loads.cornering import holds, linear_limit
@@ -30,7 +29,7 @@ from ..results.many import Conditions
 from ..results.places import dimension_name
 from ..results.quantities import QUANTITIES, find, numbers, summary
 from ..results.quantities import remarks as left_out
-from ..results.shop import SOLVED
+from ..results.rows import SOLVED
 from ..results.tolerance import Tolerance, tolerance_table, tolerances
 from ..travel.live import solve_travel
 from .choose import ChoosePage
@@ -64,7 +63,6 @@ class Step(Sheet):
         desk.steps.append(self)
         super().__init__([*controls, self.button, self.result])
 
-    @in_turn
     def work(self) -> None:
         """Do the step; what the car lacks for it is said in a sentence."""
         try:

@@ -19,7 +19,7 @@ from susgeo.car.coils import AntiRollBar, Coil, Damper
 from susgeo.car.shaft import PropellerShaft
 from susgeo.geometry.measure import in_units
 from susgeo.results.quantities import QUANTITIES, find
-from susgeo.results.shop import SOLVED
+from susgeo.results.rows import SOLVED
 
 CARS = sorted(LESSONS.parent.glob("*.toml"))
 COUNTED = "rods that locate"

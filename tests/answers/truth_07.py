@@ -31,7 +31,7 @@ def front_view(car):
 
 def side_view(car):
     x, z = coordinates(car.front.side_view_instant_center)
-    return {"x_IC": x, "z_IC": z, "k": car.front.anti_slope, "AD": anti_dive(car)}
+    return {"x_IC": x, "z_IC": z, "k": -slope(car.front.side_view_instant_center), "AD": anti_dive(car)}
 
 
 def drop(car):

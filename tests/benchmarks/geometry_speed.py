@@ -21,7 +21,6 @@ import numpy as np
 import sympy
 
 from susgeo import Car, Link, LiveAxle, PanhardBar, Point, numbers, pair
-from susgeo.results.quantities import BLOCK
 
 NAMES = (
     "lower axle x, lower axle y, lower axle z, lower chassis x, lower chassis y, lower chassis z, "
@@ -76,8 +75,11 @@ def by_hand(values: Any) -> tuple[Any, ...]:
     )
 
 
+BLOCK = 32768  # elements, few enough for a processor's cache
+
+
 def in_blocks(function: Callable[[Any], Any], values: Any) -> list[Any]:
-    """Return a function's results for many axles, worked out a block at a time as the library does."""
+    """Return a function's results for many axles, worked out a block at a time."""
     found = [np.empty(len(values[0])) for _ in range(10)]
     for start in range(0, len(values[0]), BLOCK):
         block = slice(start, start + BLOCK)

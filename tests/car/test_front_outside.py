@@ -13,7 +13,7 @@ import pytest
 import sympy
 
 from outside import fronts
-from susgeo import Link, Point, coordinates, load_car, moved, read_car
+from susgeo import Link, Point, coordinates, load_car, moved, read_car, slope
 from susgeo.car.front import Arm
 from susgeo.errors import LinkageError
 from susgeo.loads.anti import anti_dive
@@ -142,7 +142,7 @@ def test_centers_and_changes_from_the_paths_of_the_knuckle(name, heave):
         assert float(v / u) == pytest.approx(z / y, abs=1e-8)
         u, _, w = car.front.side_view_instant_center
         assert float(w / u) == pytest.approx(truth.side_closing, abs=1e-11)
-        assert float(car.front.anti_slope) == pytest.approx(truth.side_slope, abs=1e-9)
+        assert -float(slope(car.front.side_view_instant_center)) == pytest.approx(truth.side_slope, abs=1e-9)
         assert float(anti_dive(car)) == pytest.approx(percent(car) * truth.side_slope, abs=5e-7)
         x, y, z, roll, pitch, yaw = fronts.difference(lambda rise, front=front: fronts.solve(front, rise), 1.0)
         v0 = np.array([x, y, z]) - np.cross([roll, pitch, yaw], front.center)
@@ -210,7 +210,7 @@ def test_a_tie_rod_in_the_arms_plane_changes_nothing_and_without_one_a_sentence_
 
     idle = replace(car.front, tie_rod=Link(in_plane(-0.2, 0.3), in_plane(0.1, 0.8), "tie rod"))
     assert idle.roll_center_height == pytest.approx(bare.roll_center_height, rel=1e-12)
-    assert idle.anti_slope == pytest.approx(bare.anti_slope, rel=1e-12)
+    assert slope(idle.side_view_instant_center) == pytest.approx(slope(bare.side_view_instant_center), rel=1e-12)
     assert remarks(car) == () and "bump steer" in remarks(replace(car, front=bare))[0]
     assert "front bump steer" in numbers(car) and "front bump steer" not in numbers(replace(car, front=bare))
     with pytest.raises(LinkageError, match="tie_rod"):

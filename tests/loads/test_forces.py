@@ -29,7 +29,6 @@ from susgeo import (
     pair,
     read_car,
     rod_forces,
-    solve_travel,
     tire_forces,
 )
 from susgeo.loads.cornering import GRAVITY, moment_arm, roll_stiffness
@@ -90,15 +89,6 @@ def test_springs_ahead_of_the_wheels():
     assert np.abs(np.subtract(list(without.tension.values()), expected)).max() > 100
 
 
-def test_torque_that_the_body_reacts():
-    """Half shafts from the body: the driving force reaches the axle at the wheel centers, by the free body."""
-    plain = plausible("Watt on chassis", 0)
-    forces = TireForces((2000.0, 0.0, 0.0), (2000.0, 0.0, 0.0), body_torque=310 * 4000.0)
-    expected, _ = statics.rod_forces(mechanism(plain), [(CENTER, (4000.0, 0.0, 0.0))])
-    found = rod_forces(read_car(car_file(plain)).rear, forces)
-    assert list(found.tension.values()) == pytest.approx(expected, rel=1e-7, abs=1e-3)
-
-
 def test_a_rod_too_many_is_marked_and_the_upper_links_then_carry_the_same():
     car = load_car(DATA / "parallel_four_link_watt.toml")
     found = rod_forces(car.rear, forces := tire_forces(car, drive=4.0))
@@ -151,10 +141,6 @@ def test_links_without_names_all_stay_in_the_table_and_names_decide_no_number():
     named, bare = rod_forces(axle, forces), rod_forces(nameless, forces)
     assert list(bare.tension) == ["left lower link", "right lower link", *list(named.tension)[2:]]
     assert list(bare.tension.values()) == pytest.approx(list(named.tension.values()))
-    five = load_car(DATA / "parallel_four_link_watt.toml").rear
-    renamed = replace(five, upper=tuple(replace(k, name=f"center link {n}") for n, k in enumerate(five.upper)))
-    moments = [solve_travel(a, 0.0, math.radians(2), joint_rates=800).binding_moment for a in (five, renamed)]
-    assert moments[0] == moments[1] != 0
 
 
 def test_the_whole_car_stays_in_balance():

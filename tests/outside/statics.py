@@ -117,7 +117,6 @@ class Straight:
         other_axle: x of the other axle from this one, mm: the wheelbase, negative when it is behind.
         cg_height: of what hangs on the springs, mm.
         axle_share, axle_height: this axle's part of the whole mass and the height of its center of gravity.
-        torque: "links" when this axle's links react the wheels' torque, "body" when the body does.
     """
 
     here: float
@@ -126,7 +125,6 @@ class Straight:
     cg_height: float
     axle_share: float = 0.0
     axle_height: float = 0.0
-    torque: str = "links"
 
 
 def load_transfer(mechanism, car, track=1400.0, spacing=900.0):
@@ -143,11 +141,7 @@ def load_transfer(mechanism, car, track=1400.0, spacing=900.0):
     balance.load("body", (car.other_axle, 0, 0), (car.there, 0, 0))
     balance.load("body", (400, 0, car.cg_height), (-(1 - car.axle_share) * total, 0, 0))
     balance.load("axle", (0, 0, car.axle_height), (-car.axle_share * total, 0, 0))
-    if car.torque == "links":
-        balance.load("axle", (0, 0, 0), (car.here, 0, 0))
-    else:  # the axle feels the wheels' bearings, the body the reaction to the torque that drives them
-        balance.load("axle", mechanism.middle, (car.here, 0, 0))
-        balance.moment("body", (0, -car.here * mechanism.middle[2] / METER, 0))
+    balance.load("axle", (0, 0, 0), (car.here, 0, 0))
     found = balance.solve()
     tires, springs = (sum(found[kind, side] for side in ("left", "right")) for kind in ("support", "spring"))
     return tires, springs, tensions(found)

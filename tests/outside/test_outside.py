@@ -170,7 +170,7 @@ LENGTH, CG = 2700.0, 540.0
 
 
 def test_what_the_links_carry_by_free_bodies():
-    """Formulas of the trade for a live axle; common practice, no source. Slope from the patch, or the wheel center."""
+    """Formulas of the trade for a live axle; common practice, no source. Slope from the patch."""
     x, z = 1700.0, 410.0
     axle, slope = ic_axle(x, z), z / x
     assert rigid.rates(axle).instant_center == pytest.approx((x, z), rel=1e-7)
@@ -180,9 +180,6 @@ def test_what_the_links_carry_by_free_bodies():
     brake = statics.Straight(-3000 * (1 - share), -3000 * share, LENGTH, CG)
     expected = 100 * (1 - share) * slope * LENGTH / CG
     assert statics.carried_by_links(axle, brake) == pytest.approx(expected, rel=1e-9)
-    by_body = replace(drive, torque="body")
-    expected = 100 * (z - 310) / x * LENGTH / CG
-    assert statics.carried_by_links(axle, by_body) == pytest.approx(expected, rel=1e-9)
     front = ic_axle(-1500.0, 380.0)
     brake = statics.Straight(-3000 * share, -3000 * (1 - share), -LENGTH, CG)
     expected = 100 * share * 380 / 1500 * LENGTH / CG

@@ -30,7 +30,7 @@ from susgeo.car.front import Arm, IndependentFront, StrutLeg
 from susgeo.car.locators import MumfordLinkage
 from susgeo.car.pickup import mapped
 from susgeo.geometry.dual import seeds
-from susgeo.results.shop import SOLVED
+from susgeo.results.rows import SOLVED
 from susgeo.results.tolerance import Tolerance
 
 DATA = Path(__file__).resolve().parents[2] / "data"

@@ -19,10 +19,9 @@ from outside.workshop import bars, energy_stiffness, per_mm, ratios, shaft_at, x
 from susgeo import Point, Springs, load_car, meet, moved, numbers, residual, solve_travel, written_out
 from susgeo.answers import check_by_hand
 from susgeo.car.coils import AntiRollBar, Coil
-from susgeo.car.front import StrutLeg
+from susgeo.car.front import StrutLeg, shim
 from susgeo.car.links import leaf_link
 from susgeo.car.shaft import PropellerShaft
-from susgeo.car.steering import shim
 from susgeo.loads.scales import perch, raised_weighing
 from susgeo.results.many import at_heave
 from susgeo.travel.shaft import shaft_travel

@@ -44,7 +44,3 @@ def test_the_table_of_the_shaft_goes_from_droop_to_bump():
     rows = shaft_table(replace(load_car("three_link"), shaft=SHAFT)).rows
     assert [float(row[0]) for row in rows] == [-60, -30, 0, 30, 60]
     assert float(rows[2][4]) == 0 != float(rows[0][4])
-
-
-def test_an_axle_at_rest_that_does_not_bind_resists_nothing():
-    assert solve_travel(REAR, 0.0).binding_moment == 0

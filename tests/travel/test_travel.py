@@ -581,25 +581,20 @@ def test_an_axle_with_a_rod_too_many_takes_the_least_energy(joints):
         assert abs(ours - least) < 1e-6 * least
         assert np.abs(np.array(states.stretch) - stretch).max() < 1e-3
         assert np.abs(stretch).max() > 0.05
-        # The moment is the slope of the least energy.
-        e = 1e-3
-        more, less = (energy_oracle(FIVE, rates, heave, roll + s * e)[0] for s in (1, -1))
-        assert abs(states.binding_moment * 1000 - (more - less) / (2 * e)) < 2e-3 * abs(states.binding_moment * 1000)
 
 
 def test_binding_in_roll_and_its_stiffness():
     level = replace(FIVE, locator=PanhardBar(Point(-120, 480, 300), Point(-120, -470, 300)))
     found = binding(level, 1000.0)
-    assert (found.rank, found.direction) == (5, "in roll")
+    assert found.direction == "in roll"
     assert abs(found.heave_rate) < 1e-9
     e = np.radians(0.1)
-    least, stretch, _ = energy_oracle(level, np.full(5, 500.0), 0.0, e)
+    least, _, _ = energy_oracle(level, np.full(5, 500.0), 0.0, e)
     assert abs(found.roll_stiffness - 2 * least / e**2 / 1000 * np.radians(1)) < 1e-3 * found.roll_stiffness
-    assert np.abs(np.array(found.stretch_in_roll) - 10 * stretch).max() < 1e-3
     assert binding(level, 2000.0).roll_stiffness == pytest.approx(2 * found.roll_stiffness, rel=1e-12)
     for name, axle in AXLES.items():
         free = binding(axle, 1000.0)
-        assert (name, free.direction, free.rank) == (name, "nothing", 4)
+        assert (name, free.direction) == (name, "nothing")
         assert free.roll_stiffness < 1e-12
     lopsided = replace(FIVE, upper=(FIVE.upper[0], Link(Point(-40, -430, 470), Point(300, -420, 490), "right")))
     both = binding(lopsided, 1000.0)
@@ -641,12 +636,6 @@ def test_the_rule_for_five_rods_is_the_limit_of_soft_upper_joints():
         assert abs(rule - yaw) < 0.01 * abs(shared - yaw)
 
 
-def test_how_hard_five_rods_resist_is_asked_for_with_the_rate_of_their_joints():
-    with pytest.raises(LinkageError, match="joint_rates"):
-        _ = solve_travel(FIVE, 0.0, 0.05).binding_moment
-    assert solve_travel(AXLES["converging upper links"], 0.0, 0.05).binding_moment == 0
-
-
 def test_five_rods_that_agree_do_not_bind():
     """The fifth rod lies along a line of force that the other four already have: the rank stays 4."""
     four = AXLES["converging upper links"]
@@ -654,7 +643,7 @@ def test_five_rods_that_agree_do_not_bind():
     meets = float(four.roll_center_height)
     agreeing = replace(axle, locator=PanhardBar(Point(0, 600, meets), Point(0, -600, meets)))
     found = binding(agreeing, 1000.0)
-    assert (found.rank, found.direction) == (4, "nothing")
+    assert (agreeing.rank, found.direction) == (4, "nothing")
     assert binding(axle, 1000.0).direction == "in roll"
 
 
