@@ -1,13 +1,15 @@
-"""Files written whole or not at all, and folders in which one command works at a time. Standard library only."""
+"""Files written whole or not at all, and folders and pages on which one thing works at a time. Standard library only."""
 
 import contextlib
+import functools
 import json
 import os
 import tempfile
+import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
 
 from .errors import SusgeoError
 
@@ -76,6 +78,26 @@ def sweep(folder: Path, below: bool = True) -> None:
     for left in (folder.rglob if below else folder.glob)(".writing-*.part"):
         with contextlib.suppress(OSError):
             left.unlink()
+
+
+P = ParamSpec("P")
+R = TypeVar("R")
+_TURN = threading.RLock()
+
+
+def in_turn(handler: Callable[P, R]) -> Callable[P, R]:
+    """Return a handler of what a reader does on a page, which waits while another one is at work.
+
+    JupyterLab hands the messages of one page's controls to several threads of its kernel: a play could draw in one
+    of them while its Reset was drawing the same picture in another.
+    """
+
+    @functools.wraps(handler)
+    def one(*args: P.args, **kwargs: P.kwargs) -> R:
+        with _TURN:
+            return handler(*args, **kwargs)
+
+    return one
 
 
 @contextlib.contextmanager

@@ -4,6 +4,7 @@ import asyncio
 import gc
 import html
 import re
+import threading
 
 import ipywidgets
 import nbformat
@@ -201,6 +202,33 @@ def test_play_is_stopped_by_reset_by_its_button_and_by_the_hand(end):
         return stopped
 
     assert asyncio.run(run()) == {"reset": 470, "hand": 420}.get(end, made.values[0])
+
+
+def test_a_reset_in_another_thread_of_the_kernel_waits_for_the_frame_that_is_being_drawn():
+    begun, go, order = threading.Event(), threading.Event(), []
+
+    def slow(thing, value):
+        order.append(value)
+        if value == 5:
+            begun.set()
+            go.wait(20)
+        order.append(value)
+        return thing
+
+    made = bench(axle(), [Slider("Slow", slow, 0, 9)])
+    first = made.view.value
+    frame = threading.Thread(target=lambda: setattr(made.controls[0], "value", 5))
+    reset = threading.Thread(target=made.reset)
+    frame.start()
+    assert begun.wait(20)
+    order[:-1] = []
+    reset.start()
+    reset.join(0.5)
+    go.set()
+    frame.join(20)
+    reset.join(20)
+    assert order == [5, 5, 0, 0]
+    assert made.values == [0] and made.view.value == first
 
 
 @pytest.mark.parametrize(

@@ -49,7 +49,7 @@ def check(task: Task, answer: object, car: Car) -> Verdict:
     except Blank:
         return Verdict("blank", task.key, ("Write your answer, then check it.",))
     except Unreadable as problem:
-        return Verdict("unreadable", task.key, (str(problem), _expected(task)))
+        return Verdict("unreadable", task.key, tuple(filter(None, (str(problem), _expected(task)))))
 
 
 def unanswered(answer: object) -> bool:
@@ -94,7 +94,7 @@ _EQUALS = str.maketrans("≈≃≅≐≒＝~∼", "========")
 def _expected(task: Task) -> str:
     if task.kind == "number":
         unit = task.calculation.step(task.find).unit
-        return f"A number is expected here{f' in {unit}' if unit else ''}."
+        return f"A number is expected here in {unit}." if unit else ""
     if task.kind == "formula":
         return f"A formula is expected here, with the symbols {', '.join(task.symbols)}."
     if task.kind == "working":

@@ -10,6 +10,7 @@ from typing import Any, cast
 
 import ipywidgets as widgets
 
+from ..files import in_turn
 from ..tables import ASLEEP
 from . import record
 from .question import Page, hints, paragraphs, ruled
@@ -120,6 +121,7 @@ class TaskBox(Sheet):
             return str(next(iter(self.boxes.values())).value)
         return "\n".join(f"{name} = {box.value.strip()}" for name, box in self.boxes.items())
 
+    @in_turn
     def _typed(self, _: Any) -> None:
         """Check what was entered; of several boxes not before all are filled, and lines not before they are done."""
         if self.task.kind == "working":
@@ -128,6 +130,7 @@ class TaskBox(Sheet):
         elif len(self.boxes) == 1 or all(box.value.strip() for box in self.boxes.values()):
             self._look_if_new()
 
+    @in_turn
     def _entered(self, _: Any, content: Any, __: Any) -> None:
         if content.get("event") == "submit":  # sent before the new value: a changed one is checked by itself
             self._look_if_new()
@@ -136,6 +139,7 @@ class TaskBox(Sheet):
         if self.answer != self._looked:
             self.look()
 
+    @in_turn
     def look(self) -> None:
         """Check what stands in the boxes, keep it, and say what is true of it."""
         filled = {name: box.value for name, box in self.boxes.items()}
@@ -153,6 +157,7 @@ class TaskBox(Sheet):
     def _show(self, verdict: Verdict) -> None:
         self.verdict.value = f'<div role="status">{verdict._repr_mimebundle_()["text/html"]}</div>'
 
+    @in_turn
     def hint(self) -> None:
         """Show one hint more."""
         self.given = min(self.given + 1, len(self.hints))
@@ -161,6 +166,7 @@ class TaskBox(Sheet):
         self.help.value = f'<div role="status">{shown}</div>'
         self.hint_button.disabled = self.given == len(self.hints)
 
+    @in_turn
     def solve(self) -> None:
         """Open the worked solution, or close it."""
         if self.solution.value:
@@ -203,6 +209,7 @@ class GuessBox(Sheet):
         last = self.lesson.last(self.lesson.guess_key(self.question))
         return last.answer if last else ""
 
+    @in_turn
     def keep(self, guess: str) -> None:
         """Keep a guess."""
         mine = guess.strip()

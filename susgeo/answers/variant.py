@@ -203,7 +203,8 @@ def clearly_apart(cars: Car, task: Task, told: tuple[float, ...] = ()) -> Any:
         return np.logical_and.reduce(np.broadcast_arrays(apart, *seen, *told_apart))
     named = [np.where(found[task.find] == due, np.nan, found[task.find]) for found in turns]  # nan where it is no slip
     slips = [due * factor for _, factor in SLIPS.get(unit, ())]  # but where a mistake's own name says more
-    slips = [reduce(lambda slip, own: np.where(slip == own, np.nan, slip), named, slip) for slip in slips]
+    slips = [reduce(lambda slip, own: np.where((slip == own) | (not own.any() and abs(slip) <= gap), np.nan, slip), named, slip)
+             for slip in slips]  # fmt: skip
     for a, b in combinations([due, *named, *slips], 2):
         apart = apart & ~(abs(a - b) <= gap)
     return apart

@@ -11,6 +11,7 @@ import ipywidgets as widgets
 
 from ..car.pickup import dimension, moved
 from ..errors import SusgeoError
+from ..files import in_turn
 from ..travel.live import solve_travel
 
 STYLE = """<style>
@@ -111,7 +112,8 @@ class Control(widgets.HBox):  # type: ignore[misc]
     def __init__(self, made: Slider, value: float, complain: Callable[[str], None], again: Callable[[], None]) -> None:
         self.made, self.complain, self.again, self._frame = made, complain, again, False
         self.exact: float | None = None
-        self._playing: asyncio.Task[None] | None = None
+        self._playing: object = None
+        self._task: asyncio.Task[None] | None = None  # kept, as its loop does not keep it
         self.slider = widgets.FloatSlider(
             value=value, min=made.low, max=made.high, step=made.step, description=made.title, tooltip=made.title,
             readout=False, style={"description_width": "100%"},
@@ -138,6 +140,7 @@ class Control(widgets.HBox):  # type: ignore[misc]
         """Where it stands: what was typed, exactly, until the slider is moved."""
         return float(self.slider.value) if self.exact is None else self.exact
 
+    @in_turn
     def _moved(self, change: Any) -> None:
         if self.exact is not None and change["new"] in (self.exact, self._step(self.exact)):
             return  # what was typed, or the page's slider coming to rest on the step next to it, however often
@@ -151,6 +154,7 @@ class Control(widgets.HBox):  # type: ignore[misc]
         low, size = self.made.low, self.made.step
         return low + size * math.floor((value - low) / size + 0.5)
 
+    @in_turn
     def _typed(self, change: Any) -> None:
         if change["new"] == f"{self.value:.6g}":
             return
@@ -168,33 +172,45 @@ class Control(widgets.HBox):  # type: ignore[misc]
         self.slider.value = value
         self.field.value = f"{value:.6g}"
 
+    @in_turn
     def _play_pressed(self, _: Any) -> None:
         if self._playing is not None:
             self.stop()
             return
         self.slider.continuous_update = False  # else the page sends each frame back, rounded to a step, as if by hand
-        self._playing = asyncio.get_running_loop().create_task(self.play())
+        self._playing = object()
+        self._task = asyncio.get_running_loop().create_task(self.play(self._playing))
         self.play_button.description = "Stop"
 
+    @in_turn
     def stop(self) -> None:
         """End the play where it is."""
         if self._playing is not None:
-            self._playing.cancel()
             self._playing = None
             self.play_button.description = "Play"
             self.slider.continuous_update = True
 
-    async def play(self) -> None:
-        """Run through the range, up, down, and back to where it began."""
-        low, high, began = self.made.low, self.made.high, self.slider.value
+    async def play(self, run: object = None) -> None:
+        """Run through the range, up, down, and back to where it began, or until another run or none is the one playing."""
+        began = self.slider.value
         for number in range(1, FRAMES + 1):
-            way = began - low + 2 * (high - low) * number / FRAMES  # folded at both ends of the range
-            folded = way % (2 * (high - low))
-            value = low + min(folded, 2 * (high - low) - folded)
-            self._frame = True
-            try:
-                self.slider.value = began if number == FRAMES else value
-            finally:
-                self._frame = False
+            if not self._shows(number, began, run):
+                return
             await asyncio.sleep(INTERVAL)
-        self.stop()
+
+    @in_turn
+    def _shows(self, number: int, began: float, run: object) -> bool:
+        """Show one frame of a run, if that run is still playing."""
+        if self._playing is not run:
+            return False
+        low, high = self.made.low, self.made.high
+        way = began - low + 2 * (high - low) * number / FRAMES  # folded at both ends of the range
+        folded = way % (2 * (high - low))
+        self._frame = True
+        try:
+            self.slider.value = began if number == FRAMES else low + min(folded, 2 * (high - low) - folded)
+        finally:
+            self._frame = False
+        if number == FRAMES:
+            self.stop()
+        return True

@@ -26,6 +26,7 @@ from ..car.car import Car
 from ..draw.sketch import Sketch
 from ..draw.still import Still
 from ..errors import SusgeoError, nearest
+from ..files import in_turn
 from ..results.quantities import QUANTITIES
 from ..tables import ASLEEP
 from ..travel.live import Travel
@@ -109,6 +110,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         """Where the sliders stand."""
         return [row.value for row in self.rows]
 
+    @in_turn
     def reset(self, _: Any = None) -> None:
         """Put every slider back to the rest position."""
         self._quiet = True
@@ -122,6 +124,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         self._update()
         self._speak_later()
 
+    @in_turn
     def _changed(self, _: Any) -> None:
         if not self._quiet:
             self._update()
@@ -139,10 +142,12 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         except RuntimeError:  # no page to speak to
             self._settling = None
 
+    @in_turn
     def _speak(self) -> None:
         told = [f"{row[0]} {row[1]}" for row in self._numbers(self.thing)]
         self.spoken.value = f'<p role="alert">{html.escape(". ".join([self.sentence, *told]))}</p>'
 
+    @in_turn
     def _update(self) -> None:
         """Draw the position at which the sliders stand; if it cannot be, say why and keep the last one."""
         try:
@@ -173,7 +178,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
     def _table(self, thing: Any) -> str:
         """Return the numbers as HTML, and below them what they mean."""
         rows = self._numbers(thing)
-        heads = ["", "now", "at rest", self.names.get("other link", "second axle")]
+        heads = ["", "now", self.names.get("ghost", "at rest"), self.names.get("other link", "second axle")]
         if self.says is None:
             self.sentence = meaning({name: value_of(function, thing) for (name, _), function in self.numbers.items()})
         else:

@@ -309,7 +309,7 @@ def _drawing(plan: Plan, size: tuple[float, float]) -> tuple[Picture, int, float
             painter(old[end], [])(aside)
             there = {mark.points for mark in sketch.marks}  # what stays is drawn once
             aside.marks = [mark for mark in aside.marks if mark.points not in there]
-            sketch.include(aside, "as it is", {**SECOND, "thin link": "other link"})
+            sketch.include(aside, "as it is", SECOND)
 
     page = (size[0] * MM, size[1] * MM, MARGIN * MM, _TOP * MM)
     for scale in SCALES[plan.units]:

@@ -8,12 +8,13 @@ from .drawings import OPENINGS, TITLES
 from .live_parts import scenery
 from .picture import Panel, Picture
 from .scenes import windows
-from .sketch import Sketch, Window
+from .sketch import Pair, Sketch, Window
 
 AXES = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
 ON_THE_AXLE = ("J", "T", "K", "W", "WL", "WR", "ME")
 """Joints that go with the wheels, though their letters do not say so."""
 ROW, COLUMN = 27.0, 58.0  # pixels between dimension lines one above, or one beside, the other
+TALLEST = 420.0  # pixels, of a view
 
 Joints = Mapping[str, Mapping[str, float]]
 """Letters of a joint to its coordinates, each by the letter of its axis, in mm."""
@@ -54,8 +55,18 @@ def dimensioned(
     for one in views:
         before = [pair for pairs in shown.values() for pair in pairs]
         shown[one] = [pair for pair in wanted if pair[0] in AXES[one] and pair not in before]
-    panels = {one: Panel(one, one, _window(axle, joints, one, shown[one], width), TITLES[one], scale=False)
-              for one in views}  # fmt: skip
+    bounds = {one: _bounds(axle, joints, one) for one in views}
+    rooms = {one: _rooms(joints, one, shown[one]) for one in views}
+    mm = max(  # for each pixel, where there is the least room
+        need / max(200.0, most - sum(rooms[one][side:end]))
+        for one, (left, right, bottom, top) in bounds.items()
+        for need, most, side, end in ((right - left, width - 12, 0, 2), (top - bottom, TALLEST, 2, 3))
+    )
+    panels = []
+    for one, (left, right, bottom, top) in bounds.items():
+        more = [mm * room for room in rooms[one]]
+        window = left - more[0], right + more[1], bottom, top + more[2]
+        panels.append([Panel(one, one, window, TITLES[one], scale=False)])
 
     def paint(sketch: Sketch) -> None:
         sketch.say(OPENINGS[sketch.view])
@@ -74,7 +85,7 @@ def dimensioned(
             told = [write(f"{axis}_{code}", joints[code][axis]) for axis, other in shown[sketch.view] if other == code]
             sketch.say(f"Joint {code}: {', '.join(told)}.")
 
-    return Picture([[panels[one]] for one in views], width, tallest=420).draw(paint)
+    return Picture(panels, width, tallest=TALLEST).draw(paint)
 
 
 def _place(view: str, place: Mapping[str, float]) -> tuple[float, float]:
@@ -82,20 +93,22 @@ def _place(view: str, place: Mapping[str, float]) -> tuple[float, float]:
     return (-h if view == "front" else h), v
 
 
-def _window(axle: Any, joints: Joints, view: View, shown: Sequence[tuple[str, str]], width: int) -> Window:
-    """Return the part of a view that holds axle and joints, and room for the dimension lines around them."""
+def _bounds(axle: Any, joints: Joints, view: View) -> Window:
+    """Return the part of a view that holds axle and joints."""
     left, right, bottom, top = windows([axle], (view,), 0)[view]
     for place in joints.values():
         h, v = _place(view, place)
         left, right, bottom, top = min(left, h - 60), max(right, h + 60), min(bottom, v - 60), max(top, v + 60)
     if view == "plan" and all(_place(view, place)[1] >= 0 for place in joints.values()):
         bottom = -60.0  # the right half of the car is the left one's mirror image
+    return left, right, bottom, top
+
+
+def _rooms(joints: Joints, view: View, shown: Sequence[tuple[str, str]]) -> tuple[float, float, float]:
+    """Return how many pixels the dimension lines need to the left, to the right and above."""
     across, up = AXES[view]
-    rows = sum(axis == across for axis, _ in shown)
     before, behind = _sides(joints, view, [code for axis, code in shown if axis == up])
-    columns = len(before) + len(behind)
-    mm = (right - left) / max(width - 12 - COLUMN * columns, 200)
-    return (left - mm * COLUMN * len(before), right + mm * COLUMN * len(behind), bottom, top + mm * ROW * (rows + 0.5))
+    return COLUMN * len(before), COLUMN * len(behind), ROW * (sum(axis == across for axis, _ in shown) + 0.5)
 
 
 def _sides(joints: Joints, view: str, codes: Sequence[str]) -> tuple[list[str], list[str]]:
@@ -111,25 +124,31 @@ def _dimension(sketch: Sketch, joints: Joints, shown: Sequence[tuple[str, str]],
     left, right, _, top = sketch.window
     lengths = sorted((code for axis, code in shown if axis == across),
                      key=lambda code: abs(_place(sketch.view, joints[code])[0]))  # fmt: skip
+    told: dict[float, list[str]] = {}  # one line for joints as far from zero, with a number for each
     for number, code in enumerate(lengths):
         h, v = _place(sketch.view, joints[code])
+        told.setdefault(h, []).append(write(f"{across}_{code}", joints[code][across]))
         level = top - sketch.mm * ROW * (len(lengths) - number - 0.1)
         sketch.path(f"{across} {code} extension", [(h, v), (h, level + 3 * sketch.mm)], "leader")
-        text = write(f"{across}_{code}", joints[code][across])
-        if h:
-            sketch.dimension(f"{across} {code}", (0, level), (h, level), text)
-        else:
-            sketch.label(f"{across} {code} number", (0, level), text, "note")
+        if number + 1 == len(lengths) or _place(sketch.view, joints[lengths[number + 1]])[0] != h:
+            _measure(sketch, f"{across} {code}", (0, level), (h, level), "\n".join(told[h]))
     if lengths:
         sketch.path("datum", [(0, 0), (0, top)], "center line")
     before, behind = _sides(joints, sketch.view, [code for axis, code in shown if axis == up])
     for codes, edge, way in ((before, left, 1), (behind, right, -1)):
         for number, code in enumerate(codes):
             h, v = _place(sketch.view, joints[code])
-            at = edge + way * sketch.mm * COLUMN * (len(codes) - number - 0.5)
+            # Its number stands to the right of each line, on either side of the drawing.
+            at = edge + way * sketch.mm * COLUMN * (len(codes) - number - (0.85 if way > 0 else 0.15))
             sketch.path(f"{up} {code} extension", [(h, v), (at - way * 3 * sketch.mm, v)], "leader")
             text = write(f"{up}_{code}", joints[code][up]).replace(" = ", "\n")
-            if v:
-                sketch.dimension(f"{up} {code}", (at, 0), (at, v), text)
-            else:
-                sketch.label(f"{up} {code} number", (at, 0), text, "note")
+            short = abs(v) < 44 * sketch.mm  # its number has no room beside it, and stands over its end
+            _measure(sketch, f"{up} {code}", (at, 0), (at, v), text, 1.0 if short else 0.5)
+
+
+def _measure(sketch: Sketch, key: str, start: Pair, end: Pair, text: str, part: float = 0.5) -> None:
+    """Draw a dimension line with its number, or the number alone where there is nothing to measure."""
+    if start != end:
+        sketch.dimension(key, start, end, text, part)
+    else:
+        sketch.label(f"{key} number", start, text, "note")

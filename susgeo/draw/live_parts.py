@@ -172,7 +172,8 @@ def convergence(sketch: Sketch, axle: LiveAxle) -> None:
         for link in group:
             sketch.reach(f"{link.name} line", link.axle, link.chassis, meeting)
         letter = {"lower": "Q", "upper": "P"}[height]
-        name = f"{letter}, {height} links meet" if sketch.roomy else letter
+        near = sketch.roomy and sketch.mm < 8  # seen from far the links are short: no room for words beside them
+        name = f"{letter}, {height} links meet" if near else letter
         start, hint = middle(*(link.axle for link in group)), middle(*(link.chassis for link in group))
         sketch.spot(f"{height} meeting", meeting, name, start, hint, role="meet")
         place = words_for(sketch, meeting)

@@ -50,9 +50,8 @@ ROLES: dict[str, tuple[str, float, dict[str, Any]]] = {
 """Every look there is; a new kind of mark needs a line here and nothing else."""
 
 SECOND = {
-    "link": "other link", "crank": "other link", "result": "other result", "result point": "other point",
-    "result name": "other name", "result arrow": "other result",
-    "other end": "other end",
+    "link": "other link", "crank": "other link", "thin link": "other link", "result": "other result", "result point": "other point",
+    "result name": "other name", "result arrow": "other result", "other end": "other end",
 }  # fmt: skip
 """The roles of a second car drawn over the first; its other marks are left out."""
 GHOST = {"link": "ghost", "crank": "ghost"}

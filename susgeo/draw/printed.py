@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any, Literal
 
 from ..car.car import Axle, Car, as_number, whole
-from ..car.locators import PanhardBar
 from ..car.pickup import dimensions
 from ..files import write_whole
 from ..geometry.measure import in_units
@@ -114,13 +113,18 @@ def before_after_sheet(
     units = units or before.units
     legend = {"link": "after", "other link": "before"}
 
-    def old_bar(sketch: Sketch, car: Car) -> None:
-        held = car.rear and car.rear.locator
-        if car is before and isinstance(held, PanhardBar):  # seen end on; a dash has no length there
-            sketch.dot("old bar", held.axle, "other end")
-            sketch.label("old bar name", held.axle, "bar", "result name")
+    old, new = dimensions(before), dimensions(after)
 
-    picture = draw.car(after, ("side",), show=["roll axis", old_bar], other=before, names=legend).still()
+    def end_on(sketch: Sketch, car: Car) -> None:
+        """Mark where bar and tie rod were: from the side a dash has no length there."""
+        for word, joint, ahead in (("bar", "rear.locator.axle", 0), ("tie rod", "front.tie_rod.axle", car.wheelbase)):
+            names = [f"{joint}.{axis}" for axis in "xz"]
+            if car is before and names[0] in old and any(old[name] != new.get(name) for name in names):
+                x, z = (float(as_number(old[name])) for name in names)
+                sketch.dot(f"old {word}", (float(ahead) + x, z), "other end")
+                sketch.label(f"old {word} name", (float(ahead) + x, z), word, "result name")
+
+    picture = draw.car(after, ("side",), show=["roll axis", end_on], other=before, names=legend).still()
     moved, numbers = moves(before, after, units), compare_table(before, after, units, True, names)
     tables = [table._repr_mimebundle_()["text/html"] for table in (moved, numbers)]
     body = f"{tables[0]}{picture.html()}{tables[1]}<p>{CAUTION}</p>"

@@ -62,7 +62,7 @@ def push_aside(sketch: Sketch, axle: LiveAxle) -> None:
         sketch.say(f"Pushed {aside:.0f} mm to the left, the {link.name} changes by {grown:+.0f} mm.")
 
 
-def square_to_links(sketch: Sketch, axle: LiveAxle, up: float = 60.0) -> None:
+def square_to_links(sketch: Sketch, axle: LiveAxle, up: float = 120.0) -> None:
     """Let the wheel centers rise a little: each joint goes square to its link, the nose of the housing less high.
 
     Arcs about the chassis ends show where the joints can go. A rise of ``up`` mm turns the axle about its instant
@@ -89,10 +89,10 @@ def square_to_links(sketch: Sketch, axle: LiveAxle, up: float = 60.0) -> None:
     sketch.path("nose", [(0, radius), (nose, radius)], "beam")
     sketch.path("nose afterward", [moved(0, radius), moved(nose, radius)], "ghost")
     sketch.spot("instant center", center, "instant center", (0, radius))
-    for name, x in (("wheel center", 0.0), ("nose", nose)):
+    for name, word, x in (("wheel center", "", 0.0), ("nose", "nose ", nose)):
         tip = moved(x, radius)
         sketch.dot(f"{name} place", tip, "other point")
-        sketch.label(f"{name} rise", tip, f"{name} {tip[1] - radius:+.0f} mm", "result name")
+        sketch.label(f"{name} rise", tip, f"{word}{tip[1] - radius:+.0f} mm", "result name")
     sketch.arrow("nose way", (nose, radius), tip, "result arrow")
     if sketch.shows(center):
         sketch.path("nose radius", [(nose, radius), center], "leader")

@@ -16,6 +16,7 @@ from ..car.pickup import dimension, dimensions
 from ..draw import drawings, plots
 from ..draw.vector import vector
 from ..errors import SusgeoError
+from ..files import in_turn
 from ..geometry.measure import MM_PER_INCH
 from ..geometry.space import Point
 from ..loads.cornering import GRAVITY
@@ -143,6 +144,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
             self.move()
         self.heights.value, self.lateral.value = earlier.heights.value, earlier.lateral.value
 
+    @in_turn
     def want(self, name: str = "", low: str = "", high: str = "", step: str = "", weight: str = "1", limit: bool = False, at: str = HEIGHTS[0]) -> None:  # fmt: skip
         """Add a row for a target."""
         fields = {
@@ -153,6 +155,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         }  # fmt: skip
         self._add(self.targets, fields)
 
+    @in_turn
     def move(self, joint: str = "", x: str = "", y: str = "", z: str = "") -> None:
         """Add a row for a bracket, by the joint's name on this page."""
         now, start = widgets.HTML(), joint or next(iter(self.places))
@@ -166,6 +169,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         beside = {"x": _field("x", x, "190px"), "y": _field("y", y, "190px"), "z": _field("z, or size", z, "220px")}
         self._add(self.brackets, {"joint": what, **beside}, now)
 
+    @in_turn
     def stand(self, name: str = "floor", rod: str = "", start: str = "", end: str = "", radius: str = "0", on: str = "chassis") -> None:  # fmt: skip
         """Add a row for metal that a link must clear."""
         rods = [each for _, axle in self.car.axles() if isinstance(axle, LiveAxle) for each, _ in rods_of(axle)]
@@ -194,6 +198,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
     def _add(self, box: Any, fields: dict[str, Any], *beside: Any) -> None:
         row = _Row(fields, beside)
 
+        @in_turn
         def gone(_: Any) -> None:
             box.children = tuple(each for each in box.children if each is not row)
 
@@ -244,6 +249,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
                 found.append(Bracket(place, **given))  # type: ignore[arg-type]
         return found
 
+    @in_turn
     def run(self) -> None:
         """Search, and show what was found; what cannot be read is said in a sentence."""
         self.said.value, self.go.disabled = "Searching; this takes some seconds ...", True
@@ -269,6 +275,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         self.result.layout.display = "flex"
         self.show()
 
+    @in_turn
     def show(self) -> None:
         """Draw the choice that the slider stands on, over the car as it is."""
         found = self.found

@@ -17,7 +17,7 @@ from ..draw.printed import HOW_TO_MEASURE
 from ..draw.printed import Sheet as Printed
 from ..draw.vector import vector
 from ..errors import SusgeoError
-from ..files import DATA
+from ..files import DATA, in_turn
 from ..tables import html_rows
 from .entries import KINDS_OF_AXLE, WHOLE, Entries, fields_of, options
 from .remarks import remarks
@@ -138,6 +138,7 @@ class Chooser(widgets.HBox):  # type: ignore[misc]
     def _list(self, name: str, words: list[str], now: str, act: Callable[[str], Any]) -> Any:
         one = widgets.Dropdown(options=words, value=now if now in words else words[0], description=name, style=STYLES)
 
+        @in_turn
         def chosen(change: Any) -> None:
             self.again(act(change["new"]) or "")
 
@@ -161,6 +162,7 @@ class Measure(Sheet):
         super().__init__([self.file, self.chooser, save, self.said, self.shown])
         self.refresh()
 
+    @in_turn
     def take(self, name: str) -> None:
         """Open another car's file, or begin one."""
         bare = name.strip().removesuffix(".toml")
@@ -173,6 +175,7 @@ class Measure(Sheet):
         self.changed()
         self.said.value = f'<p role="status">{html.escape(self.entries.locked or f"The file is {bare}.toml.")}</p>'
 
+    @in_turn
     def chosen(self, words: str) -> None:
         """Follow what was chosen, here and in the form, and say what it means for what was typed."""
         self.entries.save()
@@ -185,6 +188,7 @@ class Measure(Sheet):
         body = measuring(self.entries).body
         self.shown.value = f"<details><summary>The sheet, to look at</summary>{body}</details>"
 
+    @in_turn
     def write(self) -> None:
         """Write the sheet beside the car's file."""
         place = self.entries.path.with_name(f"{self.entries.path.stem}, to measure.html")
@@ -236,6 +240,7 @@ class Form(Sheet):
             boxes.append(box)
         return widgets.VBox([label, widgets.HBox(boxes, layout=ROW)])
 
+    @in_turn
     def _typed(self, table: str, place: str, text: str) -> None:
         self.entries.typed[table][place] = text
         try:

@@ -22,6 +22,7 @@ from ..car.pickup import dimensions
 from ..car.write import save_car
 from ..draw.vector import vector
 from ..errors import SusgeoError
+from ..files import in_turn
 from ..geometry.measure import MM_PER_INCH
 from ..loads.corner import corner_end
 from ..loads.cornering import holds, linear_limit
@@ -63,6 +64,7 @@ class Step(Sheet):
         desk.steps.append(self)
         super().__init__([*controls, self.button, self.result])
 
+    @in_turn
     def work(self) -> None:
         """Do the step; what the car lacks for it is said in a sentence."""
         try:

@@ -161,3 +161,11 @@ def test_a_near_formula_is_shown_with_the_digits_in_which_it_differs():
     said = str(Lesson("05", "club").check(3, "d^2/(2*l)", keep=False))
     yours, right = said.split("your formula gives ")[1].split(", and e is ")
     assert yours != right.split(".  ")[0][: len(yours)]
+
+
+def test_what_is_asked_for_is_said_once():
+    """Where it has no unit, what was read says it already."""
+    plain, length = (Lesson(number, "club").check(key, text, keep=False).sentences
+                     for number, key, text in (("12", 4, "163 mm"), ("01", 7, "163 deg")))  # fmt: skip
+    assert len(plain) == 1 and plain[0].endswith("answer as a plain number.")
+    assert length[1:] == ("A number is expected here in mm.",)

@@ -12,6 +12,7 @@ from susgeo.answers.choices import outcomes
 from susgeo.answers.figures import POINTS, figures
 from susgeo.answers.paper import on_paper, significant
 from susgeo.draw.dimensioned import dimensioned
+from susgeo.draw.lettering import lettering
 
 KEYS = sorted(library()[1])
 
@@ -157,6 +158,27 @@ def test_the_drawing_has_each_figure_where_it_is():
     drawn = picture._shown["side", "z UC"][1]
     assert {place[1] for place in drawn[2:4]} == {0.0, 450.0}
     assert {place[0] for place in picture._shown["side", "x UC"][1][2:4]} == {0.0, 400.0}
+
+
+def test_the_number_of_each_height_is_nearest_to_its_own_line():
+    """So that no reader takes it for another's; joints as far from zero share one length."""
+    count = 0
+    for lesson, key in (("04", "04.5"), ("04", "04.8"), ("06", "06.6"), ("13", "13.6")):
+        drawn: list = []
+        Lesson(lesson, "club").question(key, lambda picture, drawn=drawn: drawn.append(picture) or "")
+        for picture, panel in ((one, panel) for one in drawn for panel in one.panels):
+            marks = {name[1]: look for name, look in picture._shown.items() if name[0] == panel.name}
+            box, scale = picture.boxes[panel.name], picture.scale
+            heights = {name: box[0] + scale * (look[1][2][0] - panel.window[0]) for name, look in marks.items()
+                       if look[0] == "dimension" and look[1][2][0] == look[1][3][0]}  # fmt: skip
+            for name in heights:
+                _, ((left, _),), text = marks[f"{name} number"]
+                middle = left + lettering(text).shape[1] / 2
+                assert min(heights, key=lambda one: abs(heights[one] - middle)) == name, (key, name)
+                count += 1
+            twice = [text for role, _, text in marks.values() if role == "note" and text.startswith("x_BA")]
+            assert all("\nx_BC" in text for text in twice)
+    assert count > 20
 
 
 def test_a_guess_is_made_in_a_box_or_by_a_button_and_what_follows_it_follows(lesson):

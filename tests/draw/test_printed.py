@@ -30,13 +30,16 @@ def test_what_was_moved_is_listed_and_nothing_else():
     assert moves(COUPE, COUPE).rows == ()
 
 
-def test_the_bars_old_place_is_drawn_where_the_file_has_it(monkeypatch):
-    """From the side a bar is a point: a dashed line of no length cannot be seen."""
+def test_old_places_of_bar_and_tie_rod_are_drawn_where_the_file_has_them(monkeypatch):
+    """From the side both are points: a dashed line of no length cannot be seen. What has not moved is not marked."""
     shown = []
     monkeypatch.setattr(Picture, "still", lambda self: shown.append(self.marks("side")) or Still(b"", "", 1, 1))
     before_after_sheet(COUPE, AFTER)
-    assert [points for role, points, _ in shown[0] if role == "other end"] == [((-140.0, 370.0),)]
-    assert [text for role, _, text in shown[0] if role == "other name"].count("bar") == 1
+    before_after_sheet(COUPE, moved(AFTER, {"front.tie_rod.axle.z": 218}))
+    bar, rod = (-140.0, 370.0), (2580.0 - 120, 245.0)  # club_coupe.toml
+    for marks, old in zip(shown, ({bar: "bar"}, {bar: "bar", rod: "tie rod"}), strict=True):
+        assert [points for role, points, _ in marks if role == "other end"] == [(place,) for place in old]
+        assert [text for role, _, text in marks if role == "other name" and "roll" not in text] == [*old.values()]
 
 
 def test_inches():

@@ -36,7 +36,7 @@ def test_joints_move_square_to_their_links_and_the_nose_as_the_solved_axle_does(
     before, after = (solve_travel(axle, heave) for heave in (-up, up))
     rise = [float(state.in_body(state.carried(type(axle.lower[0].axle)(nose[0], 0, nose[1]))).z) for state in (before, after)]  # fmt: skip
     way = found["nose way"][1] - found["nose way"][0]
-    assert way[1] == pytest.approx(60 * (rise[1] - rise[0]) / (2 * up), rel=1e-5)
+    assert way[1] == pytest.approx(120 * (rise[1] - rise[0]) / (2 * up), rel=1e-5)
     assert f"the nose of the housing {way[1]:.0f}" in said
 
 

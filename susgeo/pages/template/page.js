@@ -84,7 +84,7 @@ function readNumber(text, unit, name) {            // {values, digit} in the uni
 
 function checkNumber(task, text) {
   const read = readNumber(text, task.unit, task.find);
-  if (read.why) return ["unreadable", read.why, `A number is expected here${task.unit ? " in " + task.unit : ""}.`];
+  if (read.why) return ["unreadable", read.why, ...(task.unit ? [`A number is expected here in ${task.unit}.`] : [])];
   const right = (one) => Math.abs(one.value - task.due) <= task.within * (1 + 1e-9);
   const near = (one) => Math.abs(one.value - task.due) <= 0.01 * Math.abs(task.due);
   const { value, digit } = read.values.find(right) || read.values.slice(1).find(near) || read.values[0];
