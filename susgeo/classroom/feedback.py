@@ -24,12 +24,12 @@ STYLE = (
 )
 
 
-class FeedbackPage(Exporter):
+class FeedbackPage(Exporter):  # type: ignore[misc]
     """nbgrader's feedback, written as a page of our own from the marked sheet."""
 
     file_extension = ".html"
 
-    def from_notebook_node(  # type: ignore[override]
+    def from_notebook_node(
         self, nb: NotebookNode, resources: Any = None, **more: Any
     ) -> tuple[str, dict[str, Any]]:
         sheet, told = super().from_notebook_node(nb, resources, **more)

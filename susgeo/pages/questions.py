@@ -24,9 +24,8 @@ from ..answers.paper import on_paper, written
 from ..answers.printed import task_on_paper
 from ..answers.question import hints
 from ..car.car import Car
-from ..draw.vector import vector
 from ..errors import SusgeoError
-from .flipbook import NARROW, as_data
+from .flipbook import as_data
 
 NODES, MOST = (4, 5, 6, 8, 10, 13), 1500
 """How many places of each bracket a table may have, and how many in all."""
@@ -44,8 +43,8 @@ def answer_form(lesson: Lesson, number: int) -> str:
         number: of the task.
     """
     task = lesson.find(number)
-    asked, worked = lesson.question(number).page, lesson.solution(number)
-    small = iter(IMAGE.findall(lesson.question(number, vector, NARROW).page))
+    asked, worked, paper = lesson.question(number).page, lesson.solution(number), task_on_paper(lesson, number)
+    small = iter(IMAGE.findall(paper))  # as wide as on a telephone
     asked = IMAGE.sub(lambda found: _two_sizes(found, next(small)), asked)
     table = number_table(lesson, task) if task.kind == "number" else choice_table(task, lesson.car(task.car))
     if table is None:
@@ -61,7 +60,7 @@ def answer_form(lesson: Lesson, number: int) -> str:
     solved = IMAGE.sub(r'<div class="drawn" tabindex="0">\g<0></div>', solved)
     return (
         f'<section class="task" id="task-{task.key}">{asked}{boxes}<div class="help">{steps}{solved}</div></section>'
-        f'<div class="paper-only">{task_on_paper(lesson, number)}</div>'
+        f'<div class="paper-only">{paper}</div>'
     )
 
 

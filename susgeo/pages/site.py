@@ -60,7 +60,7 @@ def mathml(formula: str, display: str = "inline") -> str:
     return f'<span class="wide" tabindex="0">{made}</span>' if display == "block" else made
 
 
-class Prose(IPythonRenderer):
+class Prose(IPythonRenderer):  # type: ignore[misc]
     """Text of a notebook as HTML, with its formulas typeset."""
 
     def inline_math(self, body: str) -> str:

@@ -1,5 +1,10 @@
-"""Every lesson as a reader has it: opened in JupyterLab, run, its bench moved, its answers tried."""
+"""Every lesson as a reader has it: opened in JupyterLab, woken, its bench moved, its answers tried.
 
+The first is run whole, and has every kind of thing that a lesson shows; of the others the cells that a bench and a task
+rest on. What all cells give is compared by nbval, and examined as pages in test_pages.py and test_plain_pages.py.
+"""
+
+import ast
 import json
 import re
 from pathlib import Path
@@ -19,8 +24,8 @@ RULES = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa"]}
 HANDLES = {"include": [[".jp-OutputArea"]], "exclude": [[".noUi-handle"], [".jp-OutputPrompt"]]}
 """The handle of ipywidgets' slider can be given no name; the field beside it has one and does the same."""
 TRACKS = "cell => [...cell.querySelectorAll('.noUi-base')].map(one => one.getBoundingClientRect().width)"
+KINDS = ("number", "formula", "working", "choice")
 ROWS = "table => [...table.tBodies[0].rows].map(row => [...row.cells].slice(1).map(cell => cell.innerText))"
-CELL_OF = "task => [...task.closest('.jp-Notebook').querySelectorAll('.jp-Cell')].indexOf(task.closest('.jp-Cell'))"
 
 
 def follows_the_keys(lab, bench, saved):
@@ -59,61 +64,84 @@ def fits(lab, bench):
     lab.page.set_viewport_size({"width": 1280, "height": 900})
 
 
-def answers_in_boxes(lab, path, setup, folder):
-    """The first task: wrong, unreadable, blank; then one task of each kind, right, by keys alone; and opened again."""
-    lesson, tasks = path.stem[:2], library()[1]
-    right = answers_of(lesson, "", "perfect")
-    boxes = {key: lab.page.locator(".susgeo-task").nth(k) for k, key in enumerate(right)}
-    assert lab.page.locator(".susgeo-task").count() == len(right)
+def rests_on(sources, place):
+    """The places of the cells that name what the cell at this place uses, and its own."""
+    found, used = [], set()
+    for number in range(place, -1, -1):
+        tree = [*ast.walk(ast.parse(sources[number]))]
+        names = {one.id: isinstance(one.ctx, ast.Store) for one in tree if isinstance(one, ast.Name)}
+        made = {name for name, stored in names.items() if stored} | {one.name for one in tree if isinstance(one, ast.FunctionDef)}
+        made |= {one.asname or one.name for one in tree if isinstance(one, ast.alias)}
+        if number == place or made & used:
+            found, used = [number, *found], used | set(names)
+    return found
 
-    def verdict(key):
-        said = boxes[key].locator("[role=status]")
-        return said.first.inner_text().partition(" ")[2] if said.count() else ""
 
-    def answer(key, text, word):
-        fields, kind = boxes[key].locator("input[type=text], textarea"), tasks[key].kind
-        lines = [part.partition("= ")[2] for part in text.split(", ")] if kind == "choice" else [text]
-        for number, line in enumerate(lines):
-            fields.nth(number).fill(line)
-        assert fields.count() == len(lines)
-        fields.last.press("Tab" if kind == "working" else "Enter")
-        if kind == "working":
-            lab.page.keyboard.press("Enter")  # on Check
-        lab.wait_for(lambda: verdict(key).startswith(word), f"{word} for {key}; it says {verdict(key)!r}")
+def answer(lab, box, task, text, word):
+    """Type an answer into a task's boxes, by keys alone, and wait for the verdict's first word."""
+    fields = box.locator("input[type=text], textarea")
+    lines = [part.partition("= ")[2] for part in text.split(", ")] if task.kind == "choice" else [text]
+    for number, line in enumerate(lines):
+        fields.nth(number).fill(line)
+    assert fields.count() == len(lines)
+    fields.last.press("Tab" if task.kind == "working" else "Enter")
+    if task.kind == "working":
+        lab.page.keyboard.press("Enter")  # on Check
+    says(lab, box, word)
 
-    first = next(iter(right))
-    for text, word in (("-77777", "Not yet"), ('say 5 \\ "', "Cannot be read"), ("", "Still open")):
-        answer(first, text, word)
-    of_each_kind = {tasks[key].kind: key for key in reversed(right)}.values()
-    for key in of_each_kind:
-        answer(key, right[key], "Right")
-    kept = [json.loads(line) for line in (folder / "my_answers.jsonl").read_text("utf-8").splitlines()]
-    last = {one["task"]: one["verdict"] for one in kept}
-    assert {key: last[key] for key in of_each_kind} == dict.fromkeys(of_each_kind, "right")
-    if path == LESSONS[0]:  # as after a crash: nothing was saved but the record
-        lab.open(path.name)
-        assert lab.page.locator(".susgeo-asleep").count() > len(right)
-        lab.run_all()
-    else:
-        lab.run_cells(setup, *(boxes[key].evaluate(CELL_OF) for key in of_each_kind))
-    for key in of_each_kind:
-        lab.wait_for(lambda key=key: verdict(key).startswith("Right"), f"the verdict on {key} once more")
+
+def says(lab, box, word):
+    said = box.locator("[role=status]").first
+    lab.wait_for(lambda: said.count() and said.inner_text().partition(" ")[2].startswith(word), f"{word} in a box")
+
+
+def examined(lab):
+    """Every picture is described, and axe-core finds nothing in what the cells gave."""
+    assert lab.pictures_without_alt() == []
+    found = Axe().run(lab.page, context=HANDLES, options=RULES).response["violations"]
+    assert [f"{one['id']}: {node['html'][:150]}" for one in found for node in one["nodes"]] == []
 
 
 @pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
 def test_a_lesson_is_woken_dragged_and_answered(lab, lab_server, path):
-    notebook = nbformat.read(path, as_version=4)
+    """In the first lesson a task is also answered wrong, unreadably and not at all, one of each kind right, and it is opened again."""
+    notebook, lesson, whole = nbformat.read(path, as_version=4), path.stem[:2], path == LESSONS[0]
     assert is_page(notebook)
-    setup, bench = (next(cell.id for cell in notebook.cells if re.search(f"(?m)^{call}", cell.source))
+    code = [cell for cell in notebook.cells if cell.cell_type == "code"]
+    sources = [cell.source for cell in code]
+    setup, bench = (next(place for place, source in enumerate(sources) if re.search(f"(?m)^{call}", source))
                     for call in (r"lesson = Lesson\(", r"bench\("))  # fmt: skip
+    right = answers_of(lesson, "", "perfect")
+    place_of = {key: sources.index(f"lesson.task({key[3:]})") for key in right}
+    of_each_kind = {library()[1][key].kind: key for key in reversed(right)}
+    tried = [*of_each_kind.values()] if whole else [of_each_kind[KINDS[LESSONS.index(path) % len(KINDS)]]]
     lab.open(path.name)
-    assert "press the double arrow" in lab.cell(bench).inner_text()
-    saved = lab.cell(bench).locator("table").first.evaluate(ROWS)
-    lab.run_all()
-    follows_the_keys(lab, bench, saved)
-    fits(lab, bench)
-    assert lab.pictures_without_alt() == []
-    found = Axe().run(lab.page, context=HANDLES, options=RULES).response["violations"]
-    assert [f"{one['id']}: {node['html'][:150]}" for one in found for node in one["nodes"]] == []
-    answers_in_boxes(lab, path, setup, lab_server.folder)
+    assert "press the double arrow" in lab.cell(code[bench].id).inner_text()
+    saved = lab.cell(code[bench].id).locator("table").first.evaluate(ROWS)
+    asleep = lab.page.locator(".susgeo-asleep").count()
+    assert asleep > len(right)
+    if whole:
+        lab.run_all()
+        assert lab.page.locator(".susgeo-task").count() == len(right)
+    else:
+        awake = sorted({setup, *rests_on(sources, bench), *(place_of[key] for key in tried)})
+        lab.run_cells(*(code[place].id for place in awake))
+    follows_the_keys(lab, code[bench].id, saved)
+    fits(lab, code[bench].id)
+    boxes = {key: lab.cell(code[place].id).locator(".susgeo-task") for key, place in place_of.items()}
+    if whole:
+        examined(lab)
+        for text, word in (("-77777", "Not yet"), ('say 5 \\ "', "Cannot be read"), ("", "Still open")):
+            answer(lab, boxes[tried[-1]], library()[1][tried[-1]], text, word)
+    for key in tried:
+        answer(lab, boxes[key], library()[1][key], right[key], "Right")
+    kept = [json.loads(line) for line in (lab_server.folder / "my_answers.jsonl").read_text("utf-8").splitlines()]
+    last = {one["task"]: one["verdict"] for one in kept}
+    assert {key: last[key] for key in tried} == dict.fromkeys(tried, "right")
+    if whole:  # opened again as after a crash: nothing was saved but the record
+        lab.open(path.name)
+        assert lab.page.locator(".susgeo-asleep").count() == asleep
+        lab.run_cells(*(code[place].id for place in (setup, *(place_of[key] for key in tried))))
+        for key in tried:
+            says(lab, boxes[key], "Right")
     free_of_problems(lab)

@@ -1,4 +1,6 @@
-"""Every lesson as a page without a kernel: static HTML, wide and narrow, examined by axe-core and measured.
+"""Every lesson as a page without a kernel: static HTML, wide and narrow, measured.
+
+Those that test_plain_pages.py does not examine, and the first lesson, are examined by axe-core.
 
 axe-core is Deque's open-source accessibility checker (rules of WCAG 2.1 A and AA, contrast of at least 4.5 to
 1 among them); it comes in the package axe-playwright-python.
@@ -42,9 +44,9 @@ def test_a_lesson_reads_well_without_a_kernel(page, path, tmp_path):
     place = tmp_path / f"{path.stem}.html"
     place.write_text(html, "utf-8")
     page.goto(place.as_uri(), wait_until="load")
-    found = Axe().run(page, context=OURS, options=RULES).response["violations"]
-    said = [f"{rule['id']}: {node['html'][:200]}" for rule in found for node in rule["nodes"]]
-    assert said == []
+    if path.stem[:2] == "00" or not path.stem[0].isdigit():
+        found = Axe().run(page, context=OURS, options=RULES).response["violations"]
+        assert [f"{rule['id']}: {node['html'][:200]}" for rule in found for node in rule["nodes"]] == []
     for width in (1280, 800):
         page.set_viewport_size({"width": width, "height": 900})
         assert (width, page.evaluate(WIDER)) == (width, [])
