@@ -300,11 +300,11 @@ def test_the_png_is_what_matplotlib_drew():
 def test_redrawing_in_place_ends_in_the_same_picture_and_makes_nothing_new():
     rest, goal = three_links(), three_links(520.0)
     picture = draw.axle(rest, ("side", "plan"))
-    paint = [draw.painter(three_links(430.0 + step)) for step in range(60)]
-    for painter in paint[:30]:
+    paint = [draw.painter(three_links(430.0 + 5 * step)) for step in range(12)]
+    for painter in paint[:6]:
         picture.draw(painter).frame()
     count = len(picture.figure.findobj())
-    for painter in paint[30:]:
+    for painter in paint[6:]:
         picture.draw(painter).frame()
     assert len(picture.figure.findobj()) == count
     fresh = draw.frame(rest, ("side", "plan")).draw(draw.painter(goal))
