@@ -29,9 +29,7 @@ class FeedbackPage(Exporter):  # type: ignore[misc]
 
     file_extension = ".html"
 
-    def from_notebook_node(
-        self, nb: NotebookNode, resources: Any = None, **more: Any
-    ) -> tuple[str, dict[str, Any]]:
+    def from_notebook_node(self, nb: NotebookNode, resources: Any = None, **more: Any) -> tuple[str, dict[str, Any]]:
         sheet, told = super().from_notebook_node(nb, resources, **more)
         told["output_extension"] = ".html"
         return feedback_page(sheet, told["nbgrader"]), told

@@ -70,7 +70,9 @@ def rests_on(sources, place):
     for number in range(place, -1, -1):
         tree = [*ast.walk(ast.parse(sources[number]))]
         names = {one.id: isinstance(one.ctx, ast.Store) for one in tree if isinstance(one, ast.Name)}
-        made = {name for name, stored in names.items() if stored} | {one.name for one in tree if isinstance(one, ast.FunctionDef)}
+        made = {name for name, stored in names.items() if stored} | {
+            one.name for one in tree if isinstance(one, ast.FunctionDef)
+        }
         made |= {one.asname or one.name for one in tree if isinstance(one, ast.alias)}
         if number == place or made & used:
             found, used = [number, *found], used | set(names)
