@@ -2,7 +2,17 @@
 
 import difflib
 from collections.abc import Callable, Iterable
-from typing import Any
+from typing import Any, get_args
+
+WORDS = {
+    "str": "text in quotes",
+    "NoneType": "None",
+    "PathLike": "the path of a file",
+    "Iterable": "one or several",
+    "Real": "a number",
+    "Mapping": 'a value for each place, as {"rear.track": 1400}',
+}
+"""What a kind is called that is no part of a car."""
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
@@ -37,6 +47,10 @@ class UndefinedError(SusgeoError):
         ...
     susgeo.errors.UndefinedError: A point joined with itself gives no line: the two points are the same.
     """
+
+
+class KindError(SusgeoError, TypeError):
+    """A thing of another kind than belongs there, such as (x, y, z) for a point."""
 
 
 class NotFiniteError(SusgeoError):
@@ -80,3 +94,41 @@ class CarFileError(SusgeoError):
         ...
     susgeo.errors.CarFileError: the car file does not follow the rules of TOML: line 1, "wheelbase = 27OO": more stands there than a value (a comma, a unit, the letter O for a zero); write fields as name = value, text in quotes, points as [x, y, z], tables as [rear.lower_links], and a decimal point instead of a comma.
     """
+
+
+def expect(kinds: Any, **given: Any) -> None:
+    """Refuse, by its name, what is of none of these kinds.
+
+    Args:
+        kinds: a class, or several, as ``Point | Line``.
+        given: what was given, by the name that its giver knows.
+
+    >>> from susgeo import Point
+    >>> expect(Point, axle=(0, 500, 240))
+    Traceback (most recent call last):
+        ...
+    susgeo.errors.KindError: axle is (0, 500, 240); expected a Point: write Point(0, 500, 240).
+    """
+    for name, value in given.items():
+        if not isinstance(value, kinds):
+            names = [kind.__name__ for kind in get_args(kinds) or (kinds,)]
+            words = [WORDS.get(name) or f"{'an' if name[0] in 'AI' else 'a'} {name}" for name in names]
+            wanted = " or ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+            bare = "Point" in names and isinstance(value, tuple | list) and len(value) == 3
+            mend = f": write Point({', '.join(map(str, value))})" if bare else ""
+            raise KindError(f"{name} is {repr(value)[:60]}; expected {wanted}{mend}.")
+
+
+def several(kind: type, **given: Any) -> list[Any]:
+    """Return things of one kind as a list; a single one is a list of one.
+
+    >>> several(str, names="rear roll steer")
+    ['rear roll steer']
+    """
+    ((name, things),) = given.items()
+    if isinstance(things, kind):
+        return [things]
+    expect(Iterable, **{name: things})
+    for thing in (found := list(things)):
+        expect(kind, **{name: thing})
+    return found

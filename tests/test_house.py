@@ -30,8 +30,6 @@ def drawing() -> str:
     packages = [contract for contract in contracts().values() if contract["type"] == "protected"]
     for layer in contracts()["floors"]["layers"]:
         for room in layer.split(" | "):
-            if room.startswith("("):
-                continue
             place = ROOT / "susgeo" / room
             file = place / "__init__.py" if place.is_dir() else place.with_suffix(".py")
             words = ast.get_docstring(ast.parse(file.read_text("utf-8"))).splitlines()[0]
@@ -43,7 +41,7 @@ def drawing() -> str:
                 if package != "numpy"
             ]
             mark = f"`{room}/`" if place.is_dir() else f"`{room}`"
-            beside = "" if layer.startswith((room, "(")) else " (beside it)"
+            beside = "" if layer.startswith(room) else " (beside it)"
             rows.append(f"| {mark}{beside} | {words} | {', '.join(uses)} |")
     return "\n".join(["| room | what it holds | packages of its own |", "| --- | --- | --- |", *rows])
 

@@ -6,14 +6,18 @@ import re
 import pytest
 
 import susgeo
+from susgeo import draw
 
+DRAWINGS = {f"draw.{name}": getattr(draw, name) for name in ("axle", "strip", "steps")}
 CLASSES = [name for name in susgeo.__all__ if inspect.isclass(getattr(susgeo, name))]
-FUNCTIONS = [name for name in susgeo.__all__ if inspect.isfunction(getattr(susgeo, name))]
+FUNCTIONS = {
+    name: getattr(susgeo, name) for name in susgeo.__all__ if inspect.isfunction(getattr(susgeo, name))
+} | DRAWINGS
 
 
 @pytest.mark.parametrize("name", FUNCTIONS)
 def test_a_public_function_tells_its_arguments_and_shows_an_example(name):
-    function = getattr(susgeo, name)
+    function = FUNCTIONS[name]
     told = inspect.getdoc(function)
     arguments = told.partition("Args:")[2]
     missing = [each for each in inspect.signature(function).parameters if not re.search(rf"\b{each}\b", arguments)]

@@ -13,9 +13,9 @@ from functools import cache
 
 import sympy
 
-from ..car.car import Car
+from ..car.car import Axle, Car, whole
 from ..draw.picture import Picture
-from ..errors import SusgeoError
+from ..errors import SusgeoError, expect
 from .calculation import Calculation, Mistake, Step, Task, evaluate, library, names_in, symbol
 from .check import lines_of, unanswered
 from .construction import draw_construction
@@ -36,11 +36,11 @@ ZERO = {"mm": 0.05, "in": 0.002, "%": 0.05}
 """How near a number must come to zero, by unit; 1e-5 of anything else."""
 
 
-def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
+def check_by_hand(car: Car | Axle, quantity: str, answer: object) -> Verdict:
     """Check what a person worked out of a quantity of a car: a number, a formula, or lines of working.
 
     Args:
-        car: any car; one whose file is in inches is worked out, and answered, in inches.
+        car: any car, or an axle alone; one whose file is in inches is worked out, and answered, in inches.
         quantity: by the summary's name.
         answer: a number with or without its unit; a formula in the figures' symbols; or lines ``name = ...``, in
             the symbols that :func:`written_out` uses or in names of one's own.
@@ -56,6 +56,8 @@ def check_by_hand(car: Car, quantity: str, answer: object) -> Verdict:
     >>> print(check_by_hand(car, "rear locator height", "z_P = 310 mm"))
     rear locator height Not yet. z_P = 310 mm is not right. Write your lines; the first wrong one is then named.
     """
+    expect(str, quantity=quantity)
+    car = whole(car)
     lines = chain(car, quantity)
     calculation = replace(lines.calculation, mistakes=known_mistakes(lines.calculation.steps))
     lines = replace(lines, calculation=calculation)

@@ -11,10 +11,10 @@ from ..draw.look import SECOND
 from ..draw.picture import Panel, Picture
 from ..draw.scenes import windows
 from ..draw.sketch import Pair, Sketch, Window
+from ..geometry.flat import VIEWS
 from .calculation import Calculation, evaluate, read
 from .figures import POINTS
 
-AXES = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
 ZERO: dict[str, str] = {"O": "xz", "C": "z", "P": "y", "Q": "y", "R": "xy", "D": "x", "E": "x"}
 """Coordinates that are zero by what a point is: contact patches, points of the center line, of x = 0."""
 ON_THE_AXLE = (".axle", ".ball_joint", ".lower_point")
@@ -31,7 +31,7 @@ ALIKE = 30
 
 def place(calculation: Calculation, code: str, values: Mapping[str, float]) -> Pair:
     """Return where a point code stands in the calculation's drawing: right and up in mm."""
-    axes = AXES[calculation.view]
+    axes = VIEWS[calculation.view]
     if code in calculation.at:
         found = [evaluate(read(formula), values) for formula in calculation.at[code]]
     else:
@@ -109,7 +109,7 @@ def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair]
         if all(map(math.isfinite, at)) and (sketch.shows(at) or sketch.shows(places[start]) and not enlarged):
             sketch.spot(code, at, code, places[start], role="result" if found else "meet")
         if found and all(map(math.isfinite, at)):
-            across, up = AXES[calculation.view]
+            across, up = VIEWS[calculation.view]
             shown = (-at[0] if calculation.view == "front" else at[0]), at[1]
             one, two = map(sketch.long, shown)
             sketch.say(f"{code} lies at {across} = {one}, {up} = {two}.")

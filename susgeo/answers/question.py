@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..car.car import Car
-from ..draw.dimensioned import AXES as SHOWN
 from ..draw.dimensioned import dimensioned
 from ..draw.picture import Picture
 from ..draw.vector import vector
+from ..geometry.flat import VIEWS, View
 from ..tables import html_rows
-from .calculation import Task, evaluate, library, read
+from .calculation import Calculation, Task, evaluate, library, read
 from .choices import outcomes
 from .figures import POINTS, Figure, figures, values_of
 from .numbers import Tolerance
@@ -26,6 +26,8 @@ TOLD = "front bump steer"
 """What is wanted and by no line on paper found as it stands: a choice's table says how far off it is."""
 WIDTH = 760
 """Of a drawing, in pixels."""
+Codes = tuple[str, ...]
+"""Points by their codes in :data:`susgeo.answers.figures.POINTS`."""
 RULE = '<div style="border-bottom: 1px solid #8b96a0; height: 2.2em"></div>'
 
 
@@ -121,23 +123,37 @@ def drawing(
             measured = [name for name in measured if name in here or ends[name[2:]] != end]
         own = fixed if end == "rear" else ()
         codes = tuple(dict.fromkeys((*(name[2:] for name in (*here, *drawn)), *own)))
-        axes = {name[0] for name in here}
-        view: Any = next((one.view for one in calculations if not one.links or set(codes) & {*sum(one.links, ())}), "")
-        if view not in SHOWN or not axes & set(SHOWN[view]):
-            view = next(one for one in ("side", "front", "plan") if axes <= set(SHOWN[one]) or one == "plan")
-        links = tuple(dict.fromkeys(pair for one in calculations for pair in one.links if set(pair) <= set(codes)))
-        for pair in (("UA", "UC"), ("TA", "TC")) if links else ():  # no link ends in the air
-            if len({*pair} & {*codes}) == 1 and f"x_{pair[1]}" in given:
-                codes, links = tuple(dict.fromkeys((*codes, *pair))), (*links, pair)
-        # A code ends in C where its link's axle end is called A.
-        pairs = [(code[:-1] + "A", code) for code in codes if code[:-1] + "A" in POINTS and code[-1:] == "C"]
-        links += tuple(pair for pair in pairs if not links or set(pair) <= {*codes} - {*sum(links, ())})
-        codes = tuple(dict.fromkeys((*codes, *(one for pair in links for one in pair if f"x_{one}" in given))))
+        view = _view(codes, calculations, {name[0] for name in here})
+        codes, links = _linked(codes, calculations, given)
         if task.kind == "formula" and len(codes) < 2:
             continue  # a joint alone shows nothing
         joints = {code: {axis: given[at] for axis in "xyz" if (at := f"{axis}_{code}") in given} for code in codes}
         pictures.append(show(dimensioned(axle, joints, view, links, write, here, width)))
     return "".join(pictures), [name for name in asked if name not in measured]
+
+
+def _view(codes: Codes, calculations: Sequence[Calculation], axes: set[str]) -> View:
+    """Return the view of the calculation that links these points, if it shows a measured axis; else the first that shows all."""
+    linking = (one for one in calculations if not one.links or any(set(pair) & set(codes) for pair in one.links))
+    view: Any = next((one.view for one in linking), "")
+    if view not in VIEWS or not axes & set(VIEWS[view]):
+        view = next((one for one in ("side", "front") if axes <= set(VIEWS[one])), "plan")
+    return view
+
+
+def _linked(
+    codes: Codes, calculations: Sequence[Calculation], given: Mapping[str, float]
+) -> tuple[Codes, tuple[tuple[str, str], ...]]:
+    """Return the points of a drawing, and the links between them; no link ends in the air."""
+    links = tuple(dict.fromkeys(pair for one in calculations for pair in one.links if set(pair) <= set(codes)))
+    for pair in (("UA", "UC"), ("TA", "TC")) if links else ():
+        if len({*pair} & {*codes}) == 1 and f"x_{pair[1]}" in given:
+            codes, links = tuple(dict.fromkeys((*codes, *pair))), (*links, pair)
+    # A code ends in C where its link's axle end is called A.
+    loose = {*codes}.difference(*links) if links else None
+    pairs = [(code[:-1] + "A", code) for code in codes if code[:-1] + "A" in POINTS and code[-1:] == "C"]
+    links += tuple(pair for pair in pairs if loose is None or set(pair) <= loose)
+    return tuple(dict.fromkeys((*codes, *(one for pair in links for one in pair if f"x_{one}" in given)))), links
 
 
 def how_to_answer(task: Task) -> str:

@@ -9,7 +9,7 @@ from .. import __version__
 from ..car.car import Car
 from ..car.carfile import load_car
 from ..draw.vector import vector
-from ..errors import SusgeoError
+from ..errors import SusgeoError, expect
 from ..files import DATA
 from . import record
 from .calculation import Task, library
@@ -37,6 +37,7 @@ class LessonTasks:
     test: str = ""
 
     def __post_init__(self) -> None:
+        expect(str, student=self.student)
         if self.version.split(".")[:2] != __version__.split(".")[:2]:
             raise SusgeoError(
                 f"This notebook was made for susgeo {self.version}, and {__version__} is installed; "
@@ -60,7 +61,12 @@ class LessonTasks:
     @cached_property
     def tasks(self) -> dict[str, Task]:
         """The lesson's tasks by number."""
-        return {key: task for key, task in library()[1].items() if task.lesson == self.number}
+        every = library()[1]
+        found = {key: task for key, task in every.items() if task.lesson == self.number}
+        if not found:
+            lessons = ", ".join(sorted({f'"{task.lesson}"' for task in every.values()}))
+            raise SusgeoError(f"There is no lesson {self.number!r} with tasks; there are {lessons}.")
+        return found
 
     def car(self, name: str) -> Car:
         """Return the student's own version of a car of the club."""

@@ -16,9 +16,10 @@ from typing import Any
 
 from .. import draw
 from ..car.axle import LiveAxle
-from ..car.car import Car
+from ..car.car import Axle, Car, as_number, whole
 from ..car.front import IndependentFront, StrutLeg
-from ..errors import SusgeoError
+from ..car.pickup import dimensions
+from ..errors import SusgeoError, expect
 from ..files import DATA
 from ..geometry.flat import View
 from ..results.quantities import QUANTITIES, Quantity, find, numbers, plain_name
@@ -169,6 +170,8 @@ def chain(car: Car, name: str) -> Chain:
     """Return the lines to a quantity of a car; raises what :func:`written_out` says."""
     quantity, end = find(name)
     name = plain_name(name)
+    for value in dimensions(car).values():
+        as_number(value)  # many cars at once, or letters, are refused in its sentence
     found = numbers(car, [name])
     if name not in found:
         raise SusgeoError(f"This car has no {name}: something that it rests on is not in its file.")
@@ -213,11 +216,11 @@ def _in_inches(calculation: Calculation, known: Mapping[str, Figure]) -> tuple[C
     return replace(calculation, steps=tuple(steps)), in_inches
 
 
-def written_out(car: Car, name: str, folded: bool = False) -> Worked:
+def written_out(car: Car | Axle, name: str, folded: bool = False) -> Worked:
     """Return the way to a quantity of a car, written out from its measured figures, in mm or as the car's file in inches.
 
     Args:
-        car: any car.
+        car: any car, or an axle alone.
         name: of the quantity, as in the car's summary.
         folded: whether a notebook shows it closed, to be opened by a click.
 
@@ -229,6 +232,8 @@ def written_out(car: Car, name: str, folded: bool = False) -> Worked:
     >>> print(str(written_out(load_car("data/three_link.toml"), "rear roll center height")).splitlines()[-1].strip())
     z_R = z_P - e*x_P = 300 - 0.060897*(-120) = 307.3 mm   the height of the roll axis at the wheel centers (x = 0)
     """
+    expect(str, name=name)
+    car = whole(car)
     lines = chain(car, name)
     title = f"{lines.name[0].upper()}{lines.name[1:]}. {lines.last.title}"
     worked = work_out(title, lines.calculation, lines.known, lines.symbol, None, folded)

@@ -6,14 +6,14 @@ from typing import Any, Literal
 
 import numpy as np
 
-from ..errors import LinkageError, UndefinedError
+from ..errors import KindError, LinkageError, MeasurementError, UndefinedError, expect
 from ..geometry.flat import FlatPoint
 from ..geometry.incidence import join, meet, project
 from ..geometry.measure import coordinates, slope
 from ..geometry.scalars import Scalar, choose, is_symbolic, quotient
 from ..geometry.space import CENTER_PLANE, WHEEL_PLANE, Line, Point, tidy
 from . import rods
-from .links import Group, Leaves, Link, check_distinct, check_end, is_symmetric, named
+from .links import LEAF_SHARES, Group, Leaves, Link, check_distinct, check_end, is_symmetric, left_first, named
 from .locators import Locator, PanhardBar, center_point, combine
 
 
@@ -22,7 +22,7 @@ class LiveAxle:
     """A rigid axle beam held by links, and by a locator where the links do not hold it sideways.
 
     Origin on the ground below the middle of the axle; x forward from the wheel-center line, y left, z up, mm.
-    Links given as ``(left, right)`` or ``(single,)``; :func:`susgeo.car.car.links.pair` mirrors a left link. When all
+    Links given as ``(left, right)``, ``(single,)`` or one link; :func:`susgeo.car.car.links.pair` mirrors a left link. When all
     of it is symmetric the answers come from the constructions that one draws on paper, exact for numbers,
     arrays and symbols alike. When it is not, they come from the rods' matrix (numbers and arrays).
 
@@ -59,13 +59,20 @@ class LiveAxle:
     def __post_init__(self) -> None:
         check_end(self.end)
         tidy(self, ("track", "tire_radius"), f"of the {self.end} axle", "length")
+        expect(Locator | None, locator=self.locator)
+        if self.leaves and self.leaves not in LEAF_SHARES:
+            raise MeasurementError("leaves", f'got "{self.leaves}", expected {" or ".join(map(repr, LEAF_SHARES))}.')
         taken = () if self.locator is None else self.locator.rods
         for height in ("lower", "upper"):
             group = getattr(self, height)
-            given = (group,) if isinstance(group, Link) else tuple(group)
+            given = tuple(group) if isinstance(group, tuple | list) else (group,)
+            if not all(isinstance(link, Link) for link in given):
+                raise KindError(
+                    f"{height} is {repr(group)[:60]}; expected links: pair(left), (left, right), a single one, or () for none."
+                )
             if len(given) > 2:
                 raise LinkageError(f"An axle has at most two {height} links; got {len(given)}.")
-            object.__setattr__(self, height, named(given, height, taken))
+            object.__setattr__(self, height, named(left_first(given), height, taken))
             taken += getattr(self, height)
         bar = (self.locator,) if isinstance(self.locator, PanhardBar) else ()
         check_distinct((*self.lower, *self.upper, *bar))

@@ -3,14 +3,17 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from numbers import Real
 from typing import Literal
 
-from ..errors import MeasurementError, SusgeoError, UndefinedError
+from ..errors import MeasurementError, SusgeoError, UndefinedError, expect
 from ..geometry.scalars import Scalar, is_array, is_symbolic, plain
 from ..geometry.space import tidy
 from .axle import LiveAxle
 from .coils import AntiRollBar, Coil, Damper
+from .fields import KINDS, UNITS
 from .front import IndependentFront
+from .links import check_side
 from .shaft import PropellerShaft
 
 Axle = LiveAxle | IndependentFront
@@ -43,9 +46,9 @@ class Weight:
         tidy(self, ("front_share",), where, "share")
         tidy(self, ("cg_height",), where, "length")
         parts = (self.mass, self.front_unsprung_mass, self.rear_unsprung_mass)
-        if all(isinstance(part, int | float) for part in parts) and parts[0] <= parts[1] + parts[2]:
-            unsprung = f"the {parts[1] + parts[2]:g} kg of the unsprung masses"
-            raise MeasurementError("mass", f"got {parts[0]:.12g} kg, expected more than {unsprung}.")
+        if all(isinstance(part, Real) for part in parts) and parts[0] <= parts[1] + parts[2]:
+            unsprung = f"the {float(parts[1] + parts[2]):g} kg of the unsprung masses"
+            raise MeasurementError("mass", f"got {float(parts[0]):.12g} kg, expected more than {unsprung}.")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +75,11 @@ class Springs:
     bar: AntiRollBar | None = None
 
     def __post_init__(self) -> None:
+        expect(Coil | None, coil=self.coil)
+        expect(Damper | None, damper=self.damper)
+        expect(AntiRollBar | None, bar=self.bar)
+        for line in filter(None, (self.coil, self.damper, self.bar)):
+            check_side({"axle": line.axle, "chassis": line.chassis})
         given = [name for name in ("rate", "spacing", "anti_roll_rate") if getattr(self, name) is not None]
         tidy(self, tuple(given), "of a spring", "rate")
         tidy(self, () if self.spacing is None else ("spacing",), "of a spring", "length")
@@ -115,9 +123,23 @@ class Car:
     rate_units: Literal["N/mm", "lb/in"] = "N/mm"
 
     def __post_init__(self) -> None:
+        expect(str, title=self.title)
         tidy(self, ("wheelbase",), "of the car", "length")
-        if self.rear is not None and not isinstance(self.rear, LiveAxle):
+        if isinstance(self.rear, IndependentFront):
             raise SusgeoError("rear: expected a live axle, as every rear axle of this course.")
+        expect(LiveAxle | None, rear=self.rear)
+        expect(LiveAxle | IndependentFront | None, front=self.front)
+        for end, axle in self.axles():
+            if axle.end != end:
+                raise MeasurementError(
+                    end, f'this axle is made as the {axle.end} one; write end="{end}" where it is made.'
+                )
+        expect(Weight | None, weight=self.weight)
+        expect(Springs | None, rear_springs=self.rear_springs, front_springs=self.front_springs)
+        expect(PropellerShaft | None, shaft=self.shaft)
+        for unit, sizes in UNITS.items():
+            if getattr(self, unit) not in tuple(sizes):
+                raise MeasurementError(unit, f'got "{getattr(self, unit)}", expected {KINDS[unit]}.')
         if self.brake_front_share is not None:
             tidy(self, ("brake_front_share",), "of the car", "share")
 

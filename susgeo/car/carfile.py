@@ -11,10 +11,11 @@ import math
 import re
 import tomllib
 from collections.abc import Callable
+from os import PathLike
 from pathlib import Path
 from typing import Any, TypeVar
 
-from ..errors import CarFileError, MeasurementError, SusgeoError
+from ..errors import CarFileError, MeasurementError, SusgeoError, expect
 from ..files import DATA
 from ..geometry.measure import MM_PER_INCH
 from ..geometry.space import Point, outside
@@ -63,6 +64,7 @@ def load_car(path: str | Path) -> Car:
     >>> load_car("three_link").wheelbase
     2700.0
     """
+    expect(str | PathLike, path=path)
     path = Path(path)
     if path.name == str(path) and not path.suffix and len(path.name) < 100 and not path.exists():
         path = DATA / f"{path}.toml"
@@ -107,6 +109,7 @@ def read_car(text: str, name: str = "the car file") -> Car:
     >>> read_car(write_car(load_car("three_link"))).rear.track
     1400.0
     """
+    expect(str, text=text)
     if len(text) > SIZE_LIMIT:
         raise CarFileError(f"{name} has {len(text) / 1e6:.0f} MB; a car file has a few kB, so this is something else.")
     if not text.strip():

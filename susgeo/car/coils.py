@@ -12,11 +12,11 @@ Source: derived here, from the velocity of a rigid link.
 
 import math
 from dataclasses import dataclass, replace
-from typing import Any, Literal, TypeVar
+from typing import Any, Literal, TypeVar, get_args
 
 import numpy as np
 
-from ..errors import LinkageError
+from ..errors import LinkageError, MeasurementError
 from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, cross, dot, is_symbolic, plain, quotient
 from ..geometry.space import Line, Point, tidy
@@ -51,6 +51,8 @@ class Damper:
 
     def __post_init__(self) -> None:
         Link(self.axle, self.chassis, "spring, damper or drop link")
+        if self.on not in get_args(Carrier):
+            raise MeasurementError("on", f'got "{self.on}", expected one of {", ".join(get_args(Carrier))}.')
 
     @property
     def length(self) -> Scalar:
@@ -63,6 +65,7 @@ class Coil(Damper):
     """A coil spring, or the spring of a coil-over, as a line.
 
     Args:
+        axle, chassis, on: as for :class:`Damper`.
         rate: along its own line, in N/mm, as the maker gives it.
 
     >>> round(Coil(Point(-60, 480, 260), Point(-60, 400, 620), rate=27).length, 1)
@@ -84,6 +87,7 @@ class AntiRollBar(Damper):
     the part between twists. Bushings, and bends of the bar's middle, are left out: they make it softer.
 
     Args:
+        axle, chassis, on: of the drop link, as for :class:`Damper`.
         diameter, bore: of the bar, in mm; bore 0 for a solid one.
         span: of the part across the car that twists, in mm.
         arm: from the axis of that part square to the drop link's joint, in mm.
@@ -99,7 +103,8 @@ class AntiRollBar(Damper):
     bore: Scalar = 0.0
 
     def __post_init__(self) -> None:
-        tidy(self, ("diameter", "span", "arm", "bore"), "of an anti-roll bar")
+        tidy(self, ("diameter", "span", "arm"), "of an anti-roll bar", "length")
+        tidy(self, ("bore",), "of an anti-roll bar", "rate")
         if not any(map(is_symbolic, (self.diameter, self.bore))) and np.any(plain(self.bore) >= plain(self.diameter)):
             raise LinkageError(
                 f"An anti-roll bar's bore must be below its diameter; got bore {self.bore} in {self.diameter}."

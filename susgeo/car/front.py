@@ -19,9 +19,10 @@ here with :mod:`susgeo.geometry.incidence`.
 
 from dataclasses import dataclass, fields
 from functools import cached_property
+from numbers import Real
 from typing import Any, Literal
 
-from ..errors import LinkageError, MeasurementError, UndefinedError
+from ..errors import LinkageError, MeasurementError, UndefinedError, expect
 from ..geometry.flat import FlatPoint
 from ..geometry.incidence import join, meet, project, residual
 from ..geometry.measure import coordinates
@@ -35,7 +36,8 @@ def on_the_left(part: Any) -> None:
     """Refuse a part of an independent front whose joints are not on the left side; arrays and expressions pass."""
     for field in fields(part):
         point = getattr(part, field.name)
-        if isinstance(point.y, int | float) and point.y <= 0:
+        expect(Point, **{field.name: point})
+        if isinstance(point.y, Real) and point.y <= 0:
             problem = "{} is not on the left side; expected y above zero, because the left side is given."
             raise MeasurementError(field.name, problem, point)
 
@@ -43,6 +45,12 @@ def on_the_left(part: Any) -> None:
 @dataclass(frozen=True, slots=True, eq=False)
 class Arm:
     """A wishbone or track control arm: two pivots on the body and the ball joint of the knuckle.
+
+    Args:
+        ball_joint, front_pivot, rear_pivot: the middles of the left arm's joints, in mm from the axle's origin.
+
+    Raises:
+        LinkageError: a joint is not on the left side, or all three lie on one line.
 
     >>> from susgeo import Point
     >>> tuple(Arm(Point(0, 650, 200), Point(150, 320, 215), Point(-200, 320, 215)).plane)
@@ -73,6 +81,12 @@ class Arm:
 class StrutLeg:
     """A telescopic strut fixed to the knuckle: its top mount on the body and a lower point of its axis.
 
+    Args:
+        top_mount, lower_point: of the left strut, in mm from the axle's origin.
+
+    Raises:
+        LinkageError: a point is not on the left side, or both are the same.
+
     >>> from susgeo import Point
     >>> tuple(StrutLeg(Point(0, 560, 800), Point(0, 600, 300)).plane)  # square to the strut
     (0, -40, 500, -377600)
@@ -83,11 +97,17 @@ class StrutLeg:
 
     def __post_init__(self) -> None:
         on_the_left(self)
+        if not any(is_array(value) for each in (self.top_mount, self.lower_point) for value in each):
+            _ = self.plane
 
     @property
     def plane(self) -> Plane:
         """The plane through the top mount square to the strut's axis."""
-        axis = Link(self.lower_point, self.top_mount, "strut").line
+        try:
+            axis: Line = join(self.lower_point, self.top_mount)
+        except UndefinedError:
+            problem = "{} is the lower point as well, so the strut has no axis; expected two different points."
+            raise MeasurementError("top_mount", problem, self.top_mount) from None
         x, y, z, w = self.top_mount
         return Plane(w * axis.dx, w * axis.dy, w * axis.dz, -(x * axis.dx + y * axis.dy + z * axis.dz))
 
@@ -119,6 +139,9 @@ class IndependentFront:
 
     def __post_init__(self) -> None:
         check_end(self.end)
+        expect(Arm, lower=self.lower)
+        expect(Arm | StrutLeg, upper=self.upper)
+        expect(Link | None, tie_rod=self.tie_rod)
         tidy(self, ("track", "tire_radius"), f"of the {self.end} axle", "length")
 
     @cached_property
@@ -245,6 +268,7 @@ def shim(front: IndependentFront) -> Scalar:
     >>> round(shim(load_car("data/club_coupe.toml").front), 2)
     -0.13
     """
+    expect(IndependentFront, front=front)
     if front.tie_rod is None:
         raise LinkageError("There is no tie rod; add a table [front.tie_rod] to the car's file.")
     arms, steer = front.arms_axis, front.steering_axis

@@ -3,9 +3,10 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from numbers import Real
 from typing import Literal
 
-from ..errors import MeasurementError, UndefinedError
+from ..errors import MeasurementError, UndefinedError, expect
 from ..geometry.incidence import join
 from ..geometry.measure import distance
 from ..geometry.scalars import Scalar, agree, is_array, quotient
@@ -36,6 +37,8 @@ class Link:
     __array_ufunc__ = None
 
     def __post_init__(self) -> None:
+        expect(Point, axle=self.axle, chassis=self.chassis)
+        expect(str, name=self.name)
         if not any(is_array(value) for value in (*self.axle, *self.chassis)):
             _ = self.line  # A link of no length is refused here, by name.
 
@@ -126,7 +129,7 @@ def check_side(ends: Mapping[str, Point], side: str = "left") -> None:
     """Refuse ends, axle's first, that do not lie on their side of the car; arrays and expressions pass."""
     sign, other = (1, "right") if side == "left" else (-1, "left")
     places = [point.y * sign for point in ends.values()]
-    if not all(isinstance(y, int | float) for y in places):
+    if not all(isinstance(y, Real) for y in places):
         return
     mend = "y is positive to the left, so exchange left and right or the signs of y."
     if all(y < 0 for y in places):
@@ -140,12 +143,19 @@ def check_side(ends: Mapping[str, Point], side: str = "left") -> None:
             raise MeasurementError(field, f"{{}} is not on the {side} side; {where}.", point)
 
 
+def left_first(group: Group) -> Group:
+    """Return two links in order, the left one first; arrays and expressions stay as they are given."""
+    ends = [(link.axle.y, link.chassis.y) for link in group]
+    known = len(group) == 2 and all(isinstance(y, Real) for pair in ends for y in pair)
+    return group[::-1] if known and ends[0] < ends[1] else group
+
+
 def check_distinct(links: Group) -> None:
     """Refuse a link that is given twice; arrays and expressions pass."""
     known: dict[frozenset[tuple[Scalar, ...]], Link] = {}
     for link in links:
         ends = tuple(link.axle), tuple(link.chassis)
-        if all(isinstance(value, int | float) for end in ends for value in end):
+        if all(isinstance(value, Real) for end in ends for value in end):
             if other := known.get(frozenset(ends)):
                 raise MeasurementError(
                     "", f"the {other.name} and the {link.name} have the same two ends, {{}} and {{}}; one link is "
@@ -165,6 +175,7 @@ def pair(left: Link) -> Group:
     >>> [link.axle.y for link in pair(Link(Point(0, 500, 240), Point(600, 400, 290)))]
     [500, -500]
     """
+    expect(Link, left=left)
     if not (isinstance(left.axle.y, int | float) and left.axle.y > 0):
         check_side({"axle": left.axle, "chassis": left.chassis})
     return left, left.mirrored()

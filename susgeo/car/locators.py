@@ -7,11 +7,11 @@ the balance of each crank about its pivot.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import ClassVar, Literal
 
-from ..errors import LinkageError, MeasurementError, UndefinedError
+from ..errors import LinkageError, MeasurementError, UndefinedError, expect
 from ..geometry.incidence import meet
 from ..geometry.scalars import Scalar, settle
 from ..geometry.space import CENTER_PLANE, Line, Point
@@ -21,6 +21,9 @@ from .links import Link
 @dataclass(frozen=True, eq=False)
 class PanhardBar(Link):
     """A bar across the car with one end on the axle and one on the chassis.
+
+    Args:
+        axle, chassis: the middles of its joints, in mm from the axle's origin.
 
     >>> round(PanhardBar(Point(-40, 460, 290), Point(-40, -440, 330)).length, 1)  # joints measured to the millimeter
     900.9
@@ -105,7 +108,7 @@ class MumfordLinkage:
         left_crank: joint between the left crank and its outer rod.
         left_end: the outer rod's end on the axle.
         left_center: joint between the left crank and the center link.
-        right_pivot: pivot of the right crank, and so on.
+        right_pivot, right_crank, right_end, right_center: the same on the right.
 
     >>> left = [Point(0, y, z) for y, z in ((250, 300), (250, 220), (620, 230), (250, 360))]
     >>> right = [Point(0, y, z) for y, z in ((-250, 300), (-250, 220), (-620, 230), (-250, 240))]
@@ -152,7 +155,8 @@ class MumfordLinkage:
 
 
 def _left_to_right(linkage: "WattsLinkage | MumfordLinkage") -> None:
-    """Refuse ends that are exchanged; arrays and expressions pass."""
+    """Refuse what is no point, and ends that are exchanged; arrays and expressions pass."""
+    expect(Point, **{each.name: getattr(linkage, each.name) for each in fields(linkage) if each.type is Point})
     left, right = linkage.left_end, linkage.right_end
     if isinstance(left.y, int | float) and isinstance(right.y, int | float) and left.y <= right.y:
         raise MeasurementError(

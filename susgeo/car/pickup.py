@@ -10,7 +10,9 @@ from dataclasses import fields, is_dataclass, replace
 from functools import lru_cache
 from typing import Any, TypeVar, cast
 
-from ..errors import LinkageError
+import numpy as np
+
+from ..errors import KindError, LinkageError, expect
 from ..geometry.dual import Dual
 from ..geometry.scalars import Scalar, is_array
 from ..geometry.space import Point
@@ -30,6 +32,7 @@ def dimension(thing: Any, place: str) -> Scalar:
     >>> dimension(Link(Point(0, 0, 1), Point(9, 0, 0)), "axle.z")
     1
     """
+    expect(str, place=place)
     for step in place.split("."):
         thing = _part(thing, step, place)
     return thing
@@ -49,7 +52,9 @@ def moved(thing: Thing, dimensions: Mapping[str, Any]) -> Thing:
     >>> moved(Link(Point(0, 0, 1), Point(9, 0, 0)), {"axle.z": 3}).axle.z
     3
     """
+    expect(Mapping, dimensions=dimensions)
     for place, value in dimensions.items():
+        expect(str, place=place)
         thing = _moved(thing, place.split("."), value, place)
     return thing
 
@@ -93,6 +98,8 @@ def dimensions(thing: Any) -> dict[str, Scalar]:
     >>> dimensions(Link(Point(0, 0, 1), Point(9, 5, 0)))
     {'axle.x': 0, 'axle.z': 1, 'chassis.x': 9, 'chassis.y': 5, 'chassis.z': 0}
     """
+    if not is_dataclass(thing):
+        raise KindError(f"Expected a car, an axle or a part of one, got {repr(thing)[:60]}.")
     found: dict[str, Scalar] = {}
 
     def note(place: str, value: Scalar) -> Scalar:
@@ -107,10 +114,12 @@ def dimensions(thing: Any) -> dict[str, Scalar]:
 
 def _moved(thing: Any, steps: list[str], value: Scalar, place: str) -> Any:
     if not steps:
-        if isinstance(thing, Point) and isinstance(value, tuple | list):
+        if isinstance(thing, Point) and isinstance(value, tuple | list | np.ndarray) and np.ndim(value):
             if len(value) != 3:
                 raise LinkageError(f"{place}: got {len(value)} numbers, expected three, (x, y, z).")
             return Point(*value)
+        if isinstance(thing, Point):
+            expect(Point, **{place: value})
         return value
     if isinstance(thing, tuple):
         if steps[0] in SIDES:

@@ -6,6 +6,7 @@ where it rises toward the front: the pinion's nose up, the gearbox's tail down.
 
 from dataclasses import dataclass
 
+from ..errors import expect
 from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, atan2, cos, cross, dot, hypot, sin
 from ..geometry.space import Point, tidy
@@ -33,6 +34,7 @@ class PropellerShaft:
 
     def __post_init__(self) -> None:
         tidy(self, ("gearbox_angle", "pinion_angle"), "of the propeller shaft", "angle")
+        expect(Point, gearbox=self.gearbox, pinion=self.pinion)
         Link(self.pinion, self.gearbox, "propeller shaft")
 
     @property

@@ -2,10 +2,11 @@
 
 import math
 from collections.abc import Iterable, Iterator
+from os import PathLike
 from pathlib import Path
 from typing import Any
 
-from ..errors import CarFileError
+from ..errors import CarFileError, expect
 from ..files import write_whole
 from ..geometry.measure import coordinates
 from ..geometry.space import Point
@@ -38,7 +39,7 @@ def write_car(car: Car) -> str:
             if isinstance(value, str):
                 shown = quoted(value)
             elif rule.kind == "point":
-                shown = "[" + ", ".join(digits(getattr(value, axis) / sizes["length"]) for axis in "xyz") + "]"
+                shown = "[" + ", ".join(digits(part / sizes["length"]) for part in coordinates(value)) + "]"
             else:
                 shown = digits(value / sizes.get(rule.kind, 1.0))
             lines.append(f"{f'{field} = {shown}':<44}# {rule.measure}")
@@ -101,6 +102,8 @@ def _spring_tables(springs: Springs | None) -> Iterator[Part]:
 def save_car(car: Car, path: str | Path) -> None:
     """Write a car file; a file that stands there is replaced whole, or not at all.
 
+    It holds no names of links: read again, they are called after their places.
+
     Args:
         car: a car at rest, with numbers for measurements.
         path: where to; the folder is made if need be.
@@ -116,6 +119,8 @@ def save_car(car: Car, path: str | Path) -> None:
     ...     load_car(f"{folder}/copy.toml").rear.track
     1400.0
     """
+    expect(Car, car=car)
+    expect(str | PathLike, path=path)
     text, name = write_car(car), Path(path).name
     try:
         raw = text.encode("utf-8")

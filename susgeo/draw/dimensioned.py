@@ -3,14 +3,13 @@
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from ..geometry.flat import View
+from ..geometry.flat import VIEWS, View
 from .drawings import OPENINGS, TITLES
 from .live_parts import scenery
 from .picture import Panel, Picture
 from .scenes import windows
 from .sketch import Pair, Sketch, Window
 
-AXES = {"side": ("x", "z"), "plan": ("x", "y"), "front": ("y", "z")}
 ON_THE_AXLE = ("J", "T", "K", "W", "WL", "WR", "ME")
 """Joints that go with the wheels, though their letters do not say so."""
 ROW, COLUMN = 27.0, 58.0  # pixels between dimension lines one above, or one beside, the other
@@ -49,12 +48,12 @@ def dimensioned(
     if measured is not None:
         wanted = [(axis, code) for axis, code in wanted if f"{axis}_{code}" in measured]
     views = [view]
-    if missing := {axis for axis, _ in wanted} - set(AXES[view]):
+    if missing := {axis for axis, _ in wanted} - set(VIEWS[view]):
         views.append("plan" if missing <= {"x", "y"} else "side" if "x" in missing else "front")
     shown: dict[str, list[tuple[str, str]]] = {}
     for one in views:
         before = [pair for pairs in shown.values() for pair in pairs]
-        shown[one] = [pair for pair in wanted if pair[0] in AXES[one] and pair not in before]
+        shown[one] = [pair for pair in wanted if pair[0] in VIEWS[one] and pair not in before]
     bounds = {one: _bounds(axle, joints, one) for one in views}
     rooms = {one: _rooms(joints, one, shown[one]) for one in views}
     mm = max(  # for each pixel, where there is the least room
@@ -89,7 +88,7 @@ def dimensioned(
 
 
 def _place(view: str, place: Mapping[str, float]) -> tuple[float, float]:
-    h, v = (float(place.get(axis, 0.0)) for axis in AXES[view])
+    h, v = (float(place.get(axis, 0.0)) for axis in VIEWS[view])
     return (-h if view == "front" else h), v
 
 
@@ -106,7 +105,7 @@ def _bounds(axle: Any, joints: Joints, view: View) -> Window:
 
 def _rooms(joints: Joints, view: View, shown: Sequence[tuple[str, str]]) -> tuple[float, float, float]:
     """Return how many pixels the dimension lines need to the left, to the right and above."""
-    across, up = AXES[view]
+    across, up = VIEWS[view]
     before, behind = _sides(joints, view, [code for axis, code in shown if axis == up])
     return COLUMN * len(before), COLUMN * len(behind), ROW * (sum(axis == across for axis, _ in shown) + 0.5)
 
@@ -120,7 +119,7 @@ def _sides(joints: Joints, view: str, codes: Sequence[str]) -> tuple[list[str], 
 
 def _dimension(sketch: Sketch, joints: Joints, shown: Sequence[tuple[str, str]], write: Any) -> None:
     """Lay the dimension lines: heights beside the drawing, lengths above it, the longest outermost."""
-    across, up = AXES[sketch.view]
+    across, up = VIEWS[sketch.view]
     left, right, _, top = sketch.window
     lengths = sorted((code for axis, code in shown if axis == across),
                      key=lambda code: abs(_place(sketch.view, joints[code])[0]))  # fmt: skip

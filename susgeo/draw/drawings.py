@@ -12,7 +12,7 @@ from typing import Any
 
 from ..car.car import Car
 from ..car.front import IndependentFront
-from ..errors import SusgeoError
+from ..errors import SusgeoError, expect, several
 from ..geometry.flat import View
 from .live_parts import Part
 from .look import GHOST, SECOND
@@ -70,6 +70,14 @@ def _at_rest(thing: Any, *paper: Any) -> list[Mark]:
     return shadow.marks
 
 
+def _listed(show: str | Part | Iterable[str | Part]) -> list[str | Part]:
+    """Return the parts to draw as a list: one name, or one function, is one part."""
+    if isinstance(show, str) or callable(show):
+        return [show]
+    expect(Iterable, show=show)
+    return list(show)
+
+
 def usual(thing: Any, views: Sequence[str]) -> tuple[str, ...]:
     """Return the parts that views have room for: side by side they are too small for the instant center."""
     names = _scene(thing).usual
@@ -79,8 +87,8 @@ def usual(thing: Any, views: Sequence[str]) -> tuple[str, ...]:
 
 def axle(
     thing: Any,
-    views: Sequence[View] = ("side",),
-    show: Iterable[str | Part] | None = None,
+    views: View | Sequence[View] = ("side",),
+    show: str | Part | Iterable[str | Part] | None = None,
     *,
     step: int | None = None,
     other: Any = None,
@@ -94,7 +102,7 @@ def axle(
 
     Args:
         thing: the axle or car; its coordinates are numbers.
-        views: any of "side", "plan", "front"; the plan stands below the side view, the front view beside it.
+        views: one or several of "side", "plan", "front"; the plan stands below the side view, the front view beside it.
         show: parts by name (see :data:`susgeo.draw.scenes.SCENES`), or functions of (sketch, thing) of your own;
             None takes what the views have room for.
         step: how many lines of the construction to draw; None draws all.
@@ -108,7 +116,15 @@ def axle(
 
     A meeting point beyond the edge of the paper is an arrow with its distance. Alt text comes from the
     geometry.
+
+    Raises:
+        SusgeoError: there is no such view or part, or this is no one car of numbers.
+
+    >>> from susgeo import load_car
+    >>> print(axle(load_car("three_link").rear, "front").alt)
+    Front view, seen from behind. The roll center lies 0.31 m above the ground.
     """
+    views, show = several(str, views=views), show if show is None else _listed(show)
     picture = frame(thing, views, other=other, ghost=ghost, names=names, reach=reach, width=width, units=units)
     return picture.draw(painter(thing, usual(thing, views) if show is None else show, other, ghost, step))
 
@@ -163,8 +179,12 @@ def strip(
         things, captions: what to draw, and what stands over each.
         view, show, ghost, reach, width: as for :func:`axle`.
         across: frames in a row.
+
+    >>> from susgeo import load_car
+    >>> strip([load_car("three_link").rear], "front", ["at rest"], "roll center height").alt
+    'at rest: Front view, seen from behind.'
     """
-    parts = None if show is None else list(show)
+    parts = None if show is None else _listed(show)
     area = windows(list(things), (view,), reach)[view]
     painters = [painter(thing, parts, ghost=ghost) for thing in things]
     if _scene(things[0]).title:
@@ -185,12 +205,24 @@ def steps(
     reach: float | None = None,
     width: int = 760,
 ) -> Picture:
-    """Draw a construction one line at a time: a frame for each line, with what to do written over it."""
+    """Draw a construction one line at a time: a frame for each line, with what to do written over it.
+
+    Args:
+        thing, show, reach, width: as for :func:`axle`. view: one of "side", "plan", "front". across: frames in a row.
+
+    >>> from susgeo import load_car
+    >>> steps(load_car("three_link").rear, "side", "instant center").alt.partition(" 2.")[0]
+    "Side view, forward to the right. One line at a time. 1. Extend the lower link's line."
+    """
     area = windows([thing], (view,), reach)[view]
-    parts = None if show is None else list(show)
+    parts = None if show is None else _listed(show)
     trial = Sketch(view, area)
     painter(thing, parts)(trial)
     captions = [f"{number}. {caption}" for number, caption in enumerate(trial.captions, 1)]
+    if not captions:
+        raise SusgeoError(
+            f"None of these parts is constructed line by line in the {view} view; choose other parts, or axle()."
+        )
     painters = [painter(thing, parts, step=number) for number in range(1, len(captions) + 1)]
     picture = _frames(painters, view, area, captions, across, width)
     picture.alt = " ".join([trial.sentences[0], "One line at a time.", *captions, *trial.sentences[1:]])

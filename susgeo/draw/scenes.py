@@ -10,7 +10,7 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any
 
 from ..car.axle import LiveAxle
-from ..car.car import Car, weighed
+from ..car.car import Car, as_number, weighed
 from ..car.coils import on_the_right
 from ..car.front import Arm, IndependentFront
 from ..car.links import mirror
@@ -347,8 +347,8 @@ def windows(things: list[Any], views: tuple[str, ...], reach: float | None = Non
     sprung = [(getattr(one, f"{axle.end}_springs"), shift) for one in cars for axle, shift in _axles(one)]
     joints = [(joint, shift) for part, shift in axles + sprung for joint in map(plain, _joints(part))]
     places = [(x / w + shift, y / w, z / w) for (x, y, z, w), shift in joints if w]  # a pin is a direction
-    outer = [(float(axle.tire_radius), shift) for axle, shift in axles]
-    half = max(float(axle.track) for axle, _ in axles) / 2 + TIRE_WIDTH / 2 + 90
+    outer = [(as_number(axle.tire_radius), shift) for axle, shift in axles]
+    half = max(as_number(axle.track) for axle, _ in axles) / 2 + TIRE_WIDTH / 2 + 90
     ahead = max(*(x + 150 for x, _, _ in places), *(shift + radius + 110 for radius, shift in outer))
     behind = min(*(x - 110 for x, _, _ in places), *(shift - radius - 110 for radius, shift in outer))
     top = max(*(z + 150 for _, _, z in places), *(2 * radius + 110 for radius, _ in outer))
@@ -370,7 +370,7 @@ def _axles(thing: Any) -> list[tuple[Any, float]]:
     """Return the axles of a thing, each with its place along the car."""
     if not isinstance(thing, Car):
         return [(thing.moved if isinstance(thing, Travel) else thing, 0.0)]
-    return [(axle, 0.0 if end == "rear" else float(thing.wheelbase)) for end, axle in thing.axles()]
+    return [(axle, 0.0 if end == "rear" else as_number(thing.wheelbase)) for end, axle in thing.axles()]
 
 
 def _joints(thing: Any) -> list[Point]:

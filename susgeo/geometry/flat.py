@@ -23,7 +23,7 @@ VIEWS: dict[str, tuple[str, str]] = {"side": ("x", "z"), "plan": ("x", "y"), "fr
 
 def check_view(view: str) -> None:
     """Refuse a view that does not exist."""
-    if view not in VIEWS:
+    if view not in tuple(VIEWS):
         raise ViewError(f'There is no view "{view}"; expected "side", "plan" or "front".')
 
 
@@ -69,3 +69,13 @@ class FlatLine(_Flat):
     c: Scalar
 
     _coordinates, _what = ("a", "b", "c"), "of a line"
+
+
+def same_view(first: FlatPoint | FlatLine, second: FlatPoint | FlatLine) -> View:
+    """Return the view of two things; two views are not combined."""
+    if first.view != second.view:
+        raise ViewError(
+            f"One is drawn in the {first.view} view and the other in the {second.view} view; "
+            "draw both in the same view first."
+        )
+    return first.view

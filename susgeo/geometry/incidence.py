@@ -10,21 +10,12 @@ Source: homogeneous and Plücker coordinates as in any textbook of projective ge
 
 from typing import Any, overload
 
-from ..errors import ViewError
-from .flat import FlatLine, FlatPoint, View, check_view
+from ..errors import KindError, expect
+from .flat import FlatLine, FlatPoint, View, check_view, same_view
 from .scalars import Scalar, cross, determinant, dot, settle
 from .space import Line, Plane, Point
 
 SAME = "A point joined with itself gives no line: the two points are the same."
-
-
-def _same_view(first: FlatPoint | FlatLine, second: FlatPoint | FlatLine) -> View:
-    if first.view != second.view:
-        raise ViewError(
-            f"One is drawn in the {first.view} view and the other in the {second.view} view; "
-            "draw both in the same view first."
-        )
-    return first.view
 
 
 @overload
@@ -36,8 +27,8 @@ def join(first: Point, second: Line) -> Plane: ...
 @overload
 def join(first: Line, second: Point) -> Plane: ...
 @overload
-def join(first: Point, second: Point, third: Point, /) -> Plane: ...
-def join(first: Any, second: Any, *more: Point) -> Any:
+def join(first: Point, second: Point, third: Point) -> Plane: ...
+def join(first: Any, second: Any, third: Any = None) -> Any:
     """Join points and lines.
 
     Two points give the line through them, in space or in a view; a point and a line, or three points, give
@@ -45,18 +36,25 @@ def join(first: Any, second: Any, *more: Point) -> Any:
     through it, is undefined: an error for one case, zeros in an array.
 
     Args:
-        first, second, more: points and lines of space, or two points of one view; mm, each coordinate a number, an array or an expression.
+        first, second, third: points and lines of space, or two points of one view; mm, each coordinate a number, an array or an expression.
+
+    Raises:
+        KindError: a view's point with a point of space, or something that is neither point nor line.
 
     >>> level = join(Point(0, 0, 300), Point(1, 0, 0, 0))
     >>> tuple(level)
     (1, 0, 0, 0, 300, 0)
     """
-    if more:
-        return join(join(first, second), *more)
+    if third is not None:
+        expect(Point, first=first, second=second, third=third)
+        return join(join(first, second), third)
     if isinstance(first, Line):
         first, second = second, first
     if isinstance(first, FlatPoint):
-        return FlatLine(_same_view(first, second), *settle(cross(first, second), (first, second), SAME))
+        expect(FlatPoint, second=second)
+        return FlatLine(same_view(first, second), *settle(cross(first, second), (first, second), SAME))
+    expect(Point, first=first)
+    expect(Point | Line, second=second)
     x, y, z, w = first
     if isinstance(second, Point):
         p, q, r, s = second
@@ -87,19 +85,25 @@ def meet(first: Any, second: Any) -> Any:
     Args:
         first, second: two lines of one view, a plane and a line, or two planes.
 
+    Raises:
+        KindError: two lines in space, a view's line with a plane, or something that is neither line nor plane.
+
     >>> ceiling = Plane(0, 0, 1, -2000)
     >>> upright = join(Point(5, 6, 0), Point(5, 6, 1))
     >>> tuple(meet(ceiling, upright))
     (5, 6, 2000, 1)
     """
     if isinstance(first, FlatLine):
-        view = _same_view(first, second)
+        expect(FlatLine, second=second)
+        view = same_view(first, second)
         sentence = f"The two lines are the same line in the {view} view, so they meet everywhere."
         return FlatPoint(view, *settle(cross(first, second), (first, second), sentence))
     if isinstance(first, Line):
         first, second = second, first
-    if not isinstance(first, Plane):
-        raise TypeError("Two lines in space need not meet; project both into one view, or meet one with a plane.")
+    if isinstance(first, Line):
+        raise KindError("Two lines in space need not meet; project both into one view, or meet one with a plane.")
+    expect(FlatLine | Plane, first=first)
+    expect(Plane | Line, second=second)
     a, b, c, k = first
     if isinstance(second, Plane):
         e, f, g, h = second
@@ -129,6 +133,7 @@ def project(thing: Any, view: View) -> Any:
     (600, 290, 1)
     """
     check_view(view)
+    expect(Point | Line, thing=thing)
     if isinstance(thing, Point):
         x, y, z, w = thing
         u, v = {"side": (x, z), "plan": (x, y), "front": (y, z)}[view]
@@ -137,6 +142,10 @@ def project(thing: Any, view: View) -> Any:
     parts = {"side": (-dz, dx, -my), "plan": (-dy, dx, mz), "front": (-dz, dy, mx)}[view]
     sentence = f"This line runs straight at the viewer in the {view} view: it is drawn as a dot there, not a line."
     return FlatLine(view, *settle(parts, (thing,), sentence))
+
+
+TOUCHES: dict[type, type] = {FlatPoint: FlatLine, FlatLine: FlatPoint, Point: Plane, Plane: Point, Line: Line}
+"""What a thing can touch, each of its own kind."""
 
 
 def residual(first: Any, second: Any) -> Scalar:
@@ -151,11 +160,13 @@ def residual(first: Any, second: Any) -> Scalar:
     >>> residual(Point(0, 0, 0), Plane(0, 0, 1, 0))
     0
     """
+    expect(Point | Plane | Line | FlatPoint | FlatLine, first=first)
+    expect(TOUCHES[type(first)], second=second)
     if isinstance(first, Line):
         return (
             first.dx * second.mx + first.dy * second.my + first.dz * second.mz
             + first.mx * second.dx + first.my * second.dy + first.mz * second.dz
         )  # fmt: skip
-    if isinstance(first, (FlatPoint, FlatLine)):
-        _same_view(first, second)
+    if isinstance(first, FlatPoint | FlatLine):
+        same_view(first, second)
     return sum(a * b for a, b in zip(first, second, strict=True))

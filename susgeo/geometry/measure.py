@@ -2,7 +2,8 @@
 
 from typing import Any
 
-from .flat import FlatLine, FlatPoint
+from ..errors import SusgeoError, expect
+from .flat import FlatLine, FlatPoint, same_view
 from .scalars import Scalar, hypot, quotient
 from .space import Line, Point
 
@@ -19,6 +20,7 @@ def coordinates(point: Point | FlatPoint) -> tuple[Scalar, ...]:
     >>> coordinates(Point(2, 4, 6, 2))
     (1, 2, 3)
     """
+    expect(Point | FlatPoint, point=point)
     *parts, weight = point
     return tuple(quotient(part, weight) for part in parts)
 
@@ -32,6 +34,10 @@ def distance(first: Point | FlatPoint, second: Point | FlatPoint) -> Scalar:
     >>> distance(Point(0, 0, 0), Point(3, 4, 12))
     13.0
     """
+    if isinstance(first, FlatPoint) and isinstance(second, FlatPoint):
+        same_view(first, second)
+    elif isinstance(first, FlatPoint) or isinstance(second, FlatPoint):
+        expect(FlatPoint, first=first, second=second)
     return hypot(*(b - a for a, b in zip(coordinates(first), coordinates(second), strict=True)))
 
 
@@ -52,9 +58,8 @@ def slope(thing: Any) -> Scalar:
         return quotient(-thing.a, thing.b)
     if isinstance(thing, FlatPoint):
         return quotient(thing.v, thing.u)
-    if isinstance(thing, Line):
-        return quotient(thing.dz, thing.dx)
-    raise TypeError("Only a line, or a point of a view, has a slope.")
+    expect(FlatLine | FlatPoint | Line, thing=thing)
+    return quotient(thing.dz, thing.dx)
 
 
 MM_PER_INCH = 25.4
@@ -67,6 +72,8 @@ def in_units(number: float, unit: str, units: str) -> tuple[float, str]:
     >>> in_units(50.8, "mm", "in")
     (2.0, 'in')
     """
+    if units not in ("mm", "in"):
+        raise SusgeoError(f'units is {units!r}; expected "mm" or "in".')
     if units == "in" and unit in ("mm", "mm/g", "mm/kg"):
         return number / MM_PER_INCH, unit.replace("mm", "in")
     if units == "in" and unit == "deg/mm":

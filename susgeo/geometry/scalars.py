@@ -220,7 +220,7 @@ def finite(value: Scalar, what: str) -> Scalar:
     elif isinstance(value, np.ndarray | np.generic) and value.dtype.kind in "fiu":
         return value.astype(float, copy=False) if value.ndim else finite(value.item(), what)
     elif is_symbolic(value):
-        known = not value.is_number or (value.is_finite is not False and value is not sys.modules["sympy"].nan)
+        known = not value.is_number or (value.is_real is not False and value is not sys.modules["sympy"].nan)
     elif isinstance(value, float):
         return finite(float(value), what)
     else:
@@ -231,6 +231,15 @@ def finite(value: Scalar, what: str) -> Scalar:
             f"{what} is {plain(value) if kind is not int else 'a number too large'}; a measurement must be a finite number."
         )
     return value
+
+
+def row(values: Any, what: str) -> Any:
+    """Return one number, or several, as a row of floats.
+
+    >>> row(60, "heaves"), row((-60, 60), "heaves").tolist()
+    (array([60.]), [-60.0, 60.0])
+    """
+    return np.atleast_1d(finite(np.asarray(values), what)).astype(float)
 
 
 def agree(first: Scalar, second: Scalar, tolerance: float = 1e-9) -> bool:

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from numbers import Real
 
 import numpy as np
 
@@ -118,38 +119,54 @@ def _short(value: Scalar) -> str:
     return f"{value + 0:.7g}" if isinstance(value, float) else str(value)
 
 
+def _impossible(kind: str, value: Scalar) -> Scalar:
+    """Tell whether no number of this kind is so, by element."""
+    if kind == "share":
+        return (value < 0) | (value > 1)
+    if kind == "angle":
+        return abs(value) > LARGEST_ANGLE
+    return value <= 0 if kind == "length" else value < 0
+
+
 def outside(kind: str, value: Scalar) -> str:
-    """Return what is wrong with a number of a kind in :data:`LIMITS`; nothing for arrays and expressions.
+    """Return what is wrong with a number of a kind in :data:`LIMITS`, or an "angle" in rad; nothing for expressions.
+
+    Of an array, only if all its elements are wrong.
 
     >>> outside("share", 53)
     'got 53, expected a number between 0 and 1; for 53 % write 0.53.'
     """
-    if kind == "angle" and isinstance(value, int | float) and abs(value) > LARGEST_ANGLE:
-        turn = f"got {value:.12g} rad, which is {math.degrees(value):.0f} degrees; expected an angle in radians"
-        return f"{turn}. Were {value:g} degrees meant? Then write math.radians({value:g})."
-    if kind not in LIMITS or not isinstance(value, int | float):
+    value = plain(value)
+    if is_array(value):
+        known = value[np.isfinite(value)]
+        return outside(kind, float(known[0])) if known.size and np.all(_impossible(kind, known)) else ""
+    if kind not in (*LIMITS, "angle") or not isinstance(value, Real) or not _impossible(kind, value):
         return ""
-    if value > 0 or (value == 0 and kind != "length"):
-        if kind != "share" or value <= 1:
-            return ""
-    percent = f"; for {value:g} % write {value / 100:g}" if kind == "share" and 1 < value <= 100 else ""
-    return f"got {value:.12g}, expected {LIMITS[kind]}{percent}."
+    number = float(value)
+    if kind == "angle":
+        turn = f"got {number:.12g} rad, which is {math.degrees(number):.0f} degrees; expected an angle in radians"
+        return f"{turn}. Were {number:g} degrees meant? Then write math.radians({number:g})."
+    percent = f"; for {number:g} % write {number / 100:g}" if kind == "share" and 1 < number <= 100 else ""
+    return f"got {number:.12g}, expected {LIMITS[kind]}{percent}."
 
 
 def tidy(thing: object, names: tuple[str, ...], what: str, kind: str = "") -> None:
     """Bring measurements into the form that the formulas work with; see :func:`susgeo.geometry.scalars.finite`.
 
-    Of a kind in :data:`LIMITS`, a number that cannot be is refused.
+    Of a kind in :data:`LIMITS`, a number that cannot be is refused. In an array it becomes nan, unless all cannot be; but a mass or
+    rate of zero may be stepped to both sides, as for a slope.
     """
     for name in names:
         given = getattr(thing, name)
         if type(given) is float and not kind and math.isfinite(given):
             continue  # nearly always, and in a hurry: a moving drawing makes some hundred points
         value = finite(given, f"{name} {what}")
+        if kind and (problem := outside(kind, value)):
+            raise MeasurementError(name, problem)
+        if kind in ("length", "share", "angle") and is_array(value) and np.any(wrong := _impossible(kind, value)):
+            value = np.where(wrong, np.nan, value)
         if value is not given:
             object.__setattr__(thing, name, value)
-        if problem := outside(kind, value):
-            raise MeasurementError(name, problem)
 
 
 GROUND = Plane(0, 0, 1, 0)

@@ -20,11 +20,13 @@ from typing import Any, Literal
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..car.car import Car, brake_share, weighed
+from ..car.car import Car, brake_share, weighed, whole
+from ..car.front import IndependentFront
 from ..car.links import check_end
 from ..car.rods import METER
-from ..errors import LinkageError, SusgeoError
-from ..geometry.scalars import Scalar, finite, is_array, plain, quotient
+from ..errors import KindError, LinkageError, SusgeoError, expect
+from ..geometry.scalars import Scalar, finite, is_array, is_symbolic, plain, quotient
+from ..geometry.space import tidy
 from ..tables import Table, shown
 from ..travel.live import UNKNOWN, held_axle, straight_rods
 from ..travel.newton import HEAVE, PITCH, ROLL, YAW, Array, X, Y
@@ -61,6 +63,14 @@ class TireForces:
     own: Force = (0.0, 0.0, 0.0)
     shaft_torque: Scalar = 0.0
     corner: Cornering | None = field(default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        for name, force in {"left": self.left, "right": self.right, "own": self.own}.items():
+            if not isinstance(force, tuple | list) or len(force) != 3:
+                raise KindError(f"{name} is {force!r}; expected a force (forward, left, up) in N.")
+            for part in force:
+                finite(part, f"{name} of the tire forces")
+        tidy(self, ("shaft_torque",), "of the tire forces")
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,10 +143,15 @@ def tire_forces(
     [2160, 0, 2765]
     """
     check_end(end)
+    car = whole(car)
     if getattr(car, end) is None:
         raise SusgeoError(f"This car has no {end} axle; add a table [{end}] to its file.")
     for what, value in (("drive", drive), ("braking", braking), ("lateral", lateral), ("bump", bump), ("edge", edge)):
-        if is_array(finite(value, what)) or (what in ("braking", "bump") and not plain(value) >= 0):
+        if (
+            is_array(finite(value, what))
+            or is_symbolic(value)
+            or (what in ("braking", "bump") and not plain(value) >= 0)
+        ):
             raise SusgeoError(f"{what} is {value}; expected one number{'' if is_array(value) else ', zero or more'}.")
     weight, gain, rear = weighed(car), drive - braking, end == "rear"
     share, brakes = weight.front_share, brake_share(car) if braking else 0.0
@@ -151,7 +166,7 @@ def tire_forces(
         loads = [loads[0] - moved, loads[1] + moved]
     shaft = 0.0
     if final_drive is not None and rear and drive:
-        if not final_drive > 0:
+        if not finite(final_drive, "final_drive") > 0:
             raise SusgeoError(f"final_drive is {final_drive}; expected a ratio above zero, such as 4.1.")
         shaft = ahead * car.rear.tire_radius / final_drive  # type: ignore[union-attr]
         moved = shaft / NEWTON_METER * shaft_torque_transfer(car)
@@ -186,6 +201,7 @@ def shaft_torque_transfer(car: Car) -> Scalar:
     >>> round(shaft_torque_transfer(car) * force * radius / ratio)
     160
     """
+    car = whole(car)
     if car.rear is None or not isinstance(car.rear, LiveAxle):
         raise SusgeoError("The propeller shaft's torque loads the tires of a live axle at the rear; this car has none.")
     front, rear = roll_stiffness(car.front_springs, car.front), roll_stiffness(car.rear_springs, car.rear)
@@ -209,12 +225,17 @@ def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> Rod
     >>> {name: round(force) for name, force in found.tension.items()}
     {'left lower link': -3714, 'right lower link': -3714, 'upper link': 3844, 'Panhard bar': 0}
     """
+    expect(LiveAxle | IndependentFront, axle=axle)
+    expect(TireForces, forces=forces)
+    spring_x = finite(spring_x, "spring_x")
     if not isinstance(axle, LiveAxle):
         raise LinkageError("Rod forces are for a live axle on its links; this suspension is an independent one.")
     if axle.leaves:
         raise LinkageError(
             "The forces in leaf springs are not those of rods: they bend and wind up; their maker knows what they bear."
         )
+    if any(map(is_symbolic, (*forces.left, *forces.right, *forces.own, forces.shaft_torque, spring_x))):
+        raise SusgeoError("Rod forces are solved in numbers; put a number in the place of every symbol first.")
     system, shape, _ = held_axle(axle)
     many = bool(shape)
     if not many:

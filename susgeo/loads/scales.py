@@ -12,9 +12,10 @@ stand in series. Derived here; the body is stiff and the tires are too.
 from dataclasses import dataclass
 from typing import Literal
 
-from ..car.car import Car, weighed
+from ..car.car import Car, weighed, whole
+from ..car.links import check_end
 from ..errors import SusgeoError
-from ..geometry.scalars import Scalar, is_array, plain, quotient, sqrt
+from ..geometry.scalars import Scalar, finite, is_array, plain, quotient, sqrt
 from .springs import roll_arm, roll_stiffness
 
 CAUTION = (
@@ -75,7 +76,8 @@ def raised_weighing(car: Car, gain: float, lift: float = 500.0) -> RaisedWeighin
     >>> round(found.height), round(found.per_kg, 1)
     (540, 12.5)
     """
-    per_kg = height_per_kg(car, lift)
+    car, gain = whole(car), finite(gain, "gain")
+    per_kg = height_per_kg(car, finite(lift, "lift"))
     return RaisedWeighing(_axis_height(car) + gain * per_kg, per_kg)
 
 
@@ -91,6 +93,8 @@ def perch(car: Car, end: Literal["rear", "front"], raised: Scalar = 1.0) -> tupl
     >>> [round(load, 1) for load in perch(load_car("data/club_coupe.toml"), "rear", 5.0)]
     [34.2, 33.5]
     """
+    check_end(end)
+    car, raised = whole(car), finite(raised, "raised")
     other: Literal["rear", "front"] = "front" if end == "rear" else "rear"
     springs, axle = getattr(car, f"{end}_springs"), getattr(car, end)
     own, far = (roll_stiffness(getattr(car, f"{each}_springs"), getattr(car, each)) for each in (end, other))

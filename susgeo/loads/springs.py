@@ -14,15 +14,16 @@ Source: virtual work, derived here; the frequency is that of one mass on its spr
 """
 
 import math
+from collections.abc import Sequence
 from typing import Literal
 
-import numpy as np
-
 from ..car.axle import LiveAxle
-from ..car.car import Axle, Car, Springs, weighed
+from ..car.car import Axle, Car, Springs, weighed, whole
 from ..car.coils import Damper, acting, on_the_right
-from ..errors import SusgeoError
-from ..geometry.scalars import Scalar, dot, quotient, sqrt
+from ..car.front import IndependentFront
+from ..car.links import check_end
+from ..errors import SusgeoError, expect
+from ..geometry.scalars import Scalar, dot, quotient, row, sqrt
 from ..tables import Table, shown
 from ..travel.lines import moved_line
 from ..travel.live import solve_travel
@@ -53,6 +54,8 @@ def motion_ratio(axle: Axle, at: Damper, right: Damper | None = None) -> Scalar:
     >>> round(motion_ratio(axle, coil), 4), round(roll_arm(axle, coil), 2)
     (1.031, 408.24)
     """
+    expect(LiveAxle | IndependentFront, axle=axle)
+    expect(Damper, at=at)
     first, second = shortening(axle, at, "heave", right)
     return quotient(first + second, 2)
 
@@ -151,7 +154,7 @@ def body_over(car: Car, end: str) -> Scalar:
 
 
 def spring_table(
-    car: Car, end: Literal["rear", "front"] = "rear", heaves: tuple[float, ...] = (-60, -30, 0, 30, 60)
+    car: Car, end: Literal["rear", "front"] = "rear", heaves: Sequence[float] = (-60, -30, 0, 30, 60)
 ) -> Table:
     """Return lengths and motion ratios of an axle's springs, dampers and drop links through travel.
 
@@ -167,6 +170,8 @@ def spring_table(
     >>> spring_table(car, heaves=(-40, 0, 40)).rows[0]
     ('-40', '391.1', '0.9738')
     """
+    check_end(end)
+    car, heaves = whole(car), row(heaves, "heaves")
     axle, springs = getattr(car, end), _known(getattr(car, f"{end}_springs"))
     known = {"coil": springs.coil, "damper": springs.damper, "drop link": springs.bar}
     lines = {name: at for name, at in known.items() if at}
@@ -174,7 +179,7 @@ def spring_table(
         raise SusgeoError(
             f"No spring, damper or drop link of the {end} axle is known as a line; add a table [{end}.coil], [{end}.damper] or [{end}.anti_roll_bar]."
         )
-    states = solve_travel(_standing(axle), np.asarray(heaves, dtype=float))
+    states = solve_travel(_standing(axle), heaves)
     columns = [[f"{heave:g}" for heave in heaves]]
     for at in lines.values():
         left, right = moved_line(states, at), moved_line(states, at, "right")

@@ -7,9 +7,10 @@ ride heights, in one pass of arrays.
 
 import math
 from bisect import bisect_right
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from numbers import Real
 from typing import Any
 
 import numpy as np
@@ -17,8 +18,10 @@ from numpy.typing import NDArray
 
 from ..car.car import Axle, Car, whole
 from ..car.pickup import dimension, mapped, moved
-from ..errors import SusgeoError
-from ..geometry.scalars import Scalar, is_symbolic
+from ..errors import SusgeoError, expect, several
+from ..geometry.measure import coordinates
+from ..geometry.scalars import Scalar, finite, is_array, is_symbolic, row
+from ..geometry.space import Point
 from ..tables import Table, shown
 from .many import at_heave
 from .quantities import Names, find, listed, numbers, plain_name
@@ -40,7 +43,11 @@ class Solution:
 
     @property
     def values(self) -> tuple[float, ...]:
-        """The solutions as plain numbers."""
+        """The solutions as plain numbers; with letters in them ask for ``exact``."""
+        if any(each.free_symbols for each in self.exact):
+            raise SusgeoError(
+                "These solutions have letters in them; ask for exact, and put numbers in: exact[0].subs(...)."
+            )
         return tuple(float(each) for each in self.exact)
 
 
@@ -65,9 +72,15 @@ def solve_for(thing: Car | Axle, place: str, quantity: Names | Callable[[Car], S
     import sympy
 
     car, asked = whole(thing), quantity if callable(quantity) else listed(quantity)
-    if isinstance(asked, list) and len(asked) != 1:
-        raise SusgeoError(f"One dimension meets one wish: give one quantity, not {len(asked)}.")
+    if not callable(asked) and len(asked or ()) != 1:
+        raise SusgeoError(f"One dimension meets one wish: give one quantity, not {len(asked or ())}.")
     name = asked[0] if isinstance(asked, list) else "the quantity"
+    if (
+        is_array(target)
+        or not (isinstance(target, float) and math.isinf(target))
+        and is_array(finite(target, "target"))
+    ):
+        raise SusgeoError("One dimension meets one wish: give one target, a number or a symbol.")
     dimension(car, place)  # a place that does not exist is refused here, with a hint
     unknown = sympy.Symbol(place.rpartition(".")[2], real=True)
 
@@ -155,6 +168,11 @@ class Target:
     limit: bool = False
     heights: tuple[float, ...] | None = None
 
+    def __post_init__(self) -> None:
+        expect(str, quantity=self.quantity)
+        expect(Real, low=self.low, high=self.high, weight=self.weight)
+        expect(Real | None, step=self.step)
+
     @property
     def size(self) -> float:
         """The size of a step."""
@@ -218,10 +236,12 @@ def best_design(
     >>> found.choice
     {'rear.lower.chassis': (600, 400, 260), 'rear.locator.chassis.z': 300}
     """
-    car, heights = whole(thing), np.asarray(heaves, dtype=float)
+    expect(Mapping, choices=choices)
+    car, heights = whole(thing), row(heaves, "heaves")
+    targets = several(Target, targets=targets)
     quantities = [find(target.quantity) for target in targets]
     names, units = ([plain_name(target.quantity) for target in targets], [found[0].unit for found in quantities])
-    options = {place: list(choice) for place, choice in choices.items()}
+    options = {place: offered(place, choice) for place, choice in choices.items()}
     count = math.prod(map(len, options.values()))
     if not (targets and options and count and heights.size):
         raise SusgeoError("A search needs a target, a ride height, and at least one choice for each place.")
@@ -259,6 +279,16 @@ def best_design(
     sizes = [target.size for target in targets]
     sentence = _sentence(worst, [*zip(names, sizes, units, strict=True)], said)
     return Design(chosen, choice(best), bool((worst[best] <= 0).all()), sentence, shown_table)
+
+
+def offered(place: str, choice: Any) -> list[Any]:
+    """Return what may stand at a place: numbers, or (x, y, z) for each hole."""
+    expect(Iterable, **{place: choice})
+    found = [coordinates(each) if isinstance(each, Point) else each for each in choice]
+    sizes = {np.shape(each) for each in found}
+    if sizes not in (set(), {()}, {(3,)}) or (found and np.array(found).dtype.kind not in "iuf"):
+        raise SusgeoError(f"{place}: expected numbers, or (x, y, z) for each hole; got {repr(choice)[:60]}.")
+    return found
 
 
 def unbeaten(worst: NDArray[np.float64]) -> list[int]:

@@ -18,8 +18,9 @@ from ..car.links import Group, is_symmetric
 from ..car.pickup import dimension, dimensions, moved
 from ..errors import SusgeoError
 from ..geometry.measure import MM_PER_INCH
+from ..geometry.scalars import row
 from ..travel.newton import Array
-from .design import Target
+from .design import Target, offered
 from .many import Conditions, Many
 from .tolerance import LENGTHS
 
@@ -59,11 +60,12 @@ class Bracket:
         """Return the dimensions that it moves, in mm from low to high, (points, dimensions), and whether these are holes."""
         asked = {letter: getattr(self, letter) for letter in "xyz" if getattr(self, letter) is not None}
         if self.holes:
-            table = np.array([np.atleast_1d(hole) for hole in self.holes], dtype=float)
+            table = np.array([np.atleast_1d(hole) for hole in offered(self.place, self.holes)], dtype=float)
             names = [self.place] if table.shape[1] == 1 else [f"{self.place}.{letter}" for letter in "xyz"]
         else:
             names = [self.place] if self.value is not None else [f"{self.place}.{letter}" for letter in asked]
-            table = np.array([self.value] if self.value is not None else list(asked.values()), dtype=float).T
+            pairs = [row(each, self.place) for each in ([self.value] if self.value is not None else asked.values())]
+            table = np.array(pairs if all(len(pair) == 2 for pair in pairs) else []).T
         if not names or not table.size or (not self.holes and not np.all(table[0] < table[1])):
             raise SusgeoError(
                 f"{self.place}: give holes, or for what may change a lowest and a highest value, low below high."

@@ -12,7 +12,7 @@ from typing import Literal
 
 from ..car.car import Axle, Car, as_number, whole
 from ..car.front import IndependentFront
-from ..errors import SusgeoError, UndefinedError, nearest
+from ..errors import SusgeoError, UndefinedError, expect, nearest, several
 from ..geometry.measure import in_units
 from ..geometry.scalars import Scalar
 from .rows import LIFT, ROWS, Of
@@ -69,6 +69,7 @@ def find(name: str) -> tuple[Quantity, str]:
     >>> quantity.unit, end
     ('mm', 'rear')
     """
+    expect(str, quantity=name)
     asked, known = plain_name(name), _known()
     if asked in known:
         return known[asked]
@@ -80,7 +81,7 @@ def find(name: str) -> tuple[Quantity, str]:
 
 def listed(names: Names | None) -> list[str] | None:
     """Return names as a list: a text alone is one name; None, for all of them, stays."""
-    return [names] if isinstance(names, str) else None if names is None else list(names)
+    return None if names is None else several(str, names=names)
 
 
 def numbers(thing: Car | Axle, names: Names | None = None) -> dict[str, Scalar]:

@@ -13,10 +13,11 @@ from typing import Literal
 
 import numpy as np
 
-from ..car.car import Car
+from ..car.car import Car, whole
 from ..car.pickup import dimension
-from ..errors import SusgeoError
+from ..errors import SusgeoError, several
 from ..geometry.measure import MM_PER_INCH, in_units
+from ..geometry.scalars import row
 from ..tables import Table, shown
 from ..travel.newton import Array
 from .design import Target, unbeaten
@@ -132,6 +133,7 @@ def search(
     >>> found.choices[found.best].met
     True
     """
+    car, brackets, targets = whole(car), several(Bracket, brackets=brackets), several(Target, targets=targets)
     unit_of: Literal["mm", "in"] = car.units if units is None else units
     scale, given = (MM_PER_INCH if unit_of == "in" else 1.0), given or Conditions()
     base = Many(car, np.zeros(1), given)
@@ -140,7 +142,7 @@ def search(
         raise SusgeoError("A search needs a bracket that may move, and a target.")
     if not kept:
         raise SusgeoError(" ".join(refused))
-    problem = Problem(car, brackets, kept, np.asarray(heights, dtype=float) * scale, given, unit_of)
+    problem = Problem(car, brackets, kept, row(heights, "heights") * scale, given, unit_of)
     limits = np.array([target.limit for target in kept])
     weigh = np.array([LIMIT if target.limit else target.weight for target in kept])
     tried: list[tuple[Array, Array, Array]] = []

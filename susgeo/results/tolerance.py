@@ -9,13 +9,14 @@ cars with random errors, JCGM 101:2008. Both from memory.
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from numbers import Real
 from typing import Literal
 
 import numpy as np
 
 from ..car.car import Axle, Car, as_number, whole
 from ..car.pickup import dimensions, mapped
-from ..errors import NotFiniteError, SusgeoError, nearest
+from ..errors import NotFiniteError, SusgeoError, expect, nearest
 from ..geometry.dual import Dual, seeds
 from ..geometry.measure import MM_PER_INCH, in_units
 from ..tables import Table, shown
@@ -129,6 +130,7 @@ def tolerances(
     307.3 +- 1.5 mm; measure twice: rear.locator.chassis.z
     """
     car, scale = whole(thing), MM_PER_INCH if units == "in" else 1.0
+    expect(Mapping | None, errors=errors)
     names = listed(names)
     for name in names or ():
         if find(name)[0].name in SOLVED:
@@ -136,6 +138,8 @@ def tolerances(
                 f"The {name} is solved step by step and has no tolerance here; ask for it on cars with your errors put in."
             )
     spread = {place: size * scale for place, size in _errors(car, error, errors or {}).items()}
+    for value in dimensions(car).values():
+        as_number(value)  # many cars at once, or letters, are refused in its sentence
     random = np.random.default_rng(seed)
     unsure = {place: value for place, value in dimensions(car).items() if spread[place]}
     drawn = {place: value + spread[place] / 2 * random.standard_normal(samples) for place, value in unsure.items()}
@@ -168,6 +172,7 @@ def tolerance_table(found: Mapping[str, Tolerance], called: Callable[[str], str]
     >>> tolerance_table(found).rows[0][:3]
     ('rear roll center height', '307.3', '1.5')
     """
+    expect(Mapping, found=found)
     rows = []
     for each in found.values():
         place, share = each.measure_twice
@@ -181,6 +186,7 @@ def tolerance_table(found: Mapping[str, Tolerance], called: Callable[[str], str]
 def _errors(car: Car, error: float, errors: Mapping[str, float]) -> dict[str, float]:
     """Return each dimension's error: that of the longest place that it begins with, or the common one."""
     for what, size in (("the error", error), *errors.items()):
+        expect(Real, **{what: size})
         if not (math.isfinite(size) and size >= 0):
             raise NotFiniteError(f"{what} is {size}; expected a number, zero or more: plus or minus so much.")
     known = dimensions(car)

@@ -10,14 +10,17 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..errors import SusgeoError
+from ..errors import SusgeoError, expect
 from ..geometry.measure import coordinates
+from ..geometry.scalars import finite, row
 from ..geometry.space import Point
 from ..tables import Table, shown, written
 from ..travel.adjust import lengths_for, rates
 from ..travel.live import solve_travel
 from ..travel.newton import Array, Part
 
+MOST = 45.0
+"""In degrees: no axle turns as far."""
 PARTS: tuple[Part, Part] = ("axle", "chassis")
 
 ORDER = (
@@ -43,6 +46,8 @@ def turns_table(axle: LiveAxle, per_turn: float = 3.0) -> Table:
     >>> turns_table(load_car("data/three_link.toml").rear).rows[2][:3]
     ('upper link', '-0.252', '-0.76')
     """
+    expect(LiveAxle, axle=axle)
+    _check_turn(per_turn)
     cells = []
     for name, found in rates(axle).items():
         pinion, thrust = math.degrees(found["pitch"]), math.degrees(found["yaw"])
@@ -73,13 +78,22 @@ def turns_for(
     >>> print(turns_for(load_car("data/three_link.toml").rear, pinion=-2, thrust=0.2).rows)
     (('left lower link', '-0.7', '-0.23'), ('right lower link', '-4.1', '-1.37'), ('upper link', '5.5', '1.82'), ('Panhard bar', '-0.4', '-0.14'))
     """
-    if not per_turn > 0:
-        raise SusgeoError(
-            f"A turn makes a rod longer by {per_turn} mm; expected a number above zero: two pitches, or one."
-        )
+    expect(LiveAxle, axle=axle)
+    _check_turn(per_turn)
+    for name, change in {"pinion": pinion, "thrust": thrust}.items():
+        if abs(finite(change, name)) > MOST:
+            raise SusgeoError(f"{name} is {change}; expected a change in degrees, at most {MOST:g} either way.")
+    sideways, forward = finite(sideways, "sideways"), finite(forward, "forward")
     found = lengths_for(axle, pitch=math.radians(pinion), yaw=math.radians(thrust), y=sideways, x=forward)
     rows = [(name, shown(change, "mm"), f"{change / per_turn:.2f}") for name, change in found.items()]
     return Table(("rod", "mm longer", f"turns of {per_turn:g} mm, longer"), tuple(rows), ORDER)
+
+
+def _check_turn(per_turn: float) -> None:
+    if not finite(per_turn, "per_turn") > 0:
+        raise SusgeoError(
+            f"A turn makes a rod longer by {per_turn} mm; expected a number above zero: two pitches, or one."
+        )
 
 
 def tilt_table(
@@ -97,7 +111,13 @@ def tilt_table(
     >>> tilt_table(load_car("data/three_link.toml").rear, limit=12).rows[2]
     ('upper link', '1.3', '2.0', 'fits')
     """
-    states = solve_travel(axle, np.asarray(heaves, dtype=float)[:, None], np.radians(rolls))
+    expect(LiveAxle, axle=axle)
+    rises, leans = row(heaves, "heaves"), row(rolls, "rolls")
+    if not finite(limit, "limit") > 0 or np.abs(leans).max(initial=0.0) > MOST:
+        raise SusgeoError(
+            f"Expected a limit above zero and rolls of at most {MOST:g} degrees; got {limit} and {max(leans):g}."
+        )
+    states = solve_travel(axle, rises[:, None], np.radians(leans))
     rows = []
     for link in (*axle.lower, *axle.upper):
         most, along = [], _apart(states.carried(link.axle), states.carried(link.chassis, "chassis"))

@@ -5,10 +5,10 @@ from typing import cast
 
 import numpy as np
 
-from ..errors import LinkageError
+from ..errors import LinkageError, SusgeoError, expect, several
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar
-from ..geometry.space import Point
+from ..geometry.scalars import Scalar, finite
+from ..geometry.space import Point, outside
 from .live import Travel, straight_rods
 from .newton import Array, Part, floats
 
@@ -43,6 +43,7 @@ def clearance(
     >>> clearance(states, "left lower link", shape, 16, [Point(300, 450, 400)], 40).round(1).tolist()
     [107.0, 78.5, 49.0]
     """
+    expect(Travel, states=states)
     if rod not in states.names:
         raise LinkageError(f"Expected the name of one rod, got {rod}; this axle has: {', '.join(states.names)}.")
     still, now = (straight_rods(axle)[states.names.index(rod)] for axle in (states.axle, states.moved))
@@ -61,6 +62,14 @@ def clearance(
         along = axis * np.sum(axis * arm, axis=0) / (1 + cosine)
         return foot + arm * cosine + np.cross(axis, arm, axis=0) + along
 
+    shape, obstacle = several(Point, shape=shape), several(Point, obstacle=obstacle)
+    if not (shape and obstacle) or on not in ("axle", "chassis"):
+        raise SusgeoError(
+            f'Expected points of the link and of the obstacle, and on="axle" or "chassis"; got on={on!r}.'
+        )
+    for name, size in (("radius", radius), ("obstacle_radius", obstacle_radius)):
+        if problem := outside("rate", finite(size, name)):
+            raise SusgeoError(f"{name}: {problem}")
     metal = _pieces([carry(point) for point in shape])
     other = _pieces([place(states.in_body(states.carried(p)) if on == "axle" else p) for p in obstacle])
     gap = np.min([_apart(*piece, *edge) for piece in metal for edge in other], axis=0)

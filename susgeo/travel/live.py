@@ -28,10 +28,10 @@ from ..car.links import Link
 from ..car.locators import Locator, MumfordLinkage, PanhardBar, WattsLinkage
 from ..car.pickup import mapped
 from ..car.rods import METER, RANK_TOLERANCE
-from ..errors import LinkageError, MeasurementError
+from ..errors import LinkageError, MeasurementError, SusgeoError, expect
 from ..geometry.flat import VIEWS, View
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, is_array
+from ..geometry.scalars import Scalar, finite, is_array, is_symbolic, row
 from ..geometry.space import Point, outside
 from . import newton as linkage
 from .newton import HEAVE, PITCH, ROLL, YAW, Array, Crank, Part, Rods, X, Y, about_x, floats, spin, turn
@@ -204,7 +204,10 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = None
     >>> float(solve_travel(rear, heave=60).y)
     -2.1...
     """
-    if problem := outside("angle", float(np.max(np.abs(roll), initial=0.0))):
+    expect(LiveAxle | IndependentFront, axle=axle)
+    turned = finite(np.asarray(roll) if np.ndim(roll) else roll, "roll")
+    largest = 0.0 if is_symbolic(turned) else float(np.max(np.abs(turned), initial=0.0))
+    if problem := outside("angle", largest):
         raise MeasurementError("roll", problem)
     if isinstance(axle, IndependentFront):
         if np.any(roll):
@@ -219,7 +222,7 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = None
     system, shape, target = held_axle(axle, heave=heave, roll=roll)
     rods, rates = replace(system, as_one=None), None
     if joint_rates is not None:
-        rates = np.broadcast_to(np.asarray(joint_rates, dtype=float) / 2, len(rods.lengths))
+        rates = _rates(joint_rates, len(rods.lengths))
         system = rods
     solved, kept, reached = linkage.follow(system, UNKNOWN, GIVEN, target, rates)
     kept = rods.evaluate(solved, ())[0] if system.as_one else kept
@@ -227,6 +230,16 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = None
     heave, roll = given
     done = reached.reshape(shape)[()]
     return Travel(axle, heave, roll, q[X], q[Y], q[PITCH], q[YAW], q[6:], stretch, done)
+
+
+def _rates(joint_rates: Any, count: int) -> Array:
+    """Return the rate of each rod with its two joints in series."""
+    rates = row(joint_rates, "joint_rates")
+    if len(rates) not in (1, count) or not np.all(rates > 0):
+        raise SusgeoError(
+            f"joint_rates is {joint_rates}; expected one number above zero, in N/mm, or one for each of the {count} rods."
+        )
+    return np.broadcast_to(rates / 2, count)
 
 
 def held_axle(axle: LiveAxle, **given: Scalar) -> tuple[Rods, tuple[int, ...], Array]:
@@ -277,11 +290,12 @@ def binding(axle: LiveAxle, joint_rates: Any) -> Binding:
     >>> found.direction, round(found.roll_stiffness, 1)
     ('in roll', 25.8)
     """
+    expect(LiveAxle, axle=axle)
     axle.require_located()
     system = replace(held_axle(axle)[0], as_one=None)
     size = len(system.at_rest)
     jacobian = system.evaluate(system.at_rest, range(size))[1][..., 0]
-    root = np.sqrt(np.broadcast_to(np.asarray(joint_rates, dtype=float) / 2, len(jacobian)))[:, None]
+    root = np.sqrt(_rates(joint_rates, len(jacobian)))[:, None]
     # What the rods keep of a heave, and of a roll (an arc at a meter), once the axle has settled as it likes.
     given, free = root * jacobian[:, GIVEN] / [1.0, METER], root * jacobian[:, [*UNKNOWN, *range(6, size)]]
     kept = given - free @ np.linalg.lstsq(free, given, rcond=None)[0]

@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from ..car.car import Car
+from ..car.car import Car, whole
 from ..car.links import Link
 from ..car.shaft import PropellerShaft, bend
 from ..errors import SusgeoError
-from ..geometry.scalars import Scalar
+from ..geometry.scalars import Scalar, row
 from ..tables import Table, shown
 from .live import Travel, solve_travel
 
@@ -66,11 +66,12 @@ def shaft_table(car: Car, heaves: Sequence[float] = (-60, -30, 0, 30, 60)) -> Ta
     >>> shaft_table(load_car("torque_arm")).rows[2][:3]
     ('0', '0.90', '0.90')
     """
+    car, heaves = whole(car), row(heaves, "heaves")
     if car.rear is None or car.shaft is None:
         raise SusgeoError(
             "The propeller shaft is not known; add a table [propeller_shaft] and a rear axle to the car's file."
         )
-    found = shaft_travel(car.shaft, solve_travel(car.rear, np.asarray(heaves, dtype=float)))
+    found = shaft_travel(car.shaft, solve_travel(car.rear, heaves))
     angles: list[Any] = [np.degrees(each) for each in (found.gearbox, found.pinion)]
     columns = [
         [f"{heave:g}" for heave in heaves],
