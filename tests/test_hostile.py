@@ -5,7 +5,7 @@ from hypothesis import HealthCheck, given, settings
 
 from hostile import KINDS, STRATEGIES, TASKS, answer, long_run
 
-BUDGET = {"answers": 800, "cars": 400, "records": 150, "submissions": 150}
+BUDGET = {"answers": 400, "cars": 200, "records": 100, "submissions": 100}
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -83,8 +83,10 @@ def _fold(word: str) -> str:
 
 def find_name(word: str, names: Names) -> str | None:
     """The lesson's name for a word: itself, or the one alike but for underscores and Greek."""
+    if word in names:
+        return word
     alike = [name for name in names if _fold(name) == _fold(word)]
-    return word if word in names else alike[0] if len(alike) == 1 else None
+    return alike[0] if len(alike) == 1 else None
 
 
 def _unknown(word: str, names: Names) -> Unreadable:

@@ -103,9 +103,14 @@ def read_lines(answer: str, names: Mapping[str, sympy.Symbol]) -> list[Line]:
     return lines
 
 
-@lru_cache(maxsize=4096)
 def read_side(text: str, known: frozenset[str]) -> Quantity | sympy.Expr:
     """Return one side of an equals sign: a number with its unit, or a formula of known names."""
+    words = frozenset(re.findall(r"[^\W\d]\w*", text))
+    return _read_side(text, words if words <= known else known)  # kept by the names that it uses
+
+
+@lru_cache(maxsize=4096)
+def _read_side(text: str, known: frozenset[str]) -> Quantity | sympy.Expr:
     names = {name: symbol(name) for name in sorted(known)}
     if re.search(r"\d ?(±|\+/?-) ?[\d.]", text):
         raise Unreadable(f"{shorten(text)} is a range: give one number.")

@@ -7,6 +7,7 @@ import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from susgeo.errors import SusgeoError
 
@@ -68,6 +69,8 @@ def clean(text: str, longest: int) -> str:
     """Text with every kind of space, minus and full-width letter made plain; refuses what cannot be seen."""
     if len(text) > longest:
         raise Unreadable(f"The answer is {len(text):,} characters long, and at most {longest:,} are read.")
+    if text.isascii() and text.isprintable():
+        return " ".join(text.split())
     plain = []
     for c in text:
         if "！" <= c <= "～":  # the full-width forms of ASCII
@@ -103,6 +106,7 @@ def _products(unit: str) -> str:
     )
 
 
+@lru_cache(maxsize=1024)
 def _unit(text: str) -> tuple[dict[str, int], float] | None:
     """Kind and size of a unit such as 'mm', 'rad/mm', 'N mm'; None for a word that is no unit."""
     powers: dict[str, int] = {}
@@ -212,6 +216,7 @@ def _decimal(text: str) -> tuple[Fraction, str] | None:
     return Fraction(digits), f"The comma in {text} was read as a decimal comma: {digits}." if "," in text else ""
 
 
+@lru_cache(maxsize=4096)
 def _read_text(text: str) -> Quantity:
     text = clean(text, LONGEST_NUMBER)
     if not text:

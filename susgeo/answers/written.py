@@ -120,7 +120,8 @@ def symbol_of(quantity: Quantity, end: str) -> str:
 def _finder(car: Car) -> Callable[[str], tuple[tuple[Step, ...], Way] | None]:
     """Return what finds the lines to a symbol and the way that ends them: the first that meets the library's numbers."""
     known = values_of(figures(car))
-    named = {symbol_of(*find(name)): (name, number) for name, number in numbers(car).items()}
+    worked = [f"{end} {item.name}".strip() for item in QUANTITIES if item.name not in SOLVED for end in item.ends]
+    named = {symbol_of(*find(name)): (name, number) for name, number in numbers(car, worked).items()}
     available = list(_ways_of(car))
 
     @cache

@@ -1,5 +1,6 @@
 """A hand calculation of any quantity of any car: its own way is right, a spoiled line is the line named."""
 
+import os
 import re
 from dataclasses import replace
 from itertools import islice
@@ -17,7 +18,8 @@ from susgeo.answers.written import chain
 from susgeo.files import DATA
 
 CARS = sorted(DATA.glob("*.toml"))
-RANDOM = 50
+RANDOM = int(os.environ.get("SUSGEO_STUDENTS", "26"))
+"""Two cars of each kind in every test run, more by hand."""
 
 
 def ways(car):
@@ -57,10 +59,10 @@ def holds(car, name, lines, at):
 
 @pytest.mark.parametrize("path", CARS, ids=lambda path: path.stem)
 def test_every_quantity_of_every_bundled_car_line_by_line(path):
-    """Every line is spoiled; one that several ways share, in each of the short ones and in one of several pages."""
+    """Every line is spoiled; one that several ways share, in the shortest of them."""
     car, checked, spoilt = load_car(path), 0, set()
-    for name, lines in ways(car):
-        holds(car, name, lines, [k for k, line in enumerate(lines) if len(lines) < 20 or line not in spoilt])
+    for name, lines in sorted(ways(car), key=lambda way: len(way[1])):
+        holds(car, name, lines, [k for k, line in enumerate(lines) if line not in spoilt])
         spoilt |= {*lines}
         checked += 1
     assert checked >= 10

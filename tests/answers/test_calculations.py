@@ -2,6 +2,7 @@
 
 import math
 import runpy
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -72,14 +73,12 @@ for path in sorted(Path(__file__).parent.glob("truth_*.py")):  # of the later le
     TRUTH |= runpy.run_path(str(path))["TRUTH"]
 
 
+@cache
 def cars_of(key):
     """The base cars on which a calculation's tasks are asked, and others like them."""
     names = sorted({task.car for task in TASKS.values() if key in task.drawn_by})
-    for name in names:
-        base = load_car(LESSONS.parent / f"{name}.toml")
-        yield base
-        for trial in range(20):
-            yield shaken(base, draws("a test", key, trial))
+    bases = [load_car(LESSONS.parent / f"{name}.toml") for name in names]
+    return [car for base in bases for car in (base, *(shaken(base, draws("a test", key, n)) for n in range(20)))]
 
 
 @pytest.mark.parametrize("key", sorted(CALCULATIONS))
@@ -110,7 +109,7 @@ def test_every_known_mistake_changes_some_line(key):
 @pytest.mark.parametrize("key", sorted(CALCULATIONS))
 def test_the_formula_of_a_line_is_its_value(key):
     calculation = CALCULATIONS[key]
-    car = next(cars_of(key))
+    car = cars_of(key)[0]
     known = {name: figure.value for name, figure in calculation.known(figures(car)).items()}
     values = calculation.values(known)
     for step in calculation.steps:

@@ -162,7 +162,6 @@ REWRITINGS = [
 
 
 def test_no_false_proof_among_random_rewritings():
-    around = [lambda e: e, lambda e: c * e - x, lambda e: 1 / (e + c), lambda e: abs(e) + e, lambda e: e**3]
     draw = random.Random(20)
     x, z, c = NAMES["x"], NAMES["z"], NAMES["L"]
     parts = [x, z, c, x * z, x + c, x - z, x / c, 2 * x, x**2 - z, -z, x * z**2, c / z]
@@ -174,9 +173,9 @@ def test_no_false_proof_among_random_rewritings():
 
     everywhere = list(itertools.islice(scatter({"x": (-2, 2), "z": (-2, 2), "L": (Fraction(1, 10), 2)}), 40))
     proved = 0
-    for _ in range(300):
-        put, wrap = {u: draw.choice(parts), v: draw.choice(parts)}, draw.choice(around)
-        one, other = (wrap(read_formula(text, {"u": u, "v": v}).xreplace(put)) for text in draw.choice(REWRITINGS))
+    for pair, wrap in itertools.product(REWRITINGS, around):
+        put = {u: draw.choice(parts), v: draw.choice(parts)}
+        one, other = (wrap(read_formula(text, {"u": u, "v": v}).xreplace(put)) for text in pair)
         if one == other or one.has(sp.zoo, sp.nan, sp.I) or other.has(sp.zoo, sp.nan, sp.I):
             continue
         if isinstance(compare(one, other, ahead), Same):
@@ -184,7 +183,7 @@ def test_no_false_proof_among_random_rewritings():
             a, b = numeric(one, everywhere), numeric(other, everywhere)
             both = np.isfinite(a) & np.isfinite(b)
             np.testing.assert_allclose(a[both], b[both], rtol=1e-6, atol=1e-9, err_msg=f"{one} and {other}")
-    assert proved > 100
+    assert proved > 40
 
 
 @pytest.mark.parametrize(

@@ -19,8 +19,8 @@ NUMBERS = [key for key, task in TASKS.items() if task.kind == "number"]
 FORMULAS = [key for key, task in TASKS.items() if task.kind == "formula"]
 WORKINGS = [key for key, task in TASKS.items() if task.kind == "working"]
 CHOICES = [key for key, task in TASKS.items() if task.kind == "choice"]
-STUDENTS = [str(number) for number in range(int(os.environ.get("SUSGEO_STUDENTS", "25")))]
-"""How many students the matrix of slips is tried for: 25 in every test run, 200 by hand."""
+STUDENTS = [str(number) for number in range(int(os.environ.get("SUSGEO_STUDENTS", "10")))]
+"""How many students the matrix of slips is tried for: 10 in every test run, 200 by hand."""
 OTHER_UNIT = {"mm": "deg", "deg": "mm", "in": "deg", "%": "mm", "N": "mm", "kg": "mm", "": "deg", "deg/mm": "mm"}
 HOSTILE = [
     "__import__('os').system('echo')", "().__class__.__bases__", "lambda: 0", "exec('1')", "9**9**9**9",

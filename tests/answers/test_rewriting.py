@@ -20,7 +20,7 @@ from susgeo.answers.verdict import samples
 CALCULATIONS, TASKS = library()
 FORMULAS = [key for key, task in TASKS.items() if task.kind == "formula"]
 SAID = {Same: "right", Different: "wrong", Undecided: "undecided"}
-EACH = 30
+EACH = 15
 """Forms of each task and kind that are tried."""
 
 
@@ -127,5 +127,5 @@ def test_random_rewritings_of_every_formula_task_are_told_from_slips():
     print(
         f"{counts}, undecided {undecided}, median {1000 * statistics.median(seconds):.0f} ms, most {max(seconds):.2f} s"
     )
-    assert min(counts.values()) >= 400
+    assert min(counts.values()) >= 200
     assert len(undecided) <= 2, undecided

@@ -14,7 +14,7 @@ from susgeo.answers.figures import figures
 from susgeo.answers.formula import read_formula
 
 CALCULATIONS, TASKS = library()
-STUDENTS = ("", "7", "kim", "ada", "19")
+STUDENTS = ("", "7", "kim")
 SIGNS = {
     ast.Add: operator.add, ast.Sub: operator.sub, ast.Mult: operator.mul, ast.Div: operator.truediv, ast.Pow: operator.pow,
 }  # fmt: skip
@@ -109,7 +109,7 @@ HARD = {"13.8": ("1", "5", "9", "42", "59"), "13.9": ("10", "31", "113")}
 
 @pytest.mark.parametrize("key", [key for key, task in TASKS.items() if task.kind == "choice"])
 def test_a_choice_has_one_worked_way(key):
-    for student in (*STUDENTS[:3], *HARD.get(key, ())):
+    for student in (*STUDENTS, *HARD.get(key, ())):
         lesson = Lesson(key[:2], student)
         worked = lesson.solution(key)
         assert lesson.check(key, worked.lines[-1][0], keep=False).kind == "right", student

@@ -14,8 +14,8 @@ from susgeo.answers.choices import one_way, outcomes
 from susgeo.answers.figures import figures
 
 CHOICES = [key for key, task in library()[1].items() if task.kind == "choice"]
-STUDENTS = ["", *map(str, range(int(os.environ.get("SUSGEO_STUDENTS", "20"))))]
-"""Twenty students in every test run, more by hand; and how many choices each types."""
+STUDENTS = ["", *map(str, range(int(os.environ.get("SUSGEO_STUDENTS", "7"))))]
+"""Seven students in every test run, more by hand; and how many choices each types."""
 TYPED = int(os.environ.get("SUSGEO_CHOICES", "2"))
 WAY = re.compile(r"([a-zA-Z]\w*) (?:as far |([\d.e-]+) times as far )?(forward|rearward|outward|inward|up|down)")
 PLUS = ("forward", "outward", "up")  # ISO 8855: x forward, z up; y of the left side, so that more of it is outward

@@ -275,7 +275,7 @@ def cars(draw):
     return replace(car, title=title, units=draw(st.sampled_from(["mm", "in"])))
 
 
-@settings(max_examples=100)
+@settings(max_examples=50)
 @given(cars())
 def test_reading_what_was_written_gives_the_same_car(car):
     text = write_car(car)

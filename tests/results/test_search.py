@@ -217,10 +217,9 @@ def test_with_holes_alone_it_finds_what_trying_all_finds(club):
     truth = {}
     for picks in itertools.product(*holes.values()):
         car = moved(club, dict(zip(holes, picks, strict=True)))
-        each = [numbers(at_heave(car, heave), [t.quantity for t in wanted[:2]]) for heave in (-20.0, 0.0, 20.0)]
-        lows = [
-            min(float(z) for p in joints(at_heave(car, h)) for z in [coordinates(p)[2]]) for h in (-20.0, 0.0, 20.0)
-        ]
+        heights = [at_heave(car, heave) for heave in (-20.0, 0.0, 20.0)]
+        each = [numbers(one, [t.quantity for t in wanted[:2]]) for one in heights]
+        lows = [min(float(coordinates(p)[2]) for p in joints(one)) for one in heights]
         misses = [max(float(t.miss(one[t.quantity])) for one in each) for t in wanted[:2]] + [(130 - min(lows)) / 5]
         if misses[2] <= 0:
             truth[picks[0][2], picks[1][2]] = misses[0] * 2, misses[1]

@@ -200,7 +200,7 @@ def test_monte_carlo_is_many_single_cars(coupe):
     def off(place, value):
         return value + random.normal(0, 4) if place in known and place.startswith("rear.") else value
 
-    for _ in range(1500):
+    for _ in range(700):
         one = mapped(coupe, off)
         heights.append(one.rear.roll_center_height)
     found = tolerances(coupe, error=8.0)["rear roll center height"]
