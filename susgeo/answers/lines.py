@@ -283,7 +283,7 @@ def readings(
     for times in [sympy.pi / 180] * turned + [sympy.Integer(100)] * bool(shares):
         forms.append((times * opened, times * part, ""))
     if part.has(*TURNS, *ARCS):
-        in_degrees = (_on_a_calculator(one, angles, turned) for one in (opened, part))
+        in_degrees = (on_a_calculator(one, angles, turned) for one in (opened, part))
         why = "this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so."
         note = f"Line {line.number}: {why}"
         forms.append((*in_degrees, note))
@@ -298,7 +298,7 @@ def readings(
     return [reading(*form) for form in forms]
 
 
-def _on_a_calculator(formula: sympy.Expr, angles: frozenset[str], turned: bool) -> sympy.Expr:
+def on_a_calculator(formula: sympy.Expr, angles: frozenset[str], turned: bool) -> sympy.Expr:
     """Return what a formula gives on a calculator set to degrees, which takes and shows angles in these."""
     degree = sympy.pi / 180
     plain = formula.xreplace({name: name / degree for name in formula.free_symbols if name.name in angles})

@@ -9,15 +9,16 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 import sympy
 
-from .calculation import Calculation, names_in
-from .figures import Figure, values_of
-from .lines import DIGITS, EXACT, KEPT, Line, digits, read_side, value_of
+from .calculation import Calculation, names_in, quick
+from .figures import Figure
+from .lines import ARCS, DIGITS, EXACT, KEPT, TURNS, Line, digits, on_a_calculator, place, read_side, value_of
 from .numbers import Quantity, Unreadable
 from .paper import last_digit, on_paper
 from .worked import as_given
@@ -55,7 +56,7 @@ def linked(lines: Sequence[Line], find: str, measured: Mapping[str, Figure]) -> 
     given = {float(as_given(one).split()[0]) for one in measured.values()}
     made: list[Line] = []
     try:
-        results(lines, values, {}, find, False)
+        results(lines, values, find)
     except Unreadable:  # a name is used before it is there
         return [*lines]
 
@@ -99,6 +100,9 @@ def unfounded(
 ) -> list[str] | None:
     """Return None if lines of one's own, or the result's own arithmetic, lead to it; else the numbers of no known source.
 
+    They lead to it if they do so on other figures, too. A number that is no figure may have been worked out of figures
+    and right lines, of one or of two of them; it then changes as that does.
+
     Args:
         lines: as read, and linked.
         calculation, find: the right way, and its end.
@@ -107,53 +111,109 @@ def unfounded(
         alone: whether figures that are equal on this car are moved apart where they stand in letters.
     """
     shown = {name: abs(float(as_given(one).split()[0])) for name, one in measured.items()}
-    constants = (float(text) for step in calculation.lines_to(find) for text in DIGITS.findall(step.formula))
-    figures = {*shown.values(), *constants}
-    known = values_of(measured)
+    texts = [text for line in lines for text in line.texts]
+    letters = not {float(number) for text in texts for number in DIGITS.findall(text)} & ({*shown.values()} - EXACT)
+    size = {name: number + 0.37 * at * (alone and letters) for at, (name, number) in enumerate(shown.items())}
+    used = {name for line in lines for name in line.used} if letters and not alone else set()
+    moved = {
+        name: one.value * other_figure(size[name]) or 13.7 * (name in used)  # zero on this car only
+        for name, one in measured.items()
+    }
+    there = calculation.values(moved)
     way = [step for step in calculation.steps if find not in {one.name for one in calculation.lines_to(step.name)}]
-    own = {line.name: line for line in lines if line.name not in {step.name for step in way}}
-    result = abs(on_paper(values[find], calculation.step(find).unit))
-    sources = figures | {9.81} | {abs(on_paper(values[step.name], step.unit)) for step in way}
-    sources |= {abs(values[step.name]) for step in way}
-    one, other = np.array([*combinations(sorted(sources), 2)]).reshape(-1, 2).T
+    units = {name: one.unit for name, one in measured.items()} | {step.name: step.unit for step in way}
+    constants = [float(text) for step in calculation.lines_to(find) for text in DIGITS.findall(step.formula)]
+    sure = {number: number * other_figure(number) for number in shown.values()}
+    sure |= {number: number for number in {*EXACT, *constants}}
+    right, sources = {name: there[name] for name in units}, [_sources(of, units, constants) for of in (values, there)]
+    turns = any(isinstance(part, sympy.Expr) and part.has(*TURNS, *ARCS) for line in lines for part in line.parts)
+    here = results(lines, {name: one.value for name, one in measured.items()}, find)
+    for calculator in (False, True)[: 1 + turns]:
+        elsewhere = [_Elsewhere(dict(moved), right, each, sure, differences(shown), calculator) for each in ((), sources)]
+        plain, found = (one.results(lines, find) for one in elsewhere)
+        for part, *sides in zip([line for line in lines if line.name == find][-1].parts, here, plain, found, strict=True):
+            if isinstance(part, sympy.Expr) and not math.isclose(sides[0], sides[1], rel_tol=1e-6):  # it rests on figures
+                if any(np.any(np.isclose(one, there[find], rtol=SAME, atol=0)) for one in (sides[2], np.radians(sides[2]))):
+                    return None
+    numbers = dict.fromkeys(number for text in texts for number in DIGITS.findall(text))
+    return [number for number in numbers if float(number) not in {*sure, *differences(shown)}]
+
+
+SAME, MOST = 1e-9, 1_000_000
+"""Two results are one up to this share; so many ways in which numbers may have come about are tried."""
+
+
+def _sources(of: Mapping[str, float], units: Mapping[str, str], constants: list[float]) -> Any:
+    """Return what a number may be: a figure, a line, a constant, or two of these put together."""
+    alone = [*constants, 9.81, math.pi, 180 / math.pi, *(on_paper(of[name], unit) for name, unit in units.items())]
+    alone += [of[name] for name, unit in units.items() if unit.startswith("deg")]
+    one, other = np.array([*combinations(alone, 2)]).reshape(-1, 2).T
     with np.errstate(all="ignore"):
-        pairs = np.concatenate([[*sources], one + other, other - one, one * other, one / other, other / one])
-    apart = differences(shown)
+        return np.concatenate([alone, one + other, one - other, one * other, one / other, other / one])
 
-    def numbers(line: Line, index: int) -> list[str]:
-        """Return the numbers that a side of a line, and the lines of one's own that it uses, start from."""
-        part = line.parts[index]
-        found = [text[0] for text in DIGITS.finditer(line.texts[index])]
-        used = (item.name for item in part.free_symbols) if isinstance(part, sympy.Expr) else ()
-        return found + [
-            text for name in used if name in own and own[name] is not line for text in numbers(own[name], 0)
-        ]
 
-    def has_source(text: str) -> bool:
-        number, half = float(text), last_digit(text) / 2 * (1 + 1e-9)
-        if number in EXACT | figures:
-            return True
-        return not abs(result - number) <= half and bool(np.any(abs(pairs - number) <= half))
+@dataclass(slots=True)
+class _Elsewhere:
+    """Other figures, and what the numbers in some lines would be there, for each way in which they may have come about."""
 
-    end, nowhere = [line for line in lines if line.name == find][-1], list[str]()
-    formulas = [text for line in lines for part, text in zip(line.parts, line.texts, strict=True) if isinstance(part, sympy.Expr)]  # fmt: skip
-    if alone and not {float(text) for side in formulas for text in DIGITS.findall(side)} & ({*shown.values()} - EXACT):
-        shown = {name: number + 0.37 * index for index, (name, number) in enumerate(shown.items())}
-    here, elsewhere = (results(lines, dict(known), shown, find, moved) for moved in (False, True))
-    moves = not all(math.isclose(a, b, rel_tol=1e-6) for a, b in zip(here, elsewhere, strict=True))
-    for index, part in enumerate(end.parts):
-        texts = numbers(end, index)
-        made_up = [text for text in texts if float(text) not in EXACT | figures and not (moves and has_source(text))]
-        nowhere += made_up if isinstance(part, sympy.Expr) else []
-        if isinstance(part, Quantity) or made_up or not moves:
-            continue
-        exact = {float(text) for text in texts} <= (EXACT | figures) - (apart - {0, 1, 2, 100})
-        on_others = calculation.values({name: value * other_figure(shown[name]) for name, value in known.items()})[find]
-        alike = (elsewhere[index], math.radians(elsewhere[index]))
-        if not exact or any(math.isclose(value, on_others, rel_tol=1e-6) for value in alike):
-            return None
-    written_so = (text[0] for line in lines for side in line.texts for text in DIGITS.finditer(side))
-    return [*dict.fromkeys(text for text in written_so if text in nowhere)]
+    values: dict[str, Any]  # of names, as read so far
+    right: Mapping[str, float]  # of figures and lines of the way
+    sources: Sequence[Any]  # here and there; without, a number is no other there
+    sure: Mapping[float, float]  # figures and constants, as numbers
+    runs: set[float]  # between two figures
+    calculator: bool  # set to degrees
+    ways: int = 1
+    names: int = 0
+
+    def number(self, size: float, off: float) -> Any:
+        """Return what a number is there, along an axis of its own if it may be several."""
+        if not self.sources or (size in self.sure and size not in self.runs - {0, 1, 2, 100}):
+            return self.sure.get(size, size)
+        here, there = self.sources
+        fits = abs(abs(here) - size) <= (1e-9 if size in self.runs else off * (1 + 1e-9))
+        found = [*([self.sure[size]] if size in self.sure else ()), *(np.sign(here) * there)[fits]]
+        found = [*dict.fromkeys(found)][: max(1, MOST // self.ways)] or [math.nan]
+        self.ways *= len(found)
+        self.names += 1
+        return np.reshape(found, (-1, *[1] * (self.names - 1)))
+
+    def results(self, lines: Sequence[Line], find: str) -> list[Any]:
+        """Return what the sides of the last line for a name give."""
+        for line in lines:
+            sides = [self.side(line, index) for index in range(len(line.parts))]
+            self.values[line.name] = sides[0]
+            if line.name == find:
+                found = sides
+        return found
+
+    def side(self, line: Line, index: int) -> Any:
+        """Return a side of a line."""
+        part, text = line.parts[index], line.texts[index]
+        quantity = isinstance(part, Quantity)
+        if line.name in self.right and (quantity or any(float(one) not in self.sure for one in DIGITS.findall(text))):
+            return self.right[line.name]  # judged by itself
+        put: dict[str, Any] = {}
+
+        def name(one: re.Match[str]) -> str:
+            if text[: one.start()].rstrip().endswith(("^", "**")):
+                return one[0]
+            put[f"number{len(put)}"] = self.number(float(one[0]), last_digit(one[0]) / (1 if digits(one[0]) >= KEPT else 2))
+            return f" number{len(put) - 1} "
+
+        try:
+            if quantity:
+                size = value_of(part, None, {})
+                off = place(text, part.value) * abs(size / part.value if part.value else 0)
+                return math.copysign(1, size) * self.number(abs(size), off / (1 if digits(text) >= KEPT else 2))
+            plain = DIGITS.sub(name, text)
+            formula = read_side(plain, frozenset((*self.values, *put)))
+            if self.calculator:
+                formula = on_a_calculator(formula, frozenset(), False)
+            names, function = quick(formula, True)
+            with np.errstate(all="ignore"):
+                return function(*({**self.values, **put}[one] for one in names))
+        except (ArithmeticError, ValueError, TypeError, KeyError, Unreadable):
+            return math.nan
 
 
 def differences(shown: Mapping[str, float]) -> set[float]:
@@ -167,33 +227,12 @@ def other_figure(number: float) -> float:
     return 1.0 if number in EXACT else 1.1 + 0.05 * math.sin(number)
 
 
-def results(
-    lines: Sequence[Line], values: dict[str, float], shown: Mapping[str, float], find: str, moved: bool
-) -> list[float]:
-    """Return what the sides of the last line for a name give, on the figures as they are or on others in their place.
-
-    Args:
-        lines: as read.
-        values: of the figures, by name; changed.
-        shown: the figures as numbers in the lines.
-        find: the name.
-        moved: whether each figure stands for another, wherever it is used.
-    """
-
-    def other(number: float) -> float:
-        return number * other_figure(number) if moved and number in shown.values() else number
-
-    for name in values:
-        values[name] *= other_figure(shown[name]) if moved else 1.0
+def results(lines: Sequence[Line], values: dict[str, float], find: str) -> list[float]:
+    """Return what the sides of the last line for a name give, on figures that are given by name, and changed."""
     found = [math.nan]
     for line in lines:
-        known = frozenset((*values, *(item.name for part in line.parts if isinstance(part, sympy.Expr) for item in part.free_symbols)))  # fmt: skip
-        sides = [
-            part if isinstance(part, Quantity) else read_side(DIGITS.sub(lambda one: repr(other(float(one[0]))), text), known)
-            for part, text in zip(line.parts, line.texts, strict=True)
-        ]  # fmt: skip
-        sides_of = [value_of(side, None, values) for side in sides]
-        values[line.name] = sides_of[0]
+        sides = [value_of(part, None, values) for part in line.parts]
+        values[line.name] = sides[0]
         if line.name == find:
-            found = sides_of
+            found = sides
     return found

@@ -95,7 +95,7 @@ def _checked(
     page.rests = {line.number: line.used & own_names for line in copies}
     with suppress(Unreadable):
         ends = truth[task.find], on_paper(truth[task.find], calculation.step(task.find).unit)
-        led = results(copies, dict(known), {}, task.find, False)[0]
+        led = results(copies, dict(known), task.find)[0]
         page.copied = any(math.isclose(led, one, rel_tol=1e-6) for one in ends)
     mistakes: list[Mistake] = []
     for line in lines:
