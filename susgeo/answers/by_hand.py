@@ -17,11 +17,12 @@ from ..car.car import Axle, Car, whole
 from ..draw.picture import Picture
 from ..errors import SusgeoError, expect
 from .calculation import Calculation, Mistake, Step, Task, evaluate, library, names_in, symbol
-from .check import lines_of, unanswered
+from .check import unanswered
 from .construction import draw_construction
 from .equality import Different, Same, compare
 from .figures import figures, values_of
 from .formula import read_formula
+from .hand import lines_of
 from .lines import DIGITS, EXACT, split_lines
 from .numbers import Blank, Unreadable, has_unit, read_number
 from .paper import last_digit, on_paper, written

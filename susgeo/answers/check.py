@@ -15,7 +15,6 @@ The order of judgment, for every kind of answer; what comes first is said, and n
 import math
 import re
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any
@@ -30,7 +29,8 @@ from .construction import draw_construction
 from .equality import Different, Same, Undecided, compare
 from .figures import figures, values_of
 from .formula import find_name, read_formula
-from .lines import LONGEST_LINE, LONGEST_WORKING, THOUSANDS, place, read_lines, split_lines
+from .hand import lines_of
+from .lines import THOUSANDS, place, read_lines, split_lines
 from .numbers import Blank, Quantity, Tolerance, Unreadable, WrongUnit, read_number, read_quantity, shorten
 from .paper import on_paper, written
 from .verdict import Verdict, samples
@@ -56,39 +56,6 @@ def unanswered(answer: object) -> bool:
     """Tell whether a text is blank, or holds only lines as the lesson offers them: ``name =``."""
     lines = answer.splitlines() if isinstance(answer, str) and len(answer) < 2000 else ["?"]
     return all(line.strip().endswith("=") for line in lines if line.strip())
-
-
-def lines_of(answer: object, length: str = "mm") -> object:
-    """Return an answer without the head of a printed solution, every sign that says equals written as one.
-
-    Within arithmetic a decimal comma becomes a point, and a length in the page's own unit a plain number.
-    """
-    if not isinstance(answer, str):
-        return answer
-    if len(answer) > LONGEST_LINE * LONGEST_WORKING:
-        raise Unreadable(f"The answer is {len(answer):,} characters long; a line for each step is enough.")
-    text = _HEAD.sub("", answer, count=1).translate(_EQUALS).lstrip("= ")
-    unit = rf"(?<=[\d.)²³]) ?{length}\b(?! ?(?:\^|\*\*|[²³⁴]|[/*·] ?(?:mm|in|N|k?g|deg|rad)\b))"
-
-    def plain(side: str) -> str:
-        if not re.search(rf",\d|{length}", side) or re.search("atan2|hypot", side):
-            return side
-        if sure and "\n" in text:
-            side = _ANY.sub(r"\1.", side)
-        with suppress(Unreadable):
-            read_number(side)
-            return side
-        return (_ANY if sure else _COMMA).sub(r"\1.", re.sub(unit, "", side))
-
-    sure = _COMMA.search(text) and not re.search(r"\d\.\d", text)
-    return "\n".join("=".join(map(plain, re.split(":?=+", row))) for row in text.splitlines())
-
-
-_ANY = re.compile(r"(\d),(?=\d)")
-_COMMA = re.compile(r"(?<![\d.,])(?![1-9]\d{0,2},\d{3}(?!\d))(\d+),(?=\d+(?!\d|[.,]\d))")
-"""A comma between digits that cannot mark thousands."""
-_HEAD = re.compile(r"\A.*^[ \t]*Lines:[ \t]*$", re.MULTILINE | re.DOTALL)
-_EQUALS = str.maketrans("≈≃≅≐≒＝~∼", "========")
 
 
 def _expected(task: Task) -> str:

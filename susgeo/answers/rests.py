@@ -129,11 +129,19 @@ def unfounded(
     turns = any(isinstance(part, sympy.Expr) and part.has(*TURNS, *ARCS) for line in lines for part in line.parts)
     here = results(lines, {name: one.value for name, one in measured.items()}, find)
     for calculator in (False, True)[: 1 + turns]:
-        elsewhere = [_Elsewhere(dict(moved), right, each, sure, differences(shown), calculator) for each in ((), sources)]
+        elsewhere = [
+            _Elsewhere(dict(moved), right, each, sure, differences(shown), calculator) for each in ((), sources)
+        ]
         plain, found = (one.results(lines, find) for one in elsewhere)
-        for part, *sides in zip([line for line in lines if line.name == find][-1].parts, here, plain, found, strict=True):
-            if isinstance(part, sympy.Expr) and not math.isclose(sides[0], sides[1], rel_tol=1e-6):  # it rests on figures
-                if any(np.any(np.isclose(one, there[find], rtol=SAME, atol=0)) for one in (sides[2], np.radians(sides[2]))):
+        for part, *sides in zip(
+            [line for line in lines if line.name == find][-1].parts, here, plain, found, strict=True
+        ):
+            if isinstance(part, sympy.Expr) and not math.isclose(
+                sides[0], sides[1], rel_tol=1e-6
+            ):  # it rests on figures
+                if any(
+                    np.any(np.isclose(one, there[find], rtol=SAME, atol=0)) for one in (sides[2], np.radians(sides[2]))
+                ):
                     return None
     numbers = dict.fromkeys(number for text in texts for number in DIGITS.findall(text))
     return [number for number in numbers if float(number) not in {*sure, *differences(shown)}]
@@ -144,12 +152,14 @@ SAME, MOST = 1e-9, 1_000_000
 
 
 def _sources(of: Mapping[str, float], units: Mapping[str, str], constants: list[float]) -> Any:
-    """Return what a number may be: a figure, a line, a constant, or two of these put together."""
+    """Return what a number may be: a figure, a line, a constant, or two of these put together, also as an angle."""
     alone = [*constants, 9.81, math.pi, 180 / math.pi, *(on_paper(of[name], unit) for name, unit in units.items())]
     alone += [of[name] for name, unit in units.items() if unit.startswith("deg")]
     one, other = np.array([*combinations(alone, 2)]).reshape(-1, 2).T
     with np.errstate(all="ignore"):
-        return np.concatenate([alone, one + other, one - other, one * other, one / other, other / one])
+        leans = np.arctan([*alone, *(one / other), *(other / one)])
+        pairs = one + other, one - other, one * other, one / other, other / one
+        return np.concatenate([alone, *pairs, leans, np.degrees(leans)])
 
 
 @dataclass(slots=True)
@@ -197,7 +207,9 @@ class _Elsewhere:
         def name(one: re.Match[str]) -> str:
             if text[: one.start()].rstrip().endswith(("^", "**")):
                 return one[0]
-            put[f"number{len(put)}"] = self.number(float(one[0]), last_digit(one[0]) / (1 if digits(one[0]) >= KEPT else 2))
+            put[f"number{len(put)}"] = self.number(
+                float(one[0]), last_digit(one[0]) / (1 if digits(one[0]) >= KEPT else 2)
+            )
             return f" number{len(put) - 1} "
 
         try:

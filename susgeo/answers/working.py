@@ -128,7 +128,10 @@ def _checked(
     result = f"{task.find} = {written(due, unit)}"
     there = {line.name for line in lines}
     lacking = missing(calculation, task.find, there, truth, alone) if complete else []
-    nowhere = unfounded(copies, calculation, task.find, measured, truth, alone) if lacking else None
+    other = not alone and any(name.endswith("own") for name in there)  # in another meaning, as on other cars
+    nowhere = (
+        unfounded(copies, calculation, task.find, measured, truth, alone) if lacking or (complete and other) else None
+    )
     bare = nowhere is not None
     lucky = nowhere == [] and any(line.name == task.find and line.used & own_names for line in copies)
     if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):

@@ -43,6 +43,10 @@ NUMBERS = [
     ("02.1", "x_ic ≈ 1782.6 [mm]", "right", ""),
     ("02.1", "70.18 in", "right", ""),
     ("02.1", '70-3/16"', "right", "70.1875"),
+    ("02.1", "Answer: 1782.6 mm ✓", "right", ""),
+    ("02.1", "x_IC is 1.7826 x 10^3 mm", "right", ""),
+    ("02.1", "1782.6 mm = x_IC", "right", ""),
+    ("02.1", "1782...1783", "unreadable", ""),
     ("02.1", "(467.78 - 240)/(0.08333 + 0.04444)", "right", ""),
     ("02.1", "=(467,78 - 240)/(0,08333 + 0,04444)", "right", ""),
     ("02.1", "(467.78 mm - 240 mm) : 0.127777", "right", ""),
@@ -100,6 +104,14 @@ WORKINGS = [
     ("alpha = atan(35/560) = 3.576°\nbeta = arctan(15/370) = 2.3215 deg\nc_U = 440 - 40*tan(beta)\nx_IC = (c_U - 230)/(tan(alpha) + tan(beta)) = 2022", 1, ""),
     ("s_L = 0.0625\ns_U = -0.0405\nc_L = 230\nc_U = 440\nx_IC = 2039", 0.8, "the upper link started above the wheel centers"),
     ("s_L = 0.06\ns_U = -0.04\nc_L = 230\nc_U = 438\nx_IC = 208/0.1 = 2080", 0.99, "carry more digits"),
+    ("Slopes:\n• s_L → 35/560 → 0.0625\n• s_U ⇒ -15/370 => -4.05·10⁻² (falling forward)\nheights: c_L = 230 mm, and c_U = 438.4\n∴ x_IC = (438.4 - 230)\n  / (0.0625 + 0.0405)\n  = 208.4/0.103\n  = 2023 mm ✓", 1, ""),
+    ("- s_L = 0.0625\n- s_U = -0.0405\n- c_L: 230\n- c_U is 438.38…\n- x_IC = 2022", 1, ""),
+    ("s_{L} = 6.25e-2    s_{U} = -4.05e-2\nc_{L} = 23 cm  c_{U} = 440 mm - 0.0405 x 40 mm\n$x_{IC} = 2022$\nAnswer: 2022", 1, ""),
+    ("s' = 35/560\ns″ = -15/370\nx_IC = (440 + 40*s″ - 230)/(s' - s″)", 1, ""),
+    ("x_IC = 560*3.61", 0.5, "Nothing here says where 3.61 came from"),  # made to fit, with few digits
+    ("x_IC = 230 + 1792", 0.5, "Nothing here says where 1792 came from"),
+    ("x_IC = 208.4/0.103", 0.5, ""),
+    ("x_IC = (440 - 230 - 1.62)/0.103", 1, ""),  # worked out aside
     ("x_IC = 2022", 0.5, "The number is right"),
     ("s_L = 0.0625\nx_IC = 2022.3", 0.5, "s_U"),  # one right line does not lead there
     ("c_L = 230\nx_IC = c_L + 1792.3", 0.5, "s_L, s_U"),
