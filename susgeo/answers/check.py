@@ -43,6 +43,8 @@ def check(task: Task, answer: object, car: Car) -> Verdict:
         answer = lines_of(answer)
         if unanswered(answer):
             raise Blank("Nothing has been answered here yet.")
+        if task.kind == "number" and isinstance(answer, str) and "plus or minus" in task.ask:
+            answer = re.sub(r"^(\w+ *=)? *(?:±|\+/?-) *", r"\1", answer)
         if task.kind == "working" and isinstance(answer, str) and not re.search(r"[=;\n]", answer.strip()[:2000]):
             answer = f"{task.find} = {answer}"
         return _CHECKS[task.kind](task, answer, car)
@@ -160,7 +162,8 @@ def _unnamed(answer: object, task: Task) -> object:
         return answer
     name, _, rest = answer.partition("=")
     same = find_name(name.strip(), {task.find: symbol(task.find)}) or name.strip().lower() == task.find.lower()
-    return rest if same or not name.strip() else answer
+    worded = task.kind == "number" and re.fullmatch(r"[^\W\d_]{4,}", name.strip())  # length = 5 mm
+    return rest if same or worded or not name.strip() else answer
 
 
 def allowed(tolerance: Tolerance, wrong: Mistake, right: float, found: float) -> Tolerance:
@@ -172,6 +175,8 @@ def allowed(tolerance: Tolerance, wrong: Mistake, right: float, found: float) ->
 def _put_together(answer: object, task: Task, names: Mapping[str, sympy.Symbol]) -> sympy.Expr:
     """Read a formula; of several lines ``name = formula`` each is put into those below it, and the last one counts."""
     rows = [row for row in split_lines(answer) if row] if isinstance(answer, str) else []
+    if len(rows) > 1 and "=" not in rows[-1]:
+        rows[-1] = f"{task.find} = {rows[-1]}"
     if not 2 <= len(rows) <= MOST_ROWS or not all("=" in row for row in rows):
         alone = rows[0] if len(rows) == 1 and "//" not in str(answer) else answer
         return read_formula(_unnamed(alone, task), names)

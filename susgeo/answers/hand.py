@@ -23,7 +23,7 @@ _THEN = re.compile(rf"(?<=[\w)\].%°\"″'])(?:\t+| {{2,}}|,? +and +)(?={_NAME} 
 """What stands between two lines in one row, beside a comma."""
 _DASH = re.compile(r" *[-*–—+] +(?=[^\W\d])")
 _LEAD = re.compile(
-    rf" *(?:[•‣▪>=∴] *)?(?:\(?[a-z\d]{{1,2}}[).:] +|(?:step|line) ?\d+ ?[.:)]? +)?"
+    rf"^ *(?:[•‣▪>=∴] *)?(?:\(?[a-z\d]{{1,2}}[).:] +|(?:step|line) ?\d+ ?[.:)]? +)?"
     rf"(?:{_WORDS}*{_LETTERS}[:,] +|(?:(?:{_JOINTS}),? +)+)?(?={_NAME} *[=:])",
     re.IGNORECASE,
 )
@@ -46,6 +46,7 @@ def plain_rows(text: str) -> str:
     c_L = 230 mm
     c_U = 440
     """
+    text = re.sub(rf"(?:[-=]+>|[→⇒⟹⟶]) *(?={_NAME} *=)", "\n", text)  # what follows is a line of its own
     text = re.sub(r"[-=]+>", "=", text.translate(_EQUALS))
     rows = text.splitlines()
     if any(len(row) > LONGEST_LINE for row in rows):
@@ -53,12 +54,15 @@ def plain_rows(text: str) -> str:
     text = re.sub(r"_\{(\w+)\}", r"_\1", text)
     for sign, word in (("(?:″|''|′′)", "second"), ("['′’]", "prime")):
         text = re.sub(rf"(?<![\w.])({_NAME}){sign}(?![\w'′])", rf"\1_{word}", text)
+    for squared in dict.fromkeys(re.findall(rf"(?m)^(?:.*[;,])? *({_NAME}) ?(?:²|\^2|\*\*2) *=", text)):
+        text = re.sub(rf"(?<!\w){squared} ?(?:²|\^2|\*\*2)(?!\w)", f"{squared}_squared", text)
     rows = re.sub(r"(?<=\d)(?:…|\.\.\.)(?! *\d)", "", text).splitlines()
     if len(rows) > 1:
         rows = [row for row in (REMARK.split(row)[0].rstrip() for row in rows) if row]
         if all(_DASH.match(row) for row in rows):  # with one dash a minus may be meant
             rows = [_DASH.sub("", row, count=1) for row in rows]
-    rows = [_THEN.sub("\n", _AFTER.sub("", _LEAD.sub("", row, count=1))) for row in rows]
+    rows = [_AFTER.sub("", _LEAD.sub("", row, count=1)) for row in rows]
+    rows = [_THEN.sub("\n", "\n".join(re.split(rf",? +(?:with|where) +(?={_NAME} *=)", row)[::-1])) for row in rows]
     rows = _BROKEN.sub(" ", "\n".join(rows)).splitlines()
     if any("=" in row for row in rows):
         rows = [row for row in rows if not re.fullmatch(rf" *{_WORDS}+{_LETTERS}[.,]? *|[^=]*{_LETTERS} *:", row)]
@@ -73,6 +77,9 @@ def plain_rows(text: str) -> str:
 
 def _turned(row: str) -> str:
     """Return a row with its name first, its equals sign written, and powers of ten as a computer writes them."""
+    row = re.sub(
+        r" ?[*·×] ?100 ?%(?=.*=.*%)|(?<=[*·×] 100) ?%|(?<=[*·×]100) ?%|(?<=100) ?%(?= ?[*·×])", "", row
+    )  # a share
     row = re.sub(rf"^( *{_NAME})(?:: +| (?:is|equals) +(?=[-+−(√.\d]))(?=[^=]*$)", r"\1 = ", row)
     first, *sides = (side.strip() for side in row.split("="))
     if first and sides and not re.fullmatch(_NAME, first) and re.fullmatch(_NAME, sides[-1]):

@@ -33,6 +33,7 @@ _RATIO = "a plain number or percentage"
 _TABLE = [  # kind, size in the first unit of that kind, name and other spellings
     ("a length", 1.0, "mm millimeter millimeters millimetre millimetres"),
     ("a length", 10.0, "cm"),
+    ("a length", 0.001, "µm μm"),
     ("a length", 1000.0, "m meter meters metre metres"),
     ("a length", 304.8, "ft foot feet"),
     ("a length", 25.4, "in inch inches \" '' ″ ”"),

@@ -143,8 +143,19 @@ def unfounded(
                     np.any(np.isclose(one, there[find], rtol=SAME, atol=0)) for one in (sides[2], np.radians(sides[2]))
                 ):
                     return None
-    numbers = dict.fromkeys(number for text in texts for number in DIGITS.findall(text))
-    return [number for number in numbers if float(number) not in {*sure, *differences(shown)}]
+    own = {line.name: line for line in lines if line.name not in units}
+    seen, numbers, known = {find}, dict[str, None](), {*sure, *differences(shown)}
+    rests = [
+        (part, text)
+        for part, text in zip(own[find].parts, own[find].texts, strict=True)
+        if isinstance(part, sympy.Expr)
+    ]
+    for part, text in rests:  # grows by the lines of one's own on which it rests
+        numbers |= dict.fromkeys(number for number in DIGITS.findall(text) if float(number) not in known)
+        names = {one.name for one in part.free_symbols} & own.keys() - seen if isinstance(part, sympy.Expr) else set()
+        rests += [(own[name].parts[0], own[name].texts[0]) for name in sorted(names)]
+        seen |= names
+    return [*numbers]
 
 
 SAME, MOST = 1e-9, 1_000_000

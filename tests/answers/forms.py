@@ -23,6 +23,7 @@ RIGHT = {
         "-(2*c_1*d + d^2)/(sqrt(l^2-(c_1+d)^2) + sqrt(l^2-c_1^2))",
         "sqrt(l-c_1-d)*sqrt(l+c_1+d) - sqrt(l^2-c_1^2)",
     ],
+    "10.8": ["π² E I/l² with I = π (d⁴ - d_i⁴)/64"],
     "10.3": ["-F*l_L*z_E/(2*b_L*(z_E-z_D))", "-F*z_E/(z_E-z_D)/2/cos(acos(b_L/l_L))"],
 }  # fmt: skip
 WRONG = {
@@ -43,6 +44,8 @@ NUMBERS = [
     ("02.1", "x_ic ≈ 1782.6 [mm]", "right", ""),
     ("02.1", "70.18 in", "right", ""),
     ("02.1", '70-3/16"', "right", "70.1875"),
+    ("00.1", "l² = 600² + 100² + 50² = 372500; l = 610.3", "right", ""),
+    ("00.1", "length = 610.3 mm", "right", ""),
     ("02.1", "Answer: 1782.6 mm ✓", "right", ""),
     ("02.1", "x_IC is 1.7826 x 10^3 mm", "right", ""),
     ("02.1", "1782.6 mm = x_IC", "right", ""),
@@ -79,7 +82,9 @@ NUMBERS = [
     ("05.4", "0.04938 mm", "right", "thousandths"),
     ("07.6", "8.1", "wrong", "right but rounded"),
     ("03.2", "21.797", "wrong", "wheelbase over height forgotten"),
+    ("03.2", "588.51 mm/540 mm × 100 %", "right", ""),
     ("03.2", "1.0898", "wrong", "multiply by 100"),
+    ("11.3", "± 146.1 mm", "right", ""),
     ("12.2", "108.3", "wrong", "the string's height taken off"),
     ("03.7", "z_UC = 440 + 20", "wrong", "Move z_UC up"),
     ("03.7", "300", "wrong", "out of reach"),

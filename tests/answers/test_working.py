@@ -126,6 +126,13 @@ def test_idle_lines_and_sums_do_not_make_a_bare_result_a_working():
         assert said.kind == "wrong" and said.credit == 0.5, text
 
 
+def test_a_line_that_has_the_other_sign_on_this_car_only_is_wrong():
+    """The axle end of Tobi's link is at x = 0, so that -x_LC - x_LA is the run backward here, and nowhere else."""
+    lines = "dx = {}\ndy = y_LA - y_LC\ndz = z_LC - z_LA\nl = sqrt(dx^2 + dy^2 + dz^2)"
+    for run, kind in (("x_LA - x_LC", "right"), ("-x_LC - x_LA", "wrong")):
+        assert Lesson("00", CLUB).check("00.5", lines.format(run), keep=False).kind == kind
+
+
 def test_the_lines_after_a_slip_are_named_in_one_sentence():
     said = strut(s_L="0.05")
     assert said.sentences[-1] == "Lines 2, 7, 8, 10 and 11 follow from line 1, and change when that is mended."
