@@ -78,8 +78,9 @@ def check_by_hand(car: Car | Axle, quantity: str, answer: object) -> Verdict:
             raise Blank("Nothing but remarks has been written here yet.")
         name, _, rest = (part.strip() for part in rows[0].partition("="))
         sole = len(rows) == 1 and "=" not in rest and (not rest or name.lower() == lines.symbol.lower())
-        if sole and not is_rounded(rest or name):
-            return _result(task, lines, car, _bare(rest or name, calculation, lines.symbol))
+        alone = _bare(rest or name, calculation, lines.symbol)
+        if sole and not is_rounded(alone):
+            return _result(task, lines, car, alone)
         rows = [f"{lines.symbol} = {rest or name}"] if sole else rows
         with suppress(SusgeoError):  # a result rounded as paper rounds it is right, with lines or without
             end = rows[-1].rpartition("=")[2].strip()

@@ -38,15 +38,17 @@ def missing(
     steps = {step.name: step for step in calculation.lines_to(find)}
     given = {abs(values[name]) for name in calculation.needed_for(find)}
 
-    def lacks(name: str, top: bool = False) -> list[str]:
-        if (name in there and not top) or (
-            abs(values[name]) in given and not (top and alone)
-        ):  # or it only copies a figure
+    def lacks(name: str, top: bool = False) -> list[str] | None:
+        """Return what a line still needs: nothing where it follows from lines that are there, None where it needs none."""
+        if name in there and not top:
             return []
-        inputs = [one for one in names_in(steps[name].formula) if one in steps]
-        return [lack for one in inputs for lack in lacks(one)] if inputs or top else [name]
+        if abs(values[name]) in given and not (top and alone):  # it only copies a figure
+            return None
+        inputs = [lacks(one) for one in names_in(steps[name].formula) if one in steps]
+        found = [lack for one in inputs for lack in one or []]
+        return found if found or [] in inputs or (top and not inputs) else [name]
 
-    found = set(lacks(find, True))
+    found = {*(lacks(find, True) or [])}
     return [name for name in steps if name in found]
 
 
@@ -125,7 +127,7 @@ def unfounded(
     constants = [float(text) for step in calculation.lines_to(find) for text in DIGITS.findall(step.formula)]
     sure = {number: number * other_figure(number) for number in shown.values()}
     sure |= {number: number for number in {*EXACT, *constants}}
-    right, sources = {name: there[name] for name in units}, [_sources(of, units, constants) for of in (values, there)]
+    right, sources = {name: there[name] for name in units}, _sources(values, there, units, constants, find)
     turns = any(isinstance(part, sympy.Expr) and part.has(*TURNS, *ARCS) for line in lines for part in line.parts)
     here = results(lines, {name: one.value for name, one in measured.items()}, find)
     for calculator in (False, True)[: 1 + turns]:
@@ -162,15 +164,24 @@ SAME, MOST = 1e-9, 1_000_000
 """Two results are one up to this share; so many ways in which numbers may have come about are tried."""
 
 
-def _sources(of: Mapping[str, float], units: Mapping[str, str], constants: list[float]) -> Any:
-    """Return what a number may be: a figure, a line, a constant, or two of these put together, also as an angle."""
-    alone = [*constants, 9.81, math.pi, 180 / math.pi, *(on_paper(of[name], unit) for name, unit in units.items())]
-    alone += [of[name] for name, unit in units.items() if unit.startswith("deg")]
-    one, other = np.array([*combinations(alone, 2)]).reshape(-1, 2).T
-    with np.errstate(all="ignore"):
-        leans = np.arctan([*alone, *(one / other), *(other / one)])
-        pairs = one + other, one - other, one * other, one / other, other / one
-        return np.concatenate([alone, *pairs, leans, np.degrees(leans)])
+def _sources(
+    values: Mapping[str, float], there: Mapping[str, float], units: Mapping[str, str], constants: list[float], find: str
+) -> list[Any]:
+    """Return what a number may be, here and there: a figure, a line, a constant, or two of these, also as an angle.
+
+    What is the result itself leads nowhere.
+    """
+    names = [name for name in units if not math.isclose(abs(values[name]), abs(values[find]), rel_tol=1e-9)]
+    found = []
+    for of in (values, there):
+        alone = [*constants, 9.81, math.pi, 180 / math.pi, *(on_paper(of[name], units[name]) for name in names)]
+        alone += [of[name] for name in names if units[name].startswith("deg")]
+        one, other = np.array([*combinations(alone, 2)]).reshape(-1, 2).T
+        with np.errstate(all="ignore"):
+            leans = np.arctan([*alone, *(one / other), *(other / one)])
+            pairs = one + other, one - other, one * other, one / other, other / one
+            found.append(np.concatenate([alone, *pairs, leans, np.degrees(leans)]))
+    return found
 
 
 @dataclass(slots=True)

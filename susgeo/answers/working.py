@@ -128,10 +128,10 @@ def _checked(
     result = f"{task.find} = {written(due, unit)}"
     there = {line.name for line in lines}
     lacking = missing(calculation, task.find, there, truth, alone) if complete else []
-    other = not alone and any(name.endswith("own") for name in there)  # in another meaning, as on other cars
-    nowhere = (
-        unfounded(copies, calculation, task.find, measured, truth, alone) if lacking or (complete and other) else None
-    )
+    # Another meaning must hold on other cars, too; of a way of one line there is nothing else to lack.
+    more = len(calculation.lines_to(task.find)) == 1 if alone else any(name.endswith("own") for name in there)
+    to_see = lacking or (complete and more)
+    nowhere = unfounded(copies, calculation, task.find, measured, truth, alone) if to_see else None
     bare = nowhere is not None
     lucky = nowhere == [] and any(line.name == task.find and line.used & own_names for line in copies)
     if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):

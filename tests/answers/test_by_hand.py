@@ -241,9 +241,20 @@ def test_both_are_public_names():
     assert list(islice(ways(load_car(CARS[0])), 1))
 
 
-def test_a_fit_to_this_car_is_no_way():
-    said = check_by_hand(load_car(DATA / "three_link.toml"), "rear lower link convergence x", "a = 6*y_LA\nx_L = a")
-    assert said.credit == 0.5 and "on other figures your lines do not lead to it" in str(said)
+@pytest.mark.parametrize(
+    ("quantity", "typed", "words"),
+    [  # in letters, and in numbers of so few digits that some sum or product of figures comes near each
+        ("rear lower link convergence x", "a = 6*y_LA\nx_L = a", "on other figures your lines do not lead to it"),
+        ("rear locator x", "x_P = 470*-0.2553", "where 0.2553 came from"),
+        ("rear locator height", "a = 3\nz_P = 120*2.5", "where 2.5 came from"),
+        ("rear roll stiffness", "K = k_r*8.04", "where 8.04 came from"),
+        ("rear unsprung load transfer", "dF_u = 145*2.1", "where 2.1 came from"),
+    ],
+)  # fmt: skip
+def test_a_fit_to_this_car_is_no_way(quantity, typed, words):
+    car = load_car(DATA / ("club_coupe.toml" if "unsprung" in quantity else "three_link.toml"))
+    said = check_by_hand(car, quantity, typed)
+    assert said.credit == 0.5 and words in str(said), str(said)
 
 
 def test_a_wrong_line_on_which_nothing_rests_is_named():
@@ -265,6 +276,7 @@ BUILDERS = [  # a car of nobody in the club, a quantity, what is typed; the verd
     (MM, CENTER, "sl=0.1115\nsu=0.0127\nc=465.6\nx=(c-217)/(sl-su)\nx_IC=x", "right", 1, ""),
     (MM, CENTER, "s_L = 11.15 %\ns_U = 1.27 %\nx_IC = 2515", "right", 1, ""),  # rounded as paper rounds
     (MM, CENTER, "s_L = 0.1115\ns_U = 0.0127\nc_L = 217\nc_U = 464.4\nx_IC = 2504", "wrong", 0.8, "followed the wrong way"),
+    (MM, "rear ride frequency", "f_b = 1.96 Hz", "right", 1, "agrees to the digits"),
     (MM, CENTER, "x_IC =", "blank", 0, ""),
     (MM, CENTER, "s_L =\ns_U =", "blank", 0, ""),
     (MM, "rear anti-squat", "x_IC = 2515.3\nz_IC = 497.4\nA_s = 497.4/2515.3*2730/510 = 1.0586 = 105.9 %", "right", 1, ""),
