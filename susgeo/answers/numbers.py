@@ -33,7 +33,6 @@ _RATIO = "a plain number or percentage"
 _TABLE = [  # kind, size in the first unit of that kind, name and other spellings
     ("a length", 1.0, "mm millimeter millimeters millimetre millimetres"),
     ("a length", 10.0, "cm"),
-    ("a length", 0.001, "µm μm"),
     ("a length", 1000.0, "m meter meters metre metres"),
     ("a length", 304.8, "ft foot feet"),
     ("a length", 25.4, "in inch inches \" '' ″ ”"),
@@ -46,6 +45,7 @@ _TABLE = [  # kind, size in the first unit of that kind, name and other spelling
     ("a force", 4.4482216152605, "lbf"),
     ("a mass", 1.0, "kg"),
     ("a mass", 0.45359237, "lb lbs"),
+    ("a length", 0.001, "µm μm"),
 ]
 _UNITS = {name: (kind, size) for kind, size, names in _TABLE for name in names.split()} | {"": (_RATIO, 1.0)}
 
