@@ -116,8 +116,7 @@ def roll_stiffness(springs: Springs | None, axle: Axle | None = None) -> Scalar:
         total = found.coil.rate * (left * left + right * right)
     elif found.rate is not None:
         total = quotient(found.rate * found.spacing * found.spacing, 2)
-    bar = bar_stiffness(found, axle)
-    return total if isinstance(bar, float | int) and bar == 0 else total + bar
+    return total + bar_stiffness(found, axle)
 
 
 def bar_stiffness(springs: Springs | None, axle: Axle | None = None) -> Scalar:

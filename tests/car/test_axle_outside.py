@@ -31,6 +31,7 @@ from susgeo import (
 )
 from susgeo.car import rods as susgeo_rods
 from susgeo.car.car import Car, Weight
+from susgeo.car.pickup import mapped
 from susgeo.loads.anti import anti_dive, anti_lift, anti_squat
 from susgeo.travel.live import solve_travel
 
@@ -418,3 +419,39 @@ def test_an_axle_that_is_free_sideways_has_no_roll_center_though_four_rods_hold_
     for ask in ("roll_center_height", "roll_steer"):
         with pytest.raises(LinkageError, match="sideways"):
             getattr(axle, ask)
+
+
+LOWER, BAR = pair(Link(Point(0, 500, 240), Point(600, 400, 290))), PanhardBar(Point(0, 480, 300), Point(0, -470, 300))
+
+
+@pytest.mark.parametrize(
+    ("upper", "bar"),
+    [
+        # It points to where the lower links converge: roll axis and pitch axis meet there, and each is one of a plane of lines.
+        ((Link(Point(-50, 0, 470), Point(1475, 0, 480)),), BAR),
+        # Five rods that agree: the bar crosses the center plane on the roll axis of the other four.
+        (pair(Link(Point(0, 200, 470), Point(400, 500, 450))), None),
+    ],
+)
+def test_both_axes_touch_every_rod_where_axes_meet_and_where_a_rod_repeats_the_others(upper, bar):
+    axle = LiveAxle(LOWER, upper, bar)
+    if bar is None:
+        height = float(axle.roll_center_height)
+        four, axle = axle, replace(axle, locator=PanhardBar(Point(0, 600, height), Point(0, -600, height)))
+        drawn = np.array(tuple(four.roll_axis), dtype=float)
+        found = np.array(tuple(susgeo_rods.transversals(axle.lines)[0]))
+        assert found / found[0] == pytest.approx(drawn / drawn[0], rel=1e-6, abs=1e-6)
+    axes = susgeo_rods.transversals(axle.lines)
+    for axis in axes:
+        assert np.abs(susgeo_rods.stretch(axle.lines, axis)).max() < 1e-6
+    assert abs(axes[0].dx) > abs(axes[0].dy) and abs(axes[1].dy) > abs(axes[1].dx)
+
+
+def test_rods_that_do_not_place_the_axle_have_no_turns():
+    """Three rods, as one axle and as many at once; and four of which the bar stands upright."""
+    few = LiveAxle(LOWER, (Link(Point(-50, 0, 470), Point(400, 0, 450)),))
+    many = mapped(few, lambda place, value: value + np.zeros(3))
+    upright = replace(few, locator=PanhardBar(Point(0, 0, 300), Point(0, 0, 500)))
+    for axle in (few, many, upright):
+        with pytest.raises(UndefinedError, match="do not hold the axle in four ways"):
+            susgeo_rods.response(axle.lines, [1.0] * len(axle.lines))

@@ -212,6 +212,8 @@ def test_driving_pushes_the_lower_links_and_pulls_the_upper_one():
     assert under_drive["Panhard bar"] == pytest.approx(0, abs=1e-6)
     rows = rod_forces(car.rear, tire_forces(car, drive=4.0)).table().rows
     assert [row[2] for row in rows] == ["push", "push", "pull", ""]  # a force of rounding is no pull
+    small = RodForces({"a": 0.7, "b": -0.7, "c": 0.3}, 0.0, 0.0, True, 0.0).table().rows
+    assert small == (("a", "1", "pull"), ("b", "1", "push"), ("c", "0", ""))
 
 
 def test_what_cannot_be_told_is_refused_in_words():
