@@ -32,6 +32,7 @@ from susgeo import (
     tire_forces,
 )
 from susgeo.loads.cornering import GRAVITY, moment_arm, roll_stiffness
+from susgeo.loads.forces import RodForces
 from susgeo.travel.live import straight_rods
 
 DATA = Path(__file__).resolve().parents[2] / "data"
