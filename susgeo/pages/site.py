@@ -170,27 +170,25 @@ def contents() -> str:
         first = nbformat.read(NOTEBOOKS / file, as_version=4).cells[0].source
         able = re.search(r"\*\*After this lesson you can\*\* (.*)", first)
         rows.append(f"- [{title}]({file})" + (f"<br>{able[1]}" if able else ""))
-    start = next(iter(titles().values()))[0]
-    return "\n".join(
-        [
-            "# Where the Lines Meet",
-            "",
-            "A course on the geometry of live-axle cars, to read, to move and to answer on any screen. Take paper, a ruler and a "
-            "calculator. Nothing here is fetched from a network, and nothing that you type is kept.",
-            "",
-            "The notebooks of the same course check formulas and workings too, and keep your answers.",
-            "",
-            "## Lessons",
-            "",
-            *rows,
-            "",
-            "## Beside the lessons",
-            "",
-            f"- [Glossary]({start}#Glossary)",
-            f"- [The card: one formula for each number]({start}#card)",
-            *(f"- [{title}]({name}.md)" for name, title in BESIDE.items()),
-        ]
-    )
+    start, lessons = next(iter(titles().values()))[0], "\n".join(rows)
+    beside = "\n".join(f"- [{title}]({name}.md)" for name, title in BESIDE.items())
+    return f"""\
+# Where the Lines Meet
+
+A course on the geometry of live-axle cars, to read, to move and to answer on any screen. Take paper, a ruler and a \
+calculator. Nothing here is fetched from a network, and nothing that you type is kept.
+
+The notebooks of the same course check formulas and workings too, and keep your answers.
+
+## Lessons
+
+{lessons}
+
+## Beside the lessons
+
+- [Glossary]({start}#Glossary)
+- [The card: one formula for each number]({start}#card)
+{beside}"""
 
 
 def make_pages(

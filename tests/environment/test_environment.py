@@ -4,10 +4,14 @@ A real environment is made once, with a tiny project that needs no package in th
 is fetched and the checkout's own ``.venv`` is left alone. Where pip itself is not what is tried, it is only counted.
 """
 
+import hashlib
 import json
+import re
 import shutil
+import socket
 import subprocess
 import sys
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -200,3 +204,195 @@ def test_an_environment_whose_python_is_slow_is_not_made_anew(made, no_venv, no_
     monkeypatch.setattr(start.subprocess, "run", slow)
     with pytest.raises(start.SetupError, match="does not answer"):
         start.prepare(made)
+
+
+# What a start cannot mend is one sentence, and ``check`` says the same
+
+
+def no_modules(made, patch):
+    shutil.rmtree(made / ".venv")
+    patch.setattr(start.importlib.util, "find_spec", lambda name: None if name == "ensurepip" else 1)
+
+
+def a_link(made, patch):
+    shutil.rmtree(made / ".venv")
+    (made / ".venv").symlink_to("nowhere")
+
+
+def full(made, patch):
+    shutil.rmtree(made / ".venv")
+    patch.setattr(start.shutil, "disk_usage", lambda place: shutil._ntuple_diskusage(9e9, 9e9, 12e6))
+
+
+def locked(made, patch):
+    (made / ".venv/susgeo-ready.json").unlink()
+    patch.setattr(start.os, "access", lambda place, mode: place != made)
+
+
+def locked_desk(made, patch):
+    (made / "my_course").mkdir()
+    patch.setattr(start.os, "access", lambda place, mode: place.name != "my_course")
+
+
+def file_for_a_desk(made, patch):
+    (made / "my_course").write_text("precious")
+
+
+def slow(made, patch):
+    patch.setattr(start, "python_version", lambda python: real_version(made / "slow"))
+    patch.setattr(start.subprocess, "run", lambda command, **_: late(command))
+
+
+def late(command):
+    raise subprocess.TimeoutExpired(command, 60)
+
+
+real_version = start.python_version
+FAULTS = {
+    "no project": (lambda made, patch: (made / "pyproject.toml").rename(made / "away"), "There is no pyproject.toml in .*README"),
+    "no lessons": (lambda made, patch: (made / "notebooks").rename(made / "away"), "There is no notebooks in .*fetch it again"),
+    "no modules": (no_modules, "sudo apt install python3-venv"),
+    "a link": (a_link, r"\.venv has no working Python: delete it"),
+    "no space": (full, "has 12 MB free, and the course needs 1 GB"),
+    "locked": (locked, "You may not write in"),
+    "locked desk": (locked_desk, "my_course is no folder that you may write in"),
+    "file for a desk": (file_for_a_desk, "my_course is no folder that you may write in"),
+    "slow": (slow, "does not answer"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_check_says_what_course_stops_at_and_the_next_try_goes_on(made, copied, pip, monkeypatch, capsys, fault):
+    spoil, words = FAULTS[fault]
+    monkeypatch.setattr(start, "ROOT", made)
+    monkeypatch.setattr(start, "lay_out", lambda root: pytest.fail("the course went on"))
+    with pytest.MonkeyPatch.context() as patch:
+        spoil(made, patch)
+        before = sorted(path.name for path in made.iterdir())
+        said = []
+        for command in ("course", "check", "class"):
+            assert start.main([command]) == 1
+            output = capsys.readouterr()
+            said.append([line for line in (output.out + output.err).splitlines() if re.search(words, line)])
+        assert said[0] == said[1] == said[2] and len(said[0]) == 1 and len(said[0][0]) < 420
+        assert sorted(path.name for path in made.iterdir()) == before and not pip
+    for path in (made / ".venv", made / "my_course"):
+        if path.is_symlink() or path.is_file():
+            path.unlink()
+    if (made / "away").exists():
+        (made / "away").rename(made / ("pyproject.toml" if fault == "no project" else "notebooks"))
+    start.prepare(made)
+
+
+@pytest.mark.parametrize("place", ["prepare", "lay_out"])
+def test_a_folder_that_cannot_be_written_to_is_a_sentence(monkeypatch, capsys, place):
+    def locked(*_):
+        raise PermissionError(13, "Permission denied", "somewhere")
+
+    monkeypatch.setattr(start, "prepare", lambda *_: Path("python"))
+    monkeypatch.setattr(start, place, locked)
+    assert start.main(["course"]) == 1
+    said = capsys.readouterr()
+    assert "Permission denied: somewhere" in said.err and "rights in this folder" in said.err and not said.out
+
+
+def test_a_file_named_like_the_environment_is_not_deleted(tmp_path):
+    project(tmp_path)
+    (tmp_path / ".venv").write_text("precious", "utf-8")
+    with pytest.raises(start.SetupError, match="delete it"):
+        start.prepare(tmp_path)
+    assert (tmp_path / ".venv").read_text("utf-8") == "precious"
+
+
+@pytest.mark.parametrize(
+    ("found", "fine"),
+    [
+        *(("1.26.4", False), ("2.0", True), ("2.0.0", True), ("2.10.1", True), ("3.0", False)),
+        *(("3.0.0rc1", False), ("", False)),
+    ],
+)
+def test_a_version_that_will_not_do_is_seen_by_check_and_mended_by_course(made, no_venv, pip, capsys, found, fine):
+    """Versions compare as numbers; somebody may have installed another one by hand."""
+    change(made, 'dependencies = ["numpy>=2.0,<3"]\n')
+    start.write_stamp(made / ".venv", start.wanted(made / ".venv", made, "")[0])
+    if found:
+        info = start.packages(made / ".venv")[0] / f"numpy-{found}.dist-info"
+        info.mkdir()
+        (info / "INSTALLER").write_text("pip\n")
+        (info / "METADATA").write_text(f"Metadata-Version: 2.1\nName: numpy\nVersion: {found}\n")
+    assert start.check(made, made / ".venv") == (0 if fine else 1)
+    said = capsys.readouterr().out
+    assert (f"numpy {found}: fine" in said) == fine
+    assert ("Not ready" in said) == (not fine)
+    start.prepare(made)
+    assert bool(pip) == (not fine)
+
+
+# What a lock names is what is installed, or nothing is
+
+
+def wheel(folder):
+    """A package of one line, built here, and a lock's line for it."""
+    place, info = folder / "small-1.0-py3-none-any.whl", "small-1.0.dist-info"
+    with zipfile.ZipFile(place, "w") as file:
+        file.writestr("small.py", "here = True\n")
+        file.writestr(f"{info}/METADATA", "Metadata-Version: 2.1\nName: small\nVersion: 1.0\n")
+        file.writestr(f"{info}/WHEEL", "Wheel-Version: 1.0\nGenerator: x\nRoot-Is-Purelib: true\nTag: py3-none-any\n")
+        file.writestr(f"{info}/RECORD", "")
+    return f"./{place.name} --hash=sha256:{hashlib.sha256(place.read_bytes()).hexdigest()}\n"
+
+
+def test_what_a_lock_names_is_installed_and_what_is_not_what_was_tried_is_not(made, no_venv):
+    """By pip itself: the right hash, then another content of the same name, which must not come by another way."""
+    (made / ".locks").mkdir()
+    lock = made / ".locks" / "course.txt"
+    lock.write_text(wheel(made))
+    start.prepare(made)
+    assert (start.packages(made / ".venv")[0] / "small.py").exists()
+    lock.write_text(re.sub("sha256:.*", "sha256:" + "0" * 64, lock.read_text()) + "# changed\n")
+    subprocess.run([start.venv_python(made / ".venv"), "-m", "pip", "uninstall", "-qy", "small"], check=True)
+    before = start.read_stamp(made / ".venv")
+    (made / ".venv/susgeo-ready.json").unlink()
+    with pytest.raises(start.SetupError, match="not what was tried, so it was not installed"):
+        start.prepare(made)
+    assert before["project"] != start.project_hash(made) and not start.read_stamp(made / ".venv")
+    assert not (start.packages(made / ".venv")[0] / "small.py").exists()
+
+
+def test_a_lock_is_tried_first_and_a_new_one_is_installed(made, monkeypatch, capsys):
+    """One that cannot be had gives way to the versions that pyproject.toml allows; without a network nothing more is tried."""
+    called, words = [], ["ERROR: No matching distribution found for tiny==1.0\n"]
+
+    def run_pip(command, root, python, said):
+        called.append("-r" in command)
+        said += words
+        return not called[-1]
+
+    monkeypatch.setattr(start, "run_pip", run_pip)
+    (made / ".locks").mkdir()
+    (made / ".locks" / "course.txt").write_text("tiny==1.0 --hash=sha256:00", "utf-8")
+    start.prepare(made)
+    assert called == [True, False] and "taking the newest that fit" in capsys.readouterr().out
+    (made / ".locks" / "course.txt").write_text("tiny==1.1 --hash=sha256:00", "utf-8")
+    words[:] = ["WARNING: Retrying after connection broken by 'NewConnectionError'\n", *words]
+    start.prepare(made)
+    assert called == [True, False, True] and "internet cannot be reached" in capsys.readouterr().err
+
+
+def test_a_proxy_that_hangs_or_refuses_ends_in_a_sentence(made, no_venv, monkeypatch):
+    """By pip itself, against a server of this machine that never answers, or always says no."""
+    (made / ".locks").mkdir()
+    (made / ".locks" / "course.txt").write_text("absent==1.0 --hash=sha256:00", "utf-8")
+    (made / ".venv/susgeo-ready.json").unlink()
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        for port in (silent.getsockname()[1], 9):
+            for name, value in (("HTTPS_PROXY", f"http://127.0.0.1:{port}"), ("NO_PROXY", ""), ("PIP_FIND_LINKS", "")):
+                monkeypatch.setenv(name, value)
+                monkeypatch.setenv(name.lower(), value)
+            monkeypatch.setenv("PIP_INDEX_URL", "https://127.0.0.1:9/simple")
+            monkeypatch.setenv("PIP_DEFAULT_TIMEOUT", "0.3")
+            with pytest.raises(start.SetupError, match="proxy that this machine's settings name"):
+                start.prepare(made)
+    (made / ".locks" / "course.txt").unlink()
+    monkeypatch.setattr(start, "run_pip", lambda *_: True)  # the next try goes on
+    start.prepare(made)

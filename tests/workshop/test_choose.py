@@ -10,6 +10,7 @@ from susgeo import Point, SusgeoError, clearance, dimensions, load_car, numbers,
 from susgeo.results.many import CASES
 from susgeo.workshop.choose import HEIGHTS, ChoosePage, read_move, read_number, read_numbers
 from susgeo.workshop.explain import explanation_page, explanations
+from workshop.cars import OFFSET
 
 
 @pytest.fixture
@@ -218,23 +219,3 @@ def test_choose_build_and_explain_on_the_page_of_ones_own_car(tmp_path):
     (anew,) = step.result.children
     assert anew is not page and anew.targets.children[0].get("name") == "rear roll steer"
     assert anew.brackets.children[0].get("z") == "240 to 320" and anew.metal.children[0].get("start") == "0, 120, 590"
-
-
-OFFSET = """
-title = "Jan's pickup"
-units = "mm"
-wheelbase = 2840
-[rear]
-type = "live axle"
-track = 1460
-tire_radius = 335
-[rear.lower_links]
-axle = [10, 510, 250]
-chassis = [640, 430, 300]
-[rear.upper_link]
-axle = [-40, 120, 500]
-chassis = [420, 150, 480]
-[rear.panhard_bar]
-axle = [-130, 490, 330]
-chassis = [-130, -480, 335]
-"""
