@@ -61,12 +61,7 @@ class LessonTasks:
     @cached_property
     def tasks(self) -> dict[str, Task]:
         """The lesson's tasks by number."""
-        every = library()[1]
-        found = {key: task for key, task in every.items() if task.lesson == self.number}
-        if not found:
-            lessons = ", ".join(sorted({f'"{task.lesson}"' for task in every.values()}))
-            raise SusgeoError(f"There is no lesson {self.number!r} with tasks; there are {lessons}.")
-        return found
+        return {key: task for key, task in library()[1].items() if task.lesson == self.number}
 
     def car(self, name: str) -> Car:
         """Return the student's own version of a car of the club."""
@@ -77,6 +72,9 @@ class LessonTasks:
     def find(self, number: int | str) -> Task:
         """Return a task by its number, 3 or "02.3"."""
         key = str(number) if "." in str(number) else f"{self.number}.{number}"
+        if not self.tasks:
+            lessons = ", ".join(sorted({f'"{task.lesson}"' for task in library()[1].values()}))
+            raise SusgeoError(f"There is no lesson {self.number!r} with tasks; there are {lessons}.")
         if key not in self.tasks:
             raise SusgeoError(f"Lesson {self.number} has no task {number}; it has {', '.join(self.tasks)}.")
         return self.tasks[key]
