@@ -46,11 +46,12 @@ def plain_rows(text: str) -> str:
     c_L = 230 mm
     c_U = 440
     """
-    text = re.sub(rf"(?:[-=]+>|[→⇒⟹⟶]) *(?={_NAME} *=)", "\n", text)  # what follows is a line of its own
-    text = re.sub(r"[-=]+>", "=", text.translate(_EQUALS))
+    text = re.sub(" {5,}", "    ", text)
+    text = re.sub(rf"(?:(?<![-=])[-=]{{1,3}}>|[→⇒⟹⟶]) *(?={_NAME} *=)", "\n", text)  # what follows is a line of its own
+    text = re.sub(r"(?<![-=])[-=]{1,3}>", "=", text.translate(_EQUALS))
     rows = text.splitlines()
-    if any(len(row) > LONGEST_LINE for row in rows):
-        return text
+    if len(rows) > 2 * LONGEST_WORKING or any(len(row) > LONGEST_LINE for row in rows):
+        return text  # it is refused as too long
     text = re.sub(r"_\{(\w+)\}", r"_\1", text)
     for sign, word in (("(?:″|''|′′)", "second"), ("['′’]", "prime")):
         text = re.sub(rf"(?<![\w.])({_NAME}){sign}(?![\w'′])", rf"\1_{word}", text)
