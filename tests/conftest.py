@@ -21,14 +21,9 @@ hypothesis.settings.load_profile("susgeo")
 
 
 LONGEST_FIRST = (
-    *(
-        "browser/test_lessons.py",
-        "browser/test_plain_pages.py",
-        "answers/test_matrix.py",
-        "classroom/test_class.py",
-        "classroom/test_broken_off.py",
-    ),
-    *("answers/test_by_hand.py", "answers/test_rewriting.py", "browser/test_your_car.py", "test_launcher.py"),
+    *("browser/test_lessons.py", "browser/test_plain_pages.py", "answers/test_by_hand.py", "answers/test_matrix.py"),
+    *("answers/test_way_on.py", "answers/test_variant.py", "classroom/test_class.py", "classroom/test_broken_off.py"),
+    *("answers/test_rewriting.py", "test_launcher.py", "answers/test_written.py", "answers/test_calculations.py"),
     *("browser/test_bench.py", "browser/test_harness.py", "classroom/test_fence.py", "browser/test_pages.py"),
 )
 """Files of tests that take longest: begun first, so that at the end no worker waits for the other's long file."""

@@ -218,5 +218,5 @@ def make_pages(
     names = ["index", *BESIDE, *wanted]
     if workers == 1:
         return [place / f"{write_page(name, plan)}.html" for name in names]
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+    with ProcessPoolExecutor(min(workers, len(wanted)), mp_context=get_context("spawn")) as pool:
         return [place / f"{name}.html" for name in pool.map(write_page, names, [plan] * len(names))]
