@@ -94,4 +94,7 @@ class Table:
 
 def _is_number(cell: str) -> bool:
     value = cell.removeprefix("! ")  # a target that is missed
-    return value in ("", "none", "infinite", "-infinite") or value.lstrip("+-").replace(".", "", 1).isdigit()
+    return (
+        value in ("", "none", "infinite", "-infinite", "at infinity", "at infinity, behind")
+        or value.lstrip("+-").replace(".", "", 1).isdigit()
+    )

@@ -16,7 +16,6 @@ from nbconvert import HTMLExporter
 
 from susgeo import Car, Link, LinkageError, LiveAxle, PanhardBar, Point, SusgeoError, dimension, load_car, moved, pair
 from susgeo.bench import Slider, bench, heave, roll, shown
-from susgeo.draw import lettering
 from susgeo.travel.live import solve_travel
 
 HEIGHT = Slider("Upper link, axle end, height", "upper.axle.z", 410, 530)
@@ -301,19 +300,6 @@ def test_words_stay_beside_their_places_while_a_slider_moves():
     assert len(hops) > 100 and max(hops) < 40  # pixels
 
 
-def test_words_that_all_keep_their_places_stand_where_choosing_in_turn_puts_them(monkeypatch):
-    width = Slider("Lower links, chassis end, half width", "lower.chassis.y", 300, 480)
-    both = [bench(axle(), [width], views=("plan", "side"), show=["convergence"]) for _ in range(2)]
-    at_once, kept = lettering._all_free, []
-    for half_width in range(300, 420, 6):
-        monkeypatch.setattr(lettering, "_all_free", lambda *all: kept.append(at_once(*all)) or kept[-1])
-        both[0].controls[0].value = half_width
-        monkeypatch.setattr(lettering, "_all_free", lambda *_: None)
-        both[1].controls[0].value = half_width
-        assert both[0].view.value == both[1].view.value
-    assert 10 < sum(one is not None for one in kept) < len(kept)  # both happen
-
-
 def test_every_position_is_reached_from_rest_not_from_the_last_one():
     def raised(thing, value):
         return moved(thing, {"upper.axle.z": dimension(thing, "upper.axle.z") + value})
@@ -337,13 +323,6 @@ def test_heave_and_roll_are_solved_and_add_up():
     assert rows(made)["roll center height [mm]"] == [f"{state.moved.roll_center_height:.1f}", "307.3"]
     assert "raised by -40.0 mm and rolled by 4.00 deg" in alt(made)
     assert [still.alt.count("Front view") for _, still, _ in made.film()] == [3, 3]
-
-
-def test_a_second_axle_has_its_own_column_and_name():
-    other, names = moved(axle(), {"locator.chassis.z": 350}), {"other link": "bar raised"}
-    made = bench(axle(), [HEIGHT], numbers=["roll center height"], other=other, names=names)
-    assert rows(made)["roll center height [mm]"] == ["307.3", "307.3", f"{roll_center(350):.1f}"]
-    assert ">bar raised</th>" in made.view.value
 
 
 def test_numbers_of_ones_own_and_of_a_car_that_lacks_them():

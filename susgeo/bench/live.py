@@ -22,16 +22,16 @@ from typing import Any
 import ipywidgets as widgets
 
 from .. import draw
-from ..car.car import Car
+from ..car.car import Car, whole
 from ..draw.sketch import Sketch
 from ..draw.still import Still
 from ..errors import SusgeoError, nearest
 from ..files import in_turn
 from ..results.quantities import QUANTITIES
-from ..tables import ASLEEP
+from ..tables import ASLEEP, Table
 from ..travel.live import Travel
 from .controls import STYLE, Control, Slider
-from .words import html_table, meaning, shown, text_table
+from .words import html_table, meaning, shown
 
 Numbers = Sequence[str] | Mapping[str, Callable[[Any], float]]
 
@@ -46,7 +46,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             with its unit, such as "lower link length [mm]", to a function of the axle.
         says: a function of the axle that returns one sentence on what the numbers mean; None takes the one of
             the first quantity that has one.
-        views, show, other, names, reach, width: as for :func:`susgeo.draw.drawings.axle`.
+        views, show, names, reach, width: as for :func:`susgeo.draw.drawings.axle`.
 
     >>> from susgeo import Link, LiveAxle, PanhardBar, Point, pair
     >>> axle = LiveAxle(
@@ -69,7 +69,6 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         numbers: Numbers = (),
         views: Sequence[Any] = ("side",),
         show: Sequence[Any] | None = None,
-        other: Any = None,
         names: Mapping[str, str] | None = None,
         reach: float | None = None,
         width: int = 760,
@@ -81,13 +80,11 @@ class Bench(widgets.VBox):  # type: ignore[misc]
         self.rest, self.thing, self.sliders = thing, thing, list(sliders)
         self.starts = [slider.start(thing) for slider in self.sliders]
         self.numbers = _functions(numbers)
-        self.views, self.reach, self.names, self.other = views, reach, dict(names or {}), other
+        self.views, self.reach, self.names = views, reach, dict(names or {})
         self.show = draw.usual(thing, views) if show is None else show
         ends = [(slider, value) for slider in self.sliders for value in (slider.low, slider.high)]
         room = [end for end in itertools.starmap(self._moved, ends) if end is not None]
-        self.picture = draw.frame(
-            thing, views, other=other, ghost=thing, names=names, room=room, reach=reach, width=width
-        )
+        self.picture = draw.frame(thing, views, ghost=thing, names=names, room=room, reach=reach, width=width)
         # Numbers and picture travel in one message, so that they never disagree; HTML is what carries alt text.
         self.view, self.message, self.spoken = widgets.HTML(), widgets.HTML(), widgets.HTML()
         self.spoken.add_class("susgeo-unseen")
@@ -156,7 +153,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
                 thing = slider.moved(thing, value)
             if self.values == self.starts:  # at rest words stand where they stood first, whatever came between
                 self.picture.forget()
-            self.picture.draw(draw.painter(thing, self.show, self.other, self.rest))
+            self.picture.draw(draw.painter(thing, self.show, ghost=self.rest))
             table = self._table(thing)
         except Exception as error:  # whatever went wrong, the bench goes on and shows no traceback
             sentence = str(error) if isinstance(error, SusgeoError) else f"This position cannot be drawn ({error})."
@@ -168,23 +165,22 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             self._say("")
 
     def _numbers(self, thing: Any) -> list[list[str]]:
-        """Return the rows of numbers: of the thing now, at rest, and of the second one."""
-        things = [thing, self.rest, *([] if self.other is None else [self.other])]
+        """Return the rows of numbers: of the thing now, and at rest."""
         return [
-            [f"{name} [{unit}]", *(shown(value_of(function, one), unit) for one in things)]
+            [f"{name} [{unit}]", *(shown(value_of(function, one), unit) for one in (thing, self.rest))]
             for (name, unit), function in self.numbers.items()
         ]
 
     def _table(self, thing: Any) -> str:
         """Return the numbers as HTML, and below them what they mean."""
         rows = self._numbers(thing)
-        heads = ["", "now", self.names.get("ghost", "at rest"), self.names.get("other link", "second axle")]
+        heads = ["", "now", self.names.get("ghost", "at rest")]
         if self.says is None:
             self.sentence = meaning({name: value_of(function, thing) for (name, _), function in self.numbers.items()})
         else:
             self.sentence = self.says(thing)
         words = f'<p style="min-height: 1.4em; margin: 0.3em 0"><strong>{html.escape(self.sentence)}</strong></p>'
-        return (html_table(heads[: len(rows[0])], rows) if rows else "") + words
+        return (html_table(heads, rows) if rows else "") + words
 
     def _moved(self, slider: Slider, value: float) -> Any:
         """Return the thing at rest but for one slider; None where that cannot be drawn."""
@@ -229,7 +225,7 @@ class Bench(widgets.VBox):  # type: ignore[misc]
             text.append(still.alt if still else slider.title)
             if self.numbers:  # a table of the slider's places alone says nothing
                 page.append(html_table(rows[0], rows[1:]))
-                text[-1] += f"\n{text_table(rows)}"
+                text[-1] += f"\n{Table(tuple(rows[0]), tuple(map(tuple, rows[1:])))}"
         return {**bundle, "text/html": "".join(page), "text/plain": "\n\n".join(text)}
 
 
@@ -264,7 +260,5 @@ def _functions(numbers: Numbers) -> dict[tuple[str, str], Callable[[Any], Any]]:
 
 def _taken(of: Callable[[Car, str], Any], end: str, thing: Any) -> Any:
     """Return a quantity of a car, or of an axle alone."""
-    if isinstance(thing, Car):
-        return of(thing, end)
-    axle: Any = thing.moved if isinstance(thing, Travel) else thing
-    return of(Car("", 1.0, **{str(axle.end): axle}), axle.end)
+    one: Any = thing.moved if isinstance(thing, Travel) else thing
+    return of(whole(one), end if isinstance(one, Car) else one.end)

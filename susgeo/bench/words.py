@@ -95,9 +95,3 @@ def html_table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     body = "".join(row("td", "row", words) for words in rows)
     head = row('th scope="col"', "col", heads)
     return f"<table><thead>{head}</thead><tbody>{body}</tbody></table>"
-
-
-def text_table(rows: Sequence[Sequence[str]]) -> str:
-    """Return rows of text, each column as wide as it needs."""
-    wide = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
-    return "\n".join("  ".join(cell.rjust(width) for cell, width in zip(row, wide, strict=True)) for row in rows)

@@ -93,18 +93,22 @@ class BuildSheet:
 
 
 class Page:
-    """A page being written from its top down, in mm from its left and upper edge."""
+    """A page being written from its top down, in mm from its left and upper edge; without a figure it is only measured."""
 
-    def __init__(self, figure: Any, size: tuple[float, float]) -> None:
-        self.figure, self.size, self.y = figure, size, MARGIN
+    def __init__(self, figure: Any, size: tuple[float, float], y: float = MARGIN) -> None:
+        self.figure, self.size, self.y = figure, size, y
 
     def line(self, x: Sequence[float], y: Sequence[float], **look: Any) -> None:
         """Draw a line."""
+        if self.figure is None:
+            return
         places = [value / self.size[0] for value in x], [1 - value / self.size[1] for value in y]
         self.figure.add_artist(Line2D(*places, transform=self.figure.transFigure, **{"color": INK, "lw": 0.8, **look}))
 
     def text(self, words: str, x: float, y: float, size: float = BODY, **look: Any) -> None:
         """Write one line of text, its top at y."""
+        if self.figure is None:
+            return
         at = x / self.size[0], 1 - y / self.size[1]
         self.figure.text(*at, words, size=size, family=FONT, va="top", **{"color": INK, **look})
 
@@ -115,10 +119,19 @@ class Page:
             self.y += size * 0.43
         self.y += 1.0
 
+    def body(self, tables: Sequence[Table], notes: Sequence[str], size: float) -> float:
+        """Write tables and notes over the page's width, and return where they end."""
+        inner = self.size[0] - 2 * MARGIN
+        for table in tables:
+            self.table(table, MARGIN, inner, size)
+        for note in notes:
+            self.paragraph(note, MARGIN, inner, size)
+        return self.y
+
     def table(self, table: Table, x: float, width: float, size: float) -> None:
         """Write a table, its columns as wide as their texts, and its note below."""
         grid = [_headed(table.head), *table.rows] if table.rows else []
-        pad, row, top = size * 0.3, size * 0.47, self.y
+        pad, row = size * 0.3, size * 0.47
         columns = range(len(table.head) if grid else 0)
         wide = [max(length(part, size) for line in grid for part in line[k].split("\n")) + pad for k in columns]
         if sum(wide) > width:  # a table of many columns in smaller letters
@@ -143,7 +156,7 @@ class Page:
         self.y += 0.8
         if table.note:
             self.paragraph(table.note, x, width, size * 0.93, color=PENCIL)
-        self.y = max(self.y, top) + GAP - 1
+        self.y += GAP - 1
 
 
 @lru_cache(maxsize=4096)
@@ -194,7 +207,6 @@ def build_sheet(plan: Plan, paper: str = "A4") -> BuildSheet:
     if paper not in PAPERS:
         raise SusgeoError(f"There is no paper {paper!r} here; choose from {', '.join(PAPERS)}.")
     size = PAPERS[paper]
-    inner = size[0] - 2 * MARGIN
     title = f"{plan.after.title}: what to build"
     picture, scale, foot = _drawing(plan, size)
     first = Page(picture.figure, size)
@@ -204,26 +216,25 @@ def build_sheet(plan: Plan, paper: str = "A4") -> BuildSheet:
     _ruler(first, plan)
     for artist in picture.figure.findobj():
         artist.set_animated(False)
-    drawn = _svg(picture, (MARGIN, _TOP, inner, first.y - _TOP + 0.5))  # nothing but the drawing is there yet
+    drawn = _svg(
+        picture, (MARGIN, _TOP, size[0] - 2 * MARGIN, first.y - _TOP + 0.5)
+    )  # nothing but the drawing is there yet
     tables = _tables(plan)
-    second = Page(_blank(size), size)
+    blank = Figure(figsize=(size[0] / 25.4, size[1] / 25.4), dpi=PIXELS_PER_INCH, facecolor="white")
+    second = Page(FigureCanvasAgg(blank).figure, size)
     notes, room = [f"Order of adjusting. {ORDER}", *CAUTIONS], size[1] - MARGIN - 4
     body, here = BODY, 0
     while body > LEAST:  # as large as it can be on two pages: what fits below the drawing stands there
         here = 0
-        while here < len(tables) and first.y + _height(tables[: here + 1], body, inner) <= room:
+        while here < len(tables) and Page(None, size, first.y).body(tables[: here + 1], (), body) <= room:
             here += 1
-        if MARGIN + 5 + _height(tables[here:], body, inner) + _deep(notes, body, inner) <= room:
+        if Page(None, size, MARGIN + 5).body(tables[here:], notes, body) <= room:
             break
         body -= 0.1
-    for table in tables[:here]:
-        first.table(table, MARGIN, inner, body)
+    first.body(tables[:here], (), body)
     second.text(title, MARGIN, second.y, 8.5, weight="bold")
     second.y += 5
-    for table in tables[here:]:
-        second.table(table, MARGIN, inner, body)
-    for note in notes:
-        second.paragraph(note, MARGIN, inner, body)
+    second.body(tables[here:], notes, body)
     for page, number in ((first, 1), (second, 2)):
         page.text(CHECKED, MARGIN, size[1] - MARGIN + 1.5, 6.0, color=PENCIL)
         page.text(f"page {number} of 2", size[0] - MARGIN, MARGIN - 6, 6.5, ha="right", color=PENCIL)
@@ -238,25 +249,6 @@ _TOP = MARGIN + 19.0
 def _tables(plan: Plan) -> list[Table]:
     found = [plan.joints(), plan.rods(), plan.adjusters(), plan.forces(), plan.shaft(), plan.numbers()]
     return [table for table in found if table is not None and (table.rows or table.note)]
-
-
-def _height(tables: Sequence[Table], size: float, width: float) -> float:
-    """Return how deep tables are on a page, in mm."""
-    deep = 0.0
-    for table in tables:
-        lines = max(title.count("\n") + 1 for title in _headed(table.head))
-        notes = len(wrapped(table.note, width, size * 0.93)) * size * 0.4 + 1 if table.note else 0
-        deep += lines * size * 0.4 + 0.7 + len(table.rows) * size * 0.47 + 0.8 + notes + GAP
-    return deep
-
-
-def _deep(notes: Sequence[str], size: float, width: float) -> float:
-    return sum(len(wrapped(note, width, size)) * size * 0.43 + 1 for note in notes)
-
-
-def _blank(size: tuple[float, float]) -> Any:
-    figure = Figure(figsize=(size[0] / 25.4, size[1] / 25.4), dpi=PIXELS_PER_INCH, facecolor="white")
-    return FigureCanvasAgg(figure).figure
 
 
 def _head(page: Page, title: str, plan: Plan, scale: int) -> None:

@@ -90,7 +90,6 @@ def axle(
     views: View | Sequence[View] = ("side",),
     show: str | Part | Iterable[str | Part] | None = None,
     *,
-    step: int | None = None,
     other: Any = None,
     ghost: Any = None,
     names: Mapping[str, str] | None = None,
@@ -105,7 +104,6 @@ def axle(
         views: one or several of "side", "plan", "front"; the plan stands below the side view, the front view beside it.
         show: parts by name (see :data:`susgeo.draw.scenes.SCENES`), or functions of (sketch, thing) of your own;
             None takes what the views have room for.
-        step: how many lines of the construction to draw; None draws all.
         other: a second one to compare with, dashed in blue.
         ghost: an earlier position of the same one, as a faint shadow.
         names: words for the legend, such as {"other link": "parallel four links"}.
@@ -126,7 +124,7 @@ def axle(
     """
     views, show = several(str, views=views), show if show is None else _listed(show)
     picture = frame(thing, views, other=other, ghost=ghost, names=names, reach=reach, width=width, units=units)
-    return picture.draw(painter(thing, usual(thing, views) if show is None else show, other, ghost, step))
+    return picture.draw(painter(thing, usual(thing, views) if show is None else show, other, ghost))
 
 
 car = axle
@@ -197,13 +195,7 @@ def strip(
 
 
 def steps(
-    thing: Any,
-    view: View,
-    show: Iterable[str | Part] | None = None,
-    *,
-    across: int = 2,
-    reach: float | None = None,
-    width: int = 760,
+    thing: Any, view: View, show: Iterable[str | Part] | None = None, *, across: int = 2, reach: float | None = None
 ) -> Picture:
     """Draw a construction one line at a time: a frame for each line, with what to do written over it.
 
@@ -224,7 +216,7 @@ def steps(
             f"None of these parts is constructed line by line in the {view} view; choose other parts, or axle()."
         )
     painters = [painter(thing, parts, step=number) for number in range(1, len(captions) + 1)]
-    picture = _frames(painters, view, area, captions, across, width)
+    picture = _frames(painters, view, area, captions, across, 760)
     picture.alt = " ".join([trial.sentences[0], "One line at a time.", *captions, *trial.sentences[1:]])
     return picture
 

@@ -139,11 +139,6 @@ class Picture:
         self._redraw()
         return self.figure
 
-    @property
-    def canvas(self) -> Any:
-        """What the figure is drawn on."""
-        return self.figure.canvas
-
     def _prepare(self, panel: Panel, box: Any) -> Any:
         """Make a panel's axes: one scale for both directions, numbers every 500 mm."""
         (x, y), (w, h) = box[:2], box[2:] - box[:2]
@@ -334,13 +329,13 @@ class Picture:
     def frame(self) -> "Still":
         """Return the picture as it is now, at the size shown, fast: only what moves is drawn and encoded again."""
         if self._background is None:
-            self.canvas.draw()
-            pixels = pixels_of(self.canvas.buffer_rgba()).copy()
-            self._background = self.canvas.copy_from_bbox(self.figure.bbox), pixels, indexed(pixels)
+            self.figure.canvas.draw()
+            pixels = pixels_of(self.figure.canvas.buffer_rgba()).copy()
+            self._background = self.figure.canvas.copy_from_bbox(self.figure.bbox), pixels, indexed(pixels)
         region, before, colors = self._background
-        self.canvas.restore_region(region)
+        self.figure.canvas.restore_region(region)
         self._draw_moving()
-        pixels = pixels_of(self.canvas.buffer_rgba())
+        pixels = pixels_of(self.figure.canvas.buffer_rgba())
         changed = np.flatnonzero(pixels != before)
         colors = colors.copy()
         colors.flat[changed] = indexed(pixels.flat[changed])
@@ -349,15 +344,15 @@ class Picture:
     def still(self) -> "Still":
         """Return the picture as it is now, twice as fine as shown, for print and for sharp screens."""
         self.figure.set_dpi(2 * PIXELS_PER_INCH)
-        self.canvas.draw()
+        self.figure.canvas.draw()
         self._draw_moving()
-        data = png(indexed(pixels_of(self.canvas.buffer_rgba())), 6)
+        data = png(indexed(pixels_of(self.figure.canvas.buffer_rgba())), 6)
         self.figure.set_dpi(PIXELS_PER_INCH)
         self._background = None
         return Still(data, self.alt, self.width, self.height)
 
     def _draw_moving(self) -> None:
-        renderer = self.canvas.get_renderer()
+        renderer = self.figure.canvas.get_renderer()
         moving = [artist for name, artist in self._artists.items() if name in self._moving]
         for artist in sorted(moving, key=lambda artist: artist.zorder):
             artist.draw(renderer)

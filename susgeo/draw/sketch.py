@@ -88,8 +88,6 @@ class Sketch:
 
     def at(self, place: Place) -> Pair:
         """Return a place as (right, up) in mm; at infinity it has none, and is an error."""
-        if isinstance(place, tuple):
-            return place[0] + self.shift, place[1]
         h, v, w = self.flat(place)
         if w == 0:
             raise SusgeoError(f"A point at infinity cannot be drawn in the {self.view} view; draw an arrow to it.")
@@ -152,22 +150,11 @@ class Sketch:
         a, b, c = map(float, flat)
         a = -a if self.view == "front" else a
         left, right, bottom, top = self.window
-        size = math.hypot(a, b)
-        if not size:
-            return  # the line at infinity
-        a, b, c = a / size, b / size, c / size
-        h, v = (left + right) / 2, (bottom + top) / 2
-        off = a * h + b * v + c
-        foot = (h - off * a, v - off * b)
-        low, high = -math.inf, math.inf
-        for at, step, least, most in zip(foot, (b, -a), (left, bottom), (right, top), strict=True):
-            if step:
-                one, two = sorted(((least - at) / step, (most - at) / step))
-                low, high = max(low, one), min(high, two)
-            elif not least < at < most:
-                return
-        if low < high:
-            self.path(key, [(foot[0] + t * b, foot[1] - t * a) for t in (low, high)], role)
+        ends = [(h, -(a * h + c) / b) for h in (left, right) if b] + [(-(b * v + c) / a, v) for v in (bottom, top) if a]
+        inside = [(h, v) for h, v in ends if left <= h <= right and bottom <= v <= top]
+        inside.sort(key=lambda place: place[0] * b - place[1] * a)
+        if len(inside) > 1:
+            self.path(key, [inside[0], inside[-1]], role)
 
     def arrow(self, key: str, tail: Place, tip: Place, role: str = "arrow") -> None:
         """Draw an arrow."""

@@ -86,7 +86,7 @@ def pixels(still):
 
 def words(picture):
     """Return the boxes, in pixels, of the labels that show, measured by matplotlib."""
-    renderer = picture.canvas.get_renderer()
+    renderer = picture.figure.canvas.get_renderer()
     labels = [thing for thing in picture.figure.findobj(Text) if isinstance(thing, Words)]
     return {
         label.get_text(): label.get_window_extent(renderer)
@@ -289,7 +289,7 @@ def test_a_notebook_gets_alt_text_and_the_same_plain_text():
 def test_the_png_is_what_matplotlib_drew():
     picture = draw.axle(three_links(), ("side", "plan"))
     shown = pixels(picture.frame())
-    drawn = np.asarray(picture.canvas.buffer_rgba())[..., :3].astype(int)
+    drawn = np.asarray(picture.figure.canvas.buffer_rgba())[..., :3].astype(int)
     assert shown.shape == drawn.shape == (picture.height, picture.width, 3)
     error = np.abs(shown - drawn)
     assert error.max() <= 60  # a few pixels where two colors blend

@@ -159,7 +159,7 @@ def test_words_lie_on_no_line_and_on_no_other_word(path, monkeypatch):
                     thing = slider.moved(bench.rest, float(value))
                 except SusgeoError:
                     continue  # the bench says so and keeps the last drawing
-                bench.picture.draw(drawings.painter(thing, bench.show, bench.other, bench.rest))
+                bench.picture.draw(drawings.painter(thing, bench.show, ghost=bench.rest))
             bench.picture.forget()
     slips(path.name[:2])
     assert count[0] > 20

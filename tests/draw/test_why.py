@@ -8,8 +8,7 @@ import pytest
 from susgeo import LinkageError, coordinates, load_car, moved, solve_travel
 from susgeo.draw.sketch import Sketch
 from susgeo.draw.why import all_at_once, bound, square_to_links
-from susgeo.draw.why_body import leaning_body
-from susgeo.draw.why_forces import free_body
+from susgeo.draw.why_pictures import free_body, leaning_body
 from susgeo.draw.why_space import Walk, in_space
 from susgeo.errors import SusgeoError
 
