@@ -9,7 +9,7 @@ import re
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 
 import sympy
 
@@ -26,6 +26,7 @@ from .hand import lines_of
 from .lines import DIGITS, EXACT, split_lines
 from .numbers import Blank, Unreadable, has_unit, read_number
 from .paper import last_digit, on_paper, written
+from .rests import Work
 from .variant import draws, in_radians
 from .verdict import Verdict, samples
 from .working import check_working
@@ -88,9 +89,8 @@ def check_by_hand(car: Car | Axle, quantity: str, answer: object) -> Verdict:
             if _same(in_radians(last, unit), right, unit, end):
                 task = replace(task, tolerance=max(allowed, abs(last - on_paper(right, unit))))
         text = "\n".join(_bare(row, calculation, row.partition("=")[0].strip()) for row in rows)
-        return check_working(
-            task, text, car, calculation, lines.known, lambda title, put: overlay(car, calculation, title, put)
-        )
+        draw = partial(overlay, car, calculation)
+        return check_working(Work(task, calculation, lines.known, car, text, alone=True, draw=draw))
     except Blank:
         return Verdict("blank", lines.name, ("Write your number, your formula or your lines.",))
     except Unreadable as problem:
@@ -218,13 +218,14 @@ def _counterparts(steps: tuple[Step, ...]) -> dict[str, dict[str, str]]:
     found: dict[str, dict[str, str]] = {}
     for key, lesson in library()[0].items():
         here = {name: f"{name}f" if of_front and re.match(r"[xyz]_[LUBWM]", name) else name for name in lesson.inputs}
-        known = {name: values.get(other, _figure(other)) for name, other in here.items()}
-        try:
-            theirs = lesson.values(known | {name: known.get(name, 1.0) for name in lesson.given})
-        except KeyError:
-            continue
-        names = {name: here[name] for name in lesson.inputs if here[name] in values}
+        names = {name: other for name, other in here.items() if other in values}
+        there, shared = {*names}, list[Step]()
         for step in lesson.steps:
+            if there.issuperset(names_in(step.formula)):
+                there.add(step.name)
+                shared.append(step)
+        theirs = replace(lesson, steps=tuple(shared)).values({name: values[other] for name, other in names.items()})
+        for step in shared:
             same = [s.name for s in steps if math.isclose(values[s.name], theirs[step.name], rel_tol=1e-9)]
             if same:
                 names[step.name] = step.name if step.name in same else same[0]

@@ -304,6 +304,11 @@ class Task:
         return library()[0][self.of]
 
     @property
+    def within(self) -> str:
+        """How near a number must come, in words."""
+        return f"within {self.tolerance:g} {self.calculation.step(self.find).unit}".strip()
+
+    @property
     def drawn_by(self) -> tuple[str, ...]:
         """The calculations whose views and links its drawing has."""
         return tuple(dict.fromkeys(filter(None, (self.of, *(one.split(".")[0] for one in self.rests_on)))))

@@ -30,9 +30,10 @@ from .equality import Different, Same, Undecided, compare
 from .figures import figures, values_of
 from .formula import find_name, read_formula
 from .hand import lines_of
-from .lines import THOUSANDS, place, read_lines, split_lines
-from .numbers import Blank, Quantity, Tolerance, Unreadable, WrongUnit, read_number, read_quantity, shorten
+from .lines import THOUSANDS, near, place, read_lines, split_lines
+from .numbers import Blank, Quantity, Unreadable, WrongUnit, read_number, shorten
 from .paper import on_paper, written
+from .rests import Work
 from .verdict import Verdict, samples
 from .working import check_working
 
@@ -75,11 +76,11 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     calculation = task.calculation
     unit, text = calculation.step(task.find).unit, _unnamed(answer, task)
     try:
-        quantity = read_quantity(text, unit)
+        quantity = read_number(text).to(unit)
     except WrongUnit:
         if "thousandths of a millimeter" not in task.ask:
             raise
-        length = read_quantity(text, "mm")
+        length = read_number(text).to("mm")
         text = f"{1000 * length.value:.6g}"
         quantity = Quantity(1000 * length.value, "", f"{length} was read as {text} thousandths.")
     except Unreadable as problem:
@@ -87,16 +88,15 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
             raise
         return _worked_out(task, answer, car, problem)
     right, turns_of = _turns(task.of, task.find, tuple(task.given.items()), car)
-    tolerance = Tolerance(task.tolerance, unit=unit)
     due = on_paper(right[task.find], unit)
-    if isinstance(text, str) and THOUSANDS.match(text) and not tolerance.accepts(quantity.value, due):
+    if isinstance(text, str) and THOUSANDS.match(text) and not near(quantity.value, due, task.tolerance):
         decimal = text.replace(",", ".", 1)
-        other = read_quantity(decimal, unit)
+        other = read_number(decimal).to(unit)
         if abs(other.value - due) <= 0.01 * abs(due):
             quantity, text = replace(other, note="The comma was read as a decimal comma."), decimal
     note = (quantity.note,) if quantity.note else ()
-    if tolerance.accepts(quantity.value, due):
-        exact = f"{task.find} = {written(right[task.find], unit)}; yours agrees {tolerance}."
+    if near(quantity.value, due, task.tolerance):
+        exact = f"{task.find} = {written(right[task.find], unit)}; yours agrees {task.within}."
         return Verdict("right", task.key, (exact, *note), credit=1.0)
     given = f"{quantity.value:.6g} {unit}".strip()
     read = read_number(text)
@@ -109,8 +109,8 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     for wrong, found in turns_of:
         slip = on_paper(found[task.find], unit)
         off = abs(quantity.value - slip)
-        near = allowed(tolerance, wrong, right[task.find], found[task.find])
-        if near.accepts(quantity.value, slip) and off <= (1e-9 if rounded else max(digit, 0.003 * abs(slip))):
+        reach = allowed(task, wrong, right[task.find], found[task.find])
+        if near(quantity.value, slip, reach) and off <= (1e-9 if rounded else max(digit, 0.003 * abs(slip))):
             turns.append((off, wrong, found))
     nearest = min((off for off, _, _ in turns), default=0.0)
     turns = [turn for turn in turns if turn[0] <= nearest + 1e-9 * abs(quantity.value)]
@@ -118,14 +118,14 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     mistakes = tuple(wrong for _, wrong, _ in turns)
     if rounded:
         how = "rounded" if abs(quantity.value - due) <= digit / 2 * (1 + 1e-9) else "cut off or rounded up"
-        said = f"{given} is right but {how}: {task.find} is asked for {tolerance}. Write another digit."
+        said = f"{given} is right but {how}: {task.find} is asked for {task.within}. Write another digit."
         more = [f"If yours is not rounded: {one[0].lower()}{one[1:]}" for one in named]
         return Verdict("wrong", task.key, (said, *more, *note), mistakes)
     if not turns:
         hint = task.hint or "Write the lines one below the other and check each on the drawing."
         if abs(quantity.value - due) <= min(10 * task.tolerance, 0.01 * abs(due)):
             hint = f"It is near: carry another digit or two in each line. If that does not bring it, {hint[0].lower()}{hint[1:]}"
-        return Verdict("wrong", task.key, (f"{given} is not {task.find}, {tolerance}.", hint, *note))
+        return Verdict("wrong", task.key, (f"{given} is not {task.find}, {task.within}.", hint, *note))
     lead = f"{given} is not {task.find}." if len(turns) == 1 else f"{given} is not {task.find}; two slips give it."
     _, first, found = turns[0]
     cases = [("What is asked for", right), (f"With {first.name}", found)]
@@ -150,10 +150,17 @@ def _worked_out(task: Task, answer: str, car: Car, problem: Unreadable) -> Verdi
     """Judge a number that is given by its arithmetic or by whole lines, such as a solution pasted as printed."""
     named = answer if re.match(r"\s*[^\W\d]\w*\s*=", answer) else f"{task.find} = {answer.strip()}"
     try:
-        return check_working(task, named, car)
+        return _working(task, named, car)
     except Unreadable as other:
         read_as_a_sum = re.search(r"[\n*/^+±]|\w\(", answer.strip())
         raise (Unreadable(str(other).removeprefix("Line 1: ")) if read_as_a_sum else problem) from None
+
+
+def _working(task: Task, answer: object, car: Car) -> Verdict:
+    if not isinstance(answer, str):
+        raise Unreadable("Lines of text are expected, each: name = formula, or name = number and unit.")
+    calculation = task.calculation
+    return check_working(Work(task, calculation, calculation.known(figures(car), task.given), car, answer))
 
 
 def _unnamed(answer: object, task: Task) -> object:
@@ -166,10 +173,11 @@ def _unnamed(answer: object, task: Task) -> object:
     return rest if same or worded or not name.strip() else answer
 
 
-def allowed(tolerance: Tolerance, wrong: Mistake, right: float, found: float) -> Tolerance:
+def allowed(task: Task, wrong: Mistake, right: float, found: float) -> float:
     """Return how near a wrong answer must be to a mistake's: of meters, a thousandth of what is due in millimeters."""
     scale = 1.0 if wrong.put or not right else abs(found / right)
-    return Tolerance(tolerance.absolute * min(scale, 1.0), 0.005 if scale < 1 else 0.0, tolerance.unit)
+    value = on_paper(found, task.calculation.step(task.find).unit)
+    return max(task.tolerance * scale, 0.005 * abs(value)) if scale < 1 else task.tolerance
 
 
 def _put_together(answer: object, task: Task, names: Mapping[str, sympy.Symbol]) -> sympy.Expr:
@@ -299,7 +307,7 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
     elif len(task.move) == 1:
         given = [(next(iter(task.move)), answer)]
     else:
-        read_quantity(answer, "mm")
+        read_number(answer).to("mm")
         given = []
     for name, value in given:
         if name not in task.move:
@@ -315,5 +323,5 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
 
 
 _CHECKS: dict[str, Callable[[Task, object, Car], Verdict]] = {
-    "number": _number, "formula": _formula, "choice": _choice, "working": check_working,
+    "number": _number, "formula": _formula, "choice": _choice, "working": _working,
 }  # fmt: skip

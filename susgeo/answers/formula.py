@@ -160,7 +160,11 @@ def _bounded(result: sp.Expr) -> sp.Expr:
     """The same expression, if it is real and its numbers are of a bearable size."""
     if any(max(abs(number.p), number.q).bit_length() > 400 for number in result.atoms(sp.Rational)):
         raise Unreadable("The formula holds a number that is far too large.")
-    if result.is_extended_real is False or result.has(sp.nan, sp.zoo, sp.oo, -sp.oo, sp.I):
+    parts = result.atoms(
+        sp.Pow, sp.Function
+    )  # to ask SymPy whether plain arithmetic is real takes most of the time of reading
+    arithmetic = all(part.is_Pow and part.exp.is_Integer for part in parts)
+    if (not arithmetic and result.is_extended_real is False) or result.has(sp.nan, sp.zoo, sp.oo, -sp.oo, sp.I):
         raise Unreadable("The formula has no real value: it divides by zero, or takes the root of a negative number.")
     return result
 

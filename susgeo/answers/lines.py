@@ -6,15 +6,14 @@ a formula for a calculator set to either, so that a side has a few readings; the
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import sympy
 
-from ..errors import SusgeoError
-from .calculation import evaluate, symbol
+from .calculation import Step, compiled, evaluate, read, symbol
 from .formula import find_name, powers, read_formula
 from .numbers import FEET, Blank, Quantity, Unreadable, WrongUnit, clean, has_unit, read_number, shorten
 from .paper import last_digit
@@ -56,16 +55,13 @@ class Ledger:
     values: dict[str, float]
     slack: dict[str, float] = field(default_factory=dict)  # what the digits of a line leave open
     figures: frozenset[float] = frozenset()  # as numbers in the lines
-    angles: frozenset[str] = frozenset()  # figures in degrees
+    angles: frozenset[str] = frozenset()  # names in degrees
     length: str = "mm"  # the unit of its lengths
     names: frozenset[str] = frozenset()  # of the way and of the lines
     slip: int = 0
-    wrong: tuple[str, float] = ("", 0.0)  # the name and the value of that line
     sound: int = 0
     judged: int = 0
     following: list[int] = field(default_factory=list)
-    rests: dict[int, set[str]] = field(default_factory=dict)  # by line, the names of one's own in it
-    copied: bool = False  # whether the last line, with the lines it is copied from put in, is right
     spoiled: set[str] = field(default_factory=set)  # names of one's own whose lines hold a wrong side, or rest on one
 
 
@@ -173,30 +169,6 @@ def digits(text: str) -> int:
     return len(re.sub("[.,]", "", number[1]).lstrip("0")) if number else 0
 
 
-def renamed(text: str, truth: Mapping[str, float], find: str) -> str:
-    """Return lines with other names where one of ours is defined by a formula that gives something else, and used."""
-    values = dict(truth)
-    rows = text.splitlines()
-    for number, row in enumerate(rows):
-        name, _, rest = (part.strip() for part in row.partition("#")[0].partition("="))
-        below = "\n".join(rows[number + 1 :])
-        try:
-            side = read_side(clean(rest.partition("=")[0], LONGEST_LINE), frozenset(values))
-        except SusgeoError:
-            continue
-        value = side.value if isinstance(side, Quantity) else evaluate(side, values)
-        if math.isnan(value):
-            continue
-        used = isinstance(side, sympy.Expr) and side.free_symbols
-        if name not in truth:
-            values[name] = value
-        elif used and name != find and not math.isclose(value, truth[name], rel_tol=1e-6) and re.search(rf"\b{name}\b", below):  # fmt: skip
-            text = re.sub(rf"\b{name}\b", f"{name}own", text)
-            rows = text.splitlines()
-            values[f"{name}own"] = value
-    return text
-
-
 def _opened(text: str, part: sympy.Expr, page: Ledger) -> tuple[sympy.Expr, dict[str, float], dict[str, float]]:
     """Return a formula with names for its rounded numbers, the values of these, and half of their last digits."""
     values: dict[str, float] = {}
@@ -227,6 +199,38 @@ def moved_by(value: Callable[[dict[str, float]], float], values: dict[str, float
     return moved
 
 
+@dataclass(frozen=True)
+class Above:
+    """What a line of the way gives by the lines above it; what was left out there follows from them, slip and all."""
+
+    step: Step
+    skipped: tuple[Step, ...]
+    truth: Mapping[str, float]
+    page: Ledger
+
+    def __call__(self, values: Mapping[str, float], formula: str = "") -> float:
+        """Return its value, or that of another formula in its place, with these values of the lines above."""
+        values = {**self.truth, **values}
+        for one in self.skipped:
+            values[one.name] = evaluate(read(one.formula), values)
+        return evaluate(read(formula or self.step.formula), values)
+
+    @cached_property
+    def uses(self) -> frozenset[str]:
+        """The names that it rests on."""
+        return frozenset(name for one in (self.step, *self.skipped) for name in compiled(one.formula)[0])
+
+    @cached_property
+    def inherited(self) -> float:
+        """How far it is open by the digits of the lines above."""
+        return self.moved(self.uses)
+
+    def moved(self, names: Iterable[str], formula: str = "") -> float:
+        """Return how far it, or another formula in its place, moves with the digits of some lines above."""
+        there = {name: self.page.slack[name] for name in names if name in self.page.slack}
+        return moved_by(lambda values: self(values, formula), self.page.values, there)
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """One way to read a side: its value, how far its digits let it be off from the lines above, and its own slack."""
@@ -238,30 +242,20 @@ class Reading:
     note: str = ""
 
 
-def readings(
-    line: Line,
-    index: int,
-    unit: str | None,
-    page: Ledger,
-    own: Callable[[dict[str, float]], float] = lambda _: 0.0,
-    uses: frozenset[str] = frozenset(),
-    inherited: float = 0.0,
-    angles: frozenset[str] = frozenset(),
-) -> list[Reading]:
-    """Return the ways to read one side, the plain one first: angles may be in degrees or radians.
+def readings(line: Line, index: int, page: Ledger, above: Above | None = None) -> list[Reading]:
+    """Return the ways to read one side of a line, the plain one first: angles may be in degrees or radians.
 
     Args:
         line, index: which side.
-        unit: of the line; None for one's own.
-        page: what the lines above give.
-        own, uses: what is compared with it, by the values of the names that it uses.
-        inherited: how far what is compared with it is open.
-        angles: names in degrees.
+        page: what is known.
+        above: what the lines above give for it; None where the line's name is the writer's own.
     """
+    unit = above.step.unit if above else None
     part, text = line.parts[index], line.texts[index]
     turned = unit is not None and unit.startswith("deg")
     percent = [side for side in line.parts if isinstance(side, Quantity) and side.unit == "%"]
     shares = unit == "%" and percent  # 1.059 = 105.9 %
+    inherited = above.inherited if above else 0.0
     if isinstance(part, Quantity):
         value = value_of(part, unit, page.values, page.length)
         half = abs(value_of(Quantity(place(text, part.value), part.unit), unit, page.values, page.length)) / 2
@@ -276,14 +270,14 @@ def readings(
             found.append(Reading(part.value, half + inherited, half, note=f"Line {line.number} was read in radians."))
         return found
     opened, more, halves = _opened(text, part, page)
-    used = uses | {item.name for item in part.free_symbols}
+    used = {item.name for item in part.free_symbols}.union(above.uses if above else ())
     values = {**page.values, **more}
     slack = {name: by for name, by in page.slack.items() if name in used} | halves
     forms = [(opened, part, "")]
     for times in [sympy.pi / 180] * turned + [sympy.Integer(100)] * bool(shares):
         forms.append((times * opened, times * part, ""))
     if part.has(*TURNS, *ARCS):
-        in_degrees = (on_a_calculator(one, angles, turned) for one in (opened, part))
+        in_degrees = (on_a_calculator(one, page.angles, turned) for one in (opened, part))
         why = "this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so."
         note = f"Line {line.number}: {why}"
         forms.append((*in_degrees, note))
@@ -292,7 +286,7 @@ def readings(
         def alone(of: dict[str, float]) -> float:
             return value_of(form, unit, of)
 
-        off = moved_by(lambda of: alone(of) - own(of), values, slack)
+        off = moved_by(lambda of: alone(of) - (above(of) if above else 0.0), values, slack)
         return Reading(alone(values), off, moved_by(alone, values, slack), formula, note)
 
     return [reading(*form) for form in forms]
@@ -309,3 +303,21 @@ def on_a_calculator(formula: sympy.Expr, angles: frozenset[str], turned: bool) -
 
 def near(one: float, other: float, slack: float = 0.0) -> bool:
     return math.isfinite(one) and abs(one - other) <= slack + ROUNDING * (0.001 + abs(other))
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """A side of a line as it is meant: one way to read it, how far that may be off, and whether it is what it should be."""
+
+    way: Reading
+    slack: float
+    fits: bool
+
+
+def chosen(ways: list[Reading], targets: list[Reading], slack: Callable[[Reading, Reading], float]) -> Side:
+    """Return the first way to read a side that is as near to a target as slack allows; else the plain way."""
+    for target in targets:
+        for way in ways:
+            if near(way.value, target.value, by := slack(way, target)):
+                return Side(way, by, True)
+    return Side(ways[0], slack(ways[0], Reading(0.0, 0.0, 0.0)), False)

@@ -167,39 +167,6 @@ class Quantity:
         return f"{self.value:.10g} {self.unit or ''}".strip()
 
 
-@dataclass(frozen=True)
-class Tolerance:
-    """How far an answer may be off: `absolute` in `unit`, or `relative` to the truth; the wider one counts.
-
-    >>> print(Tolerance(0.5, unit="mm"))
-    within 0.5 mm
-    """
-
-    absolute: float = 0.0
-    relative: float = 0.0
-    unit: str = ""
-
-    def __post_init__(self) -> None:
-        if not all(math.isfinite(t) and t >= 0 for t in (self.absolute, self.relative)):
-            raise ValueError("A tolerance must be finite and not negative.")
-
-    def accepts(self, answer: float, truth: float) -> bool:
-        """Whether the answer is near enough; one exactly at the limit is.
-
-        >>> Tolerance(0.1).accepts(310.1, 310)
-        True
-        """
-        if not math.isfinite(truth):
-            raise ValueError(f"The true value is {truth}: no number can be compared with it.")
-        allowance = max(self.absolute, self.relative * abs(truth))
-        # 310.1 - 310 is a hair over 0.1 in floating point: allow for the last digit of the two numbers
-        slack = 2 * math.ulp(max(abs(answer), abs(truth)))
-        return math.isfinite(answer) and abs(answer - truth) <= allowance + slack
-
-    def __str__(self) -> str:
-        return f"within {self.absolute:g} {self.unit}".strip()
-
-
 def _decimal(text: str) -> tuple[Fraction, str] | None:
     """A number written with points, commas or spaces, and what was decided about them; None if it is none."""
     if re.fullmatch(r"[1-9]\d{0,2}(,\d{3})+(\.\d+)?", text):
@@ -301,14 +268,3 @@ def read_number(value: object) -> Quantity:
     if not math.isfinite(number):
         raise Unreadable("The number is not a finite real one, or far too large.")
     return Quantity(number, None)
-
-
-def read_quantity(value: object, unit: str) -> Quantity:
-    """The answer in the expected unit; one of the same kind is converted, one of another raises `WrongUnit`.
-
-    A bare number is in the expected unit: 0.85 where % is asked for is 0.85 %, but `0.85 plain` is 85 %.
-
-    >>> read_quantity("1/2 in", "mm").value
-    12.7
-    """
-    return read_number(value).to(unit)

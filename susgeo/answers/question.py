@@ -14,7 +14,6 @@ from ..tables import html_rows
 from .calculation import Calculation, Task, evaluate, library, read
 from .choices import outcomes
 from .figures import POINTS, Figure, figures, values_of
-from .numbers import Tolerance
 from .paper import significant
 from .worked import as_given
 
@@ -169,7 +168,7 @@ def how_to_answer(task: Task) -> str:
         last = f"{task.find} in {unit}" if unit else task.find
         return f"Write your lines one below the other, each name = formula or name = number; the last one is {last}."
     shown = {"": "plain figures, no unit", "in": "inches"}.get(unit, unit)
-    return f"Answer with a number in {shown}; it counts as right {Tolerance(task.tolerance, unit=unit)}."
+    return f"Answer with a number in {shown}; it counts as right {task.within}."
 
 
 def hints(task: Task) -> list[str]:

@@ -1,4 +1,4 @@
-"""Tells whether a right result rests on its lines and figures, or is bare: known, guessed, or made to fit.
+"""One answer's lines as a whole: what rests on what, and whether the result is led to or bare: known, guessed, or made to fit.
 
 A working leads to its result if every line that the result needs is there, or follows from lines that are. Lines of
 one's own lead to it if each number in them has a source (a figure, another line, or two of these put together) and the
@@ -7,42 +7,127 @@ result changes with the figures, as the right one does where nothing was rounded
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import combinations
 from typing import Any
 
 import numpy as np
 import sympy
 
-from .calculation import Calculation, names_in, quick
-from .figures import Figure
-from .lines import ARCS, DIGITS, EXACT, KEPT, TURNS, Line, digits, on_a_calculator, place, read_side, value_of
+from ..car.car import Car
+from ..draw.picture import Picture
+from .calculation import Calculation, Task, names_in, quick
+from .figures import Figure, values_of
+from .lines import (
+    ARCS,
+    DIGITS,
+    EXACT,
+    KEPT,
+    TURNS,
+    Line,
+    digits,
+    on_a_calculator,
+    place,
+    read_lines,
+    read_side,
+    value_of,
+)
 from .numbers import Quantity, Unreadable
 from .paper import last_digit, on_paper
 from .worked import as_given
 
+Draw = Callable[[str, Mapping[str, str]], Picture | None] | None
 
-def missing(
-    calculation: Calculation, find: str, there: set[str], values: Mapping[str, float], alone: bool = False
-) -> list[str]:
-    """Return the lines that a result needs and that neither are there nor follow from those that are.
+
+@dataclass(frozen=True, eq=False)
+class Work:
+    """What is asked, and the lines that answer it.
 
     Args:
-        calculation, find: the right way, and its end.
-        there: the names of the lines.
-        values: of every figure and every line of the way.
-        alone: whether also a result that happens to be one of this car's figures needs its lines.
+        task: which line is asked for.
+        calculation, measured: the right lines, and the figures that they start from.
+        car: whose figures these are.
+        answer: the lines as typed.
+        alone: whether they are about this car and no other.
+        draw: what draws a slip, from its title and the lines that it replaces; None for the calculation's own drawing.
     """
-    steps = {step.name: step for step in calculation.lines_to(find)}
-    given = {abs(values[name]) for name in calculation.needed_for(find)}
+
+    task: Task
+    calculation: Calculation
+    measured: Mapping[str, Figure]
+    car: Car
+    answer: str
+    alone: bool = False
+    draw: Draw = None
+
+    @cached_property
+    def known(self) -> dict[str, float]:
+        """The figures by name."""
+        return values_of(self.measured)
+
+    @cached_property
+    def shown(self) -> dict[str, float]:
+        """The figures as numbers in the lines."""
+        return {name: abs(float(as_given(one).split()[0])) for name, one in self.measured.items()}
+
+    @cached_property
+    def truth(self) -> dict[str, float]:
+        """Every figure and every line of the right way."""
+        return self.calculation.values(self.known)
+
+    @cached_property
+    def lines(self) -> list[Line]:
+        """The lines as read."""
+        return read_lines(self.answer, self.calculation.symbols)
+
+    @cached_property
+    def copies(self) -> list[Line]:
+        """The lines with each number that is copied from a line above as that line's name."""
+        return linked(self.lines, self.known, self.shown)
+
+    @cached_property
+    def own(self) -> frozenset[str]:
+        """The names that are the writer's own."""
+        return frozenset(line.name for line in self.lines) - self.calculation.by_name.keys()
+
+    @cached_property
+    def leads(self) -> bool:
+        """Whether the result's first side is right, once the lines that its numbers are copied from are put in."""
+        with suppress(Unreadable):
+            led, due = worked(self.copies, self.known).get(self.task.find, [math.nan])[0], self.truth[self.task.find]
+            unit = self.calculation.step(self.task.find).unit
+            return any(math.isclose(led, one, rel_tol=1e-6) for one in (due, on_paper(due, unit)))
+        return False
+
+    def under(self, line: Line) -> set[str]:
+        """Return the names of the writer's own in a line, also where their numbers were copied."""
+        return self.copies[line.number - 1].used & self.own
+
+
+def worked(lines: Sequence[Line], figures: Mapping[str, float]) -> dict[str, list[float]]:
+    """Return what the sides of each line give, by its name, from the figures and the first sides of the lines above."""
+    values, found = dict(figures), dict[str, list[float]]()
+    for line in lines:
+        found[line.name] = [value_of(part, None, values) for part in line.parts]
+        values[line.name] = found[line.name][0]
+    return found
+
+
+def missing(work: Work) -> list[str]:
+    """Return the lines that the result needs and that neither are there nor follow from those that are."""
+    find, values = work.task.find, work.truth
+    steps = {step.name: step for step in work.calculation.lines_to(find)}
+    given = {abs(values[name]) for name in work.calculation.needed_for(find)}
+    there = {line.name for line in work.lines}
 
     def lacks(name: str, top: bool = False) -> list[str] | None:
         """Return what a line still needs: nothing where it follows from lines that are there, None where it needs none."""
         if name in there and not top:
             return []
-        if abs(values[name]) in given and not (top and alone):  # it only copies a figure
+        if abs(values[name]) in given and not (top and work.alone):  # it only copies a figure
             return None
         inputs = [lacks(one) for one in names_in(steps[name].formula) if one in steps]
         found = [lack for one in inputs for lack in one or []]
@@ -52,13 +137,12 @@ def missing(
     return [name for name in steps if name in found]
 
 
-def linked(lines: Sequence[Line], find: str, measured: Mapping[str, Figure]) -> list[Line]:
+def linked(lines: Sequence[Line], figures: Mapping[str, float], shown: Mapping[str, float]) -> list[Line]:
     """Return lines in which each number that is copied from one line above is that line's name."""
-    values = {name: one.value for name, one in measured.items()}
-    given = {float(as_given(one).split()[0]) for one in measured.values()}
     made: list[Line] = []
+    given = {0, 1, 2, 100}.union(number for name, number in shown.items() if figures[name] > 0)
     try:
-        results(lines, values, find)
+        values = {**figures, **{name: sides[0] for name, sides in worked(lines, figures).items()}}
     except Unreadable:  # a name is used before it is there
         return [*lines]
 
@@ -67,7 +151,7 @@ def linked(lines: Sequence[Line], find: str, measured: Mapping[str, Figure]) -> 
         off = max(last_digit(found["number"]) / (1 if digits(found["number"]) >= KEPT else 2), 2e-5 * number)
         off = 1e-9 if number in EXACT else off
         near = []
-        for above in made if number not in given | {0, 1, 2, 100} else ():
+        for above in made if number not in given else ():
             value, angle = values[above.name], any(re.search("deg|[°º˚]", text) for text in above.texts)
             ways = (value, "*pi/180" if turned else ""), (math.degrees(value), "" if turned else "*180/pi")
             near += [
@@ -80,39 +164,35 @@ def linked(lines: Sequence[Line], find: str, measured: Mapping[str, Figure]) -> 
         return best[0][1] if alone else found[0]
 
     for line in lines:
-        texts = [text if isinstance(part, Quantity) else COPY.sub(copied, text) for part, text in zip(line.parts, line.texts, strict=True)]  # fmt: skip
-        names = frozenset(values)
-        made.append(line)
-        with suppress(Unreadable):  # put together, it divides by zero
-            parts = (part if text == old else read_side(text, names) for part, text, old in zip(line.parts, texts, line.texts, strict=True))  # fmt: skip
-            made[-1] = replace(line, parts=tuple(parts), texts=tuple(texts))
+        try:
+            made.append(rewritten(line, COPY, copied, values))
+        except Unreadable:  # put together, it divides by zero
+            made.append(line)
     return made
 
 
 COPY = re.compile(rf"(?P<number>{DIGITS.pattern})(?P<turned> ?(?:°|º|˚|deg\b))?")
 
 
-def unfounded(
-    lines: Sequence[Line],
-    calculation: Calculation,
-    find: str,
-    measured: Mapping[str, Figure],
-    values: Mapping[str, float],
-    alone: bool = False,
-) -> list[str] | None:
+def rewritten(
+    line: Line, what: re.Pattern[str], by: Callable[[re.Match[str]], str], names: Mapping[str, float]
+) -> Line:
+    """Return a line with something else for what stands in its formulas; its numbers stay."""
+    known = frozenset(names)
+    texts = [t if isinstance(p, Quantity) else what.sub(by, t) for p, t in zip(line.parts, line.texts, strict=True)]
+    both = zip(line.parts, line.texts, texts, strict=True)
+    parts = tuple(part if new == old else read_side(new, known) for part, old, new in both)
+    return replace(line, parts=parts, texts=tuple(texts))
+
+
+def unfounded(work: Work) -> list[str] | None:
     """Return None if lines of one's own, or the result's own arithmetic, lead to it; else the numbers of no known source.
 
     They lead to it if they do so on other figures, too. A number that is no figure may have been worked out of figures
     and right lines, of one or of two of them; it then changes as that does.
-
-    Args:
-        lines: as read, and linked.
-        calculation, find: the right way, and its end.
-        measured: the figures.
-        values: of every figure and every line of the way.
-        alone: whether figures that are equal on this car are moved apart where they stand in letters.
     """
-    shown = {name: abs(float(as_given(one).split()[0])) for name, one in measured.items()}
+    lines, calculation, find, alone = work.copies, work.calculation, work.task.find, work.alone
+    measured, values, shown = work.measured, work.truth, work.shown
     texts = [text for line in lines for text in line.texts]
     letters = not {float(number) for text in texts for number in DIGITS.findall(text)} & ({*shown.values()} - EXACT)
     size = {name: number + 0.37 * at * (alone and letters) for at, (name, number) in enumerate(shown.items())}
@@ -129,7 +209,7 @@ def unfounded(
     sure |= {number: number for number in {*EXACT, *constants}}
     right, sources = {name: there[name] for name in units}, _sources(values, there, units, constants, find)
     turns = any(isinstance(part, sympy.Expr) and part.has(*TURNS, *ARCS) for line in lines for part in line.parts)
-    here = results(lines, {name: one.value for name, one in measured.items()}, find)
+    here = worked(lines, work.known)[find]
     for calculator in (False, True)[: 1 + turns]:
         elsewhere = [
             _Elsewhere(dict(moved), right, each, sure, differences(shown), calculator) for each in ((), sources)
@@ -259,14 +339,3 @@ def differences(shown: Mapping[str, float]) -> set[float]:
 def other_figure(number: float) -> float:
     """Return what a figure is multiplied by on a car where it is another."""
     return 1.0 if number in EXACT else 1.1 + 0.05 * math.sin(number)
-
-
-def results(lines: Sequence[Line], values: dict[str, float], find: str) -> list[float]:
-    """Return what the sides of the last line for a name give, on figures that are given by name, and changed."""
-    found = [math.nan]
-    for line in lines:
-        sides = [value_of(part, None, values) for part in line.parts]
-        values[line.name] = sides[0]
-        if line.name == find:
-            found = sides
-    return found

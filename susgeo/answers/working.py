@@ -8,328 +8,279 @@ also be right to the task's own tolerance. A result that rests on no line and no
 
 import math
 import re
-from collections.abc import Callable, Mapping
-from contextlib import suppress
 from dataclasses import replace
 from decimal import Decimal
-from functools import partial
 from typing import Any
 
 import sympy
 
-from ..car.car import Car
 from ..draw.picture import Picture
-from .calculation import SLIPS, Calculation, Mistake, Step, Task, compiled, evaluate, read
+from .calculation import SLIPS, Mistake, Step, compiled, evaluate, read
 from .construction import draw_construction
-from .figures import Figure, figures, values_of
-from .lines import KEPT, ROUNDING, Ledger, Line, digits, moved_by, near, read_lines, readings, renamed, value_of
+from .lines import KEPT, ROUNDING, Above, Ledger, Line, Reading, Side, chosen, digits, near, readings, value_of
+from .meant import blamed, matters, renamed
 from .numbers import Quantity, Unreadable, WrongUnit
 from .paper import on_paper, written
-from .rests import differences, linked, missing, results, unfounded
+from .rests import Work, differences, missing, unfounded
 from .variant import in_radians
 from .verdict import Verdict, samples
-from .worked import as_given
-
-Draw = Callable[[str, Mapping[str, str]], Picture | None] | None
 
 
-def check_working(
-    task: Task,
-    answer: object,
-    car: Car,
-    calculation: Calculation | None = None,
-    figures_of: Mapping[str, Figure] | None = None,
-    draw: Draw = None,
-) -> Verdict:
+def check_working(work: Work) -> Verdict:
     """Check lines ``name = formula`` or ``name = number unit``; the first one that does not follow is named.
 
     A name may also stand for something else than in the course, such as a slope with the other sign, if lines rest on it
     and lead to the right result. A line is right when it follows from the figures and from the student's own lines above it, so that one
     slip is marked once. Credit is the share of lines that are right or follow; a right result with nothing that
     leads to it is half.
-
-    Args:
-        task: which line is asked for.
-        answer: the lines.
-        car: whose figures they start from.
-        calculation, figures_of: the right lines and their figures, if not the task's own.
-        draw: what draws a slip, from its title and the lines that it replaces.
     """
-    if not isinstance(answer, str):
-        raise Unreadable("Lines of text are expected, each: name = formula, or name = number and unit.")
-    alone = calculation is not None  # lines about this car and no other
-    calculation = calculation or task.calculation
-    measured = figures_of or calculation.known(figures(car), task.given)
-    verdict = _checked(task, answer, car, calculation, measured, alone, draw)
-    if verdict:
+    verdict = _checked(work)
+    other = work if verdict else replace(work, answer=renamed(work))
+    if other.answer == work.answer:
         return verdict
-    own = renamed(answer, calculation.values(values_of(measured)), task.find)
-    if own == answer:
-        return verdict
-    other = _checked(task, own, car, calculation, measured, alone, draw)
-    if other.credit < 1:
-        return verdict
-    for name in set(re.findall(r"\w+own\b", own)):  # the result must rest on what the name stands for
-        elsewhere = re.sub(rf"(?m)^(\s*{name}\s*=\s*)([^=#\n]*).*$", r"\1(\2)*1.37 + 0.11", own, count=1)
-        with suppress(Unreadable):
-            if _checked(task, elsewhere, car, calculation, measured, alone, None).credit == 1:
-                return verdict
-    return other
+    again = _checked(other)
+    meant = set(re.findall(r"\w+own\b", other.answer))  # the result must rest on what these names stand for
+    return again if again.credit == 1 and all(matters(other, name) for name in meant) else verdict
 
 
-def _checked(
-    task: Task, answer: str, car: Car, calculation: Calculation, measured: Mapping[str, Figure], alone: bool, draw: Draw
-) -> Verdict:
-    """Check lines as they are named, ``alone`` those about this car and no other."""
-    known = values_of(measured)
-    truth = calculation.values(known)
-    lines = read_lines(answer, calculation.symbols)
-    shown = {name: abs(float(as_given(one).split()[0])) for name, one in measured.items()}
-    angles = frozenset(name for name, one in measured.items() if one.unit.startswith("deg"))
-    names = frozenset((*calculation.symbols, *(line.name for line in lines)))
-    exact = frozenset(differences(shown).union(shown.values()))
-    length = "in" if any(one.unit == "in" for one in measured.values()) else "mm"
-    page, sentences = Ledger(dict(known), figures=exact, angles=angles, length=length, names=names), []
-    own_names = {line.name for line in lines} - calculation.by_name.keys()
-    copies = linked(lines, task.find, measured)
-    page.rests = {line.number: line.used & own_names for line in copies}
-    with suppress(Unreadable):
-        ends = truth[task.find], on_paper(truth[task.find], calculation.step(task.find).unit)
-        led = results(copies, dict(known), task.find)[0]
-        page.copied = any(math.isclose(led, one, rel_tol=1e-6) for one in ends)
+def _checked(work: Work) -> Verdict:
+    """Check lines as they are named."""
+    calculation, find = work.calculation, work.task.find
+    angles = {name for name, one in work.measured.items() if one.unit.startswith("deg")}
+    angles |= {step.name for step in calculation.steps if step.unit == "deg"}
+    names = frozenset((*calculation.symbols, *(line.name for line in work.lines)))
+    exact = frozenset(differences(work.shown).union(work.shown.values()))
+    length = "in" if any(one.unit == "in" for one in work.measured.values()) else "mm"
+    page, sentences = (
+        Ledger(dict(work.known), figures=exact, angles=frozenset(angles), length=length, names=names),
+        list[str](),
+    )
     mistakes: list[Mistake] = []
-    for line in lines:
-        step = calculation.by_name.get(line.name)
-        if step is None:
-            sentences += _noted(line, page)
-            continue
-        before = page.slip
-        sentence, found = _judge(task, calculation, None if alone else car, line, step, page, truth)
-        if page.slip and not before:
-            page.wrong = (step.name, page.values[step.name])
-        if sentence:
-            sentences.append(sentence)
+    for line in work.lines:
+        said, found = _judge(work, line, page) if line.name in calculation.by_name else (_noted(line, page), [])
+        sentences += [said] if said else []
         mistakes += found
     if page.following:
         *most, last = map(str, page.following)
         which = f"Lines {', '.join(most)} and {last} follow" if most else f"Line {last} follows"
         change = "change" if most else "changes"
         sentences.append(f"{which} from line {page.slip}, and {change} when that is mended.")
-    ended = any(line.name == task.find for line in lines)
+    ended = any(line.name == find for line in work.lines)
     if not ended:
-        plain = task.find.lower().replace("_", "")
-        alike = [line.name for line in lines if line.name.lower().replace("_", "") == plain]
+        plain = find.lower().replace("_", "")
+        alike = [line.name for line in work.lines if line.name.lower().replace("_", "") == plain]
         case = f" {alike[0]} is another name: capital and small letters differ." if alike else ""
-        sentences.append(f"The last line is missing: {task.find} = ...{case}")
-    credit = page.sound / max(page.judged, 1 if ended else len(calculation.lines_to(task.find)))
-    complete = not page.slip and ended
-    unit, due = calculation.step(task.find).unit, truth[task.find]
-    off = abs(on_paper(page.values.get(task.find, math.nan) - due, unit))
-    result = f"{task.find} = {written(due, unit)}"
-    there = {line.name for line in lines}
-    lacking = missing(calculation, task.find, there, truth, alone) if complete else []
-    # Another meaning must hold on other cars, too; of a way of one line there is nothing else to lack.
-    more = len(calculation.lines_to(task.find)) == 1 if alone else any(name.endswith("own") for name in there)
-    to_see = lacking or (complete and more)
-    nowhere = unfounded(copies, calculation, task.find, measured, truth, alone) if to_see else None
-    bare = nowhere is not None
-    lucky = nowhere == [] and any(line.name == task.find and line.used & own_names for line in copies)
-    if complete and task.tolerance and not off <= task.tolerance * (1 + ROUNDING):
-        so_far = "Every line follows to the digits it was written with"
-        so_far = f"{task.find} is right as far as it goes" if bare else so_far
-        said = (
-            f"{so_far}, but {task.find} is asked for within {task.tolerance:g} {unit}".rstrip() + ": carry more digits."
-        )
-        if lucky:
-            said = f"{task.find} comes near, but on other figures your lines do not lead to it: look at each again."
-        credit = 0.0 if bare else round(min(credit, 0.99), 2)
-        turns = calculation.wrong_turns(known, task.find)
-        made = [(abs(page.values[task.find] - found[task.find]), wrong) for wrong, found in turns if wrong.put]
-        apart, slip = min(made, key=lambda one: one[0], default=(math.inf, None))
-        followed = (slip,) if slip and apart <= in_radians(task.tolerance, unit) / 2 else ()  # hidden by its digits
-        why = [f"If the digits are all there: that is what comes out with {one.name}. {one.why}" for one in followed]
-        return Verdict("wrong", task.key, (said, *why, *sentences), followed, credit=credit)
-    if bare:
-        if nowhere:
-            numbers = " and ".join(nowhere[:2])
-            source = f"Nothing here says where {numbers} came from: write a formula there, of figures or lines above."
-            sentences.insert(0, source)
-        if alone:
-            said = f"{result} is right, and rests on no line here: no line was checked."
-            if lucky:
-                said = f"{result} is right on this car, but on other figures your lines do not lead to it: look at each again."
-            if page.judged > 1:
-                said = f"{result} is right. What leads to it is not all here: {', '.join(lacking)} is missing."
-            return Verdict("right", task.key, (said, *sentences), credit=0.5)
-        if task.kind == "number":
-            return Verdict("right", task.key, (f"{result}; yours agrees.", *sentences), credit=1.0)
-        wanted = lacking if page.judged > 1 else [step.name for step in calculation.lines_to(task.find)][:-1]
-        said = f"The number is right. The lines that lead to it are asked for too: {', '.join(wanted)}, or your own."
-        credit = max(0.5, round(page.sound / len(calculation.lines_to(task.find)), 2))
-        return Verdict("wrong", task.key, (said, *sentences), credit=credit)
-    if complete:
-        loose = dict.fromkeys(line.name for line in lines if line.name in own_names.difference(*page.rests.values()))
-        follow = (
-            "Your lines lead to it" if own_names else "Every line follows"
-        )  # what one's own names mean is not known
-        idle = [f"No line rests on {' or '.join([*loose][:3])}, so that was not checked."] if loose else []
-        return Verdict("right", task.key, (f"{follow}; {result}.", *idle, *sentences), credit=1.0)
-    name, value = page.wrong
+        sentences.append(f"The last line is missing: {find} = ...{case}")
+    credit = page.sound / max(page.judged, 1 if ended else len(calculation.lines_to(find)))
+    if ended and not page.slip:
+        return _complete(work, page, sentences, credit)
+    name = work.lines[page.slip - 1].name if page.slip else ""
+    value = page.values[name] if name in calculation.by_name else math.nan
     title, put = f"With {name} as you have it", {name: repr(value)}
     if mistakes and mistakes[0].put:
         title, put = f"With {mistakes[0].name}", dict(mistakes[0].put)
 
     def drawing() -> Picture | None:
-        if not name or not math.isfinite(value):
+        if not math.isfinite(value):
             return None
-        if draw is not None:
-            return draw(title, put)
-        cases = [("What is asked for", truth), (title, calculation.values(known, put))]
-        return draw_construction(calculation, car, cases)
+        if work.draw is not None:
+            return work.draw(title, put)
+        cases = [("What is asked for", work.truth), (title, calculation.values(work.known, put))]
+        return draw_construction(calculation, work.car, cases)
 
-    return Verdict("wrong", task.key, tuple(sentences), tuple(mistakes), drawing, round(min(credit, 0.99), 2))
+    return Verdict("wrong", work.task.key, tuple(sentences), tuple(mistakes), drawing, round(min(credit, 0.99), 2))
 
 
-def _noted(line: Line, page: Ledger) -> list[str]:
-    """Note a line of one's own on the page; say if its two sides differ by more than their last digits."""
-    first, *more = (readings(line, index, None, page) for index in range(len(line.parts)))
-    degrees = any(re.search("deg|[°º˚]", text) for text in line.texts)
-    found, said = first[0], list[str]()
-    for other in more:
-        pairs = [
-            (one, two, by)
-            for one in first
-            for two in other
-            for by in (1, math.pi / 180, 180 / math.pi)[: 1 + 2 * degrees]
-        ]
-        same = (
-            two
-            for one, two, by in pairs
-            if near(one.value * by, two.value, 2 * (one.open * by + two.open))
-            or not math.isfinite(one.value + two.value)
+def _complete(work: Work, page: Ledger, sentences: list[str], credit: float) -> Verdict:
+    """Judge a result to which every line follows: is it near enough, and do the lines lead to it?"""
+    task, calculation, find = work.task, work.calculation, work.task.find
+    unit, due, value = calculation.step(find).unit, work.truth[find], page.values[find]
+    result, lacking = f"{find} = {written(due, unit)}", missing(work)
+    # Another meaning must hold on other cars, too; of a way of one line there is nothing else to lack.
+    own = any(line.name.endswith("own") for line in work.lines)
+    more = len(calculation.lines_to(find)) == 1 if work.alone else own
+    nowhere = unfounded(work) if lacking or more else None
+    bare = nowhere is not None
+    lucky = nowhere == [] and any(line.name == find and work.under(line) for line in work.lines)
+    if task.tolerance and not abs(on_paper(value - due, unit)) <= task.tolerance * (1 + ROUNDING):
+        so_far = (
+            f"{find} is right as far as it goes" if bare else "Every line follows to the digits it was written with"
         )
-        match = next(same, None)
-        found = match or other[0]
-        if match is None and not said:
-            page.slip = page.slip or line.number
-            said = [
-                f"Line {line.number}: the two sides of an equals sign differ, {first[0].value:.6g} and {found.value:.6g}."
-            ]
-    page.values[line.name], page.slack[line.name] = found.value, found.open
-    if said or page.spoiled & line.used:
-        page.spoiled.add(line.name)
-    return said
-
-
-def _judge(
-    task: Task, calculation: Calculation, car: Car | None, line: Line, step: Step, page: Ledger, truth: dict[str, float]
-) -> tuple[str, list[Mistake]]:
-    """Judge one line; note its value on the page; return what to say and the mistakes that explain it."""
-    skipped = calculation.lines_to(step.name, page.values)[:-1] if page.slip else ()
-
-    def from_above(values: dict[str, float], formula: str = step.formula) -> float:
-        values = {**truth, **values}
-        for one in skipped:  # what the student left out follows from what is above, slip and all
-            values[one.name] = evaluate(read(one.formula), values)
-        return evaluate(read(formula), values)
-
-    own, due = from_above(page.values), truth[step.name]
-    known = {name: truth[name] for name in calculation.inputs if name in truth}
-    uses = frozenset(name for one in (step, *skipped) for name in compiled(one.formula)[0])
-    open_above = {name: page.slack[name] for name in uses if name in page.slack}
-    inherited = moved_by(from_above, page.values, open_above)
-    angles = frozenset(one.name for one in calculation.steps if one.unit == "deg") | page.angles
-    least = in_radians(task.tolerance, step.unit) if step.name == task.find else 0.0
-    chosen, slacks, evens = [], list[float](), list[float]()
-    try:
-        for index in range(len(line.parts)):
-            ways = readings(line, index, step.unit, page, from_above, uses, inherited, angles)
-            part = line.parts[index]
-            exact = isinstance(part, sympy.Expr) and (part.free_symbols or not page.copied)
-            allowed = 0.0 if exact and task.kind != "number" else least
-            cut = isinstance(part, Quantity) and digits(line.texts[index]) >= KEPT  # as from a display
-            fits = (
-                (way, max(way.off, allowed) + (way.open if cut and abs(way.value) < abs(target) else 0.0), target)
-                for target in (own, due)
-                for way in ways
+        said = f"{so_far}, but {find} is asked for within {task.tolerance:g} {unit}".rstrip() + ": carry more digits."
+        if lucky:
+            said = f"{find} comes near, but on other figures your lines do not lead to it: look at each again."
+        turns = [
+            (abs(value - made[find]), wrong) for wrong, made in calculation.wrong_turns(work.known, find) if wrong.put
+        ]
+        apart, slip = min(turns, key=lambda one: one[0], default=(math.inf, None))
+        followed = (slip,) if slip and apart <= in_radians(task.tolerance, unit) / 2 else ()  # hidden by its digits
+        why = [f"If the digits are all there: that is what comes out with {one.name}. {one.why}" for one in followed]
+        credit = 0.0 if bare else round(min(credit, 0.99), 2)
+        return Verdict("wrong", task.key, (said, *why, *sentences), followed, credit=credit)
+    if nowhere:
+        numbers = " and ".join(nowhere[:2])
+        source = f"Nothing here says where {numbers} came from: write a formula there, of figures or lines above."
+        sentences.insert(0, source)
+    if bare and work.alone:
+        said = f"{result} is right, and rests on no line here: no line was checked."
+        if lucky:
+            said = (
+                f"{result} is right on this car, but on other figures your lines do not lead to it: look at each again."
             )
-            fit = next((one for one in fits if near(one[0].value, one[2], one[1])), None)
-            way, slack, _ = fit or (ways[0], max(ways[0].off, allowed), own)
-            chosen.append(way)
-            slacks.append(slack)
-            evens.append(slack if task.kind == "number" else way.off + way.open)
-            for before, slack in zip(chosen[:index], slacks, strict=False):
-                right_there = any(near(before.value, target, slack) for target in (own, due))
-                if right_there and near(chosen[-1].value, before.value, chosen[-1].open):  # worked out of that side
-                    slacks[-1] = max(slacks[-1], slack + chosen[-1].open)
+        if page.judged > 1:
+            said = f"{result} is right. What leads to it is not all here: {', '.join(lacking)} is missing."
+        return Verdict("right", task.key, (said, *sentences), credit=0.5)
+    if bare and task.kind == "number":
+        return Verdict("right", task.key, (f"{result}; yours agrees.", *sentences), credit=1.0)
+    if bare:
+        way = [step.name for step in calculation.lines_to(find)]
+        wanted = lacking if page.judged > 1 else way[:-1]
+        said = f"The number is right. The lines that lead to it are asked for too: {', '.join(wanted)}, or your own."
+        credit = max(0.5, round(page.sound / len(way), 2))
+        return Verdict("wrong", task.key, (said, *sentences), credit=credit)
+    idle = work.own.difference(*map(work.under, work.lines))
+    loose = list(dict.fromkeys(line.name for line in work.lines if line.name in idle))[:3]
+    unsaid = [f"No line rests on {' or '.join(loose)}, so that was not checked."] if loose else []
+    follow = "Your lines lead to it" if work.own else "Every line follows"  # what one's own names mean is not known
+    return Verdict("right", task.key, (f"{follow}; {result}.", *unsaid, *sentences), credit=1.0)
+
+
+def _noted(line: Line, page: Ledger) -> str:
+    """Note a line of one's own on the page; say if its sides differ by more than their last digits."""
+    first, *more = (readings(line, index, page) for index in range(len(line.parts)))
+    turned = any(re.search("deg|[°º˚]", text) for text in line.texts)
+    turns = (1, math.pi / 180, 180 / math.pi) if turned else (1,)
+    meant = [Reading(one.value * by, 0.0, one.open * by) for one in first for by in turns]
+    sides = [chosen(ways, meant, lambda way, one: 2 * (one.open + way.open)) for ways in (first, *more)]
+    way = sides[-1].way
+    page.values[line.name], page.slack[line.name] = way.value, way.open
+    uneven = [one.way.value for one in sides if not one.fits and math.isfinite(one.way.value + first[0].value)]
+    if uneven or page.spoiled & line.used:
+        page.spoiled.add(line.name)
+    page.slip = page.slip or (line.number if uneven else 0)
+    return f"Line {line.number}{_uneven(first[0].value, uneven[0], '')}" if uneven else ""
+
+
+def _judge(work: Work, line: Line, page: Ledger) -> tuple[str, list[Mistake]]:
+    """Judge a line of the way; note its value on the page; return what to say and the mistakes that explain it."""
+    step, first = work.calculation.by_name[line.name], not page.slip
+    above = Above(step, () if first else work.calculation.lines_to(step.name, page.values)[:-1], work.truth, page)
+    own, due = above(page.values), work.truth[step.name]
+    try:
+        sides, evens = _sides(work, line, above, page)
     except Unreadable as problem:
         other = f" If your {step.name} stands for something else, give it another name."
-        other = other if isinstance(problem, WrongUnit) and step.name != task.find else ""
+        other = other if isinstance(problem, WrongUnit) and step.name != work.task.find else ""
         raise Unreadable(f"Line {line.number}: {problem}{other}") from None
-    note = next((way.note for way in chosen if way.note), "")
-    value = chosen[-1].value
-    page.values[step.name], page.slack[step.name] = value, chosen[-1].open
+    last, value = sides[-1], sides[-1].way.value
+    page.values[step.name], page.slack[step.name] = value, last.way.open
     page.judged += 1
-    sides = [(way.value, slack) for way, slack in zip(chosen[:-1], slacks, strict=False)]
-    right = near(value, due, slacks[-1])
-    if right or near(value, own, slacks[-1]):
-        fault, found = "", list[Mistake]()
-        uneven = [
-            side for (side, _), even in zip(sides, evens, strict=False) if not near(side, value, even + evens[-1])
-        ]
-        if uneven:
-            fault = f": the two sides of an equals sign differ, {_told_apart(uneven[0], value, step.unit, ' and ')}."
-        elif not page.slip and car is not None:
-            exact = abs(value - own) <= 1e-6 * abs(own)
-            fault, found = _only_here(task, calculation, car, chosen[0].formula, step, exact)
-        if not fault:
-            page.sound += 1
-            if not right or not page.slip:  # who did not round goes on from what the lines above give
-                page.slack[step.name] = abs(value - own) + inherited
-            if page.slip and not right:
-                page.following.append(line.number)
-            return note, []
+    right = near(value, due, last.slack)
+    if not right and not near(value, own, last.slack):
+        if line.used & page.spoiled:
+            return "", []
+        page.slip = page.slip or line.number
+        return _explained(work, line, above, page, sides, own, first)
+    values = [side.way.value for side in sides]
+    uneven = [one for one, even in zip(values, evens, strict=True) if not near(one, value, even + evens[-1])]
+    fault, found = "", list[Mistake]()
+    if uneven:
+        fault = _uneven(uneven[0], value, step.unit)
+    elif first and not work.alone:
+        fault, found = _only_here(work, sides[0].way.formula, step, abs(value - own) <= 1e-6 * abs(own))
+    if fault:
         page.slip = page.slip or line.number
         return f"Line {line.number}{fault}", found
-    if line.used & page.spoiled:
-        return "", []
-    first = not page.slip
-    page.slip = page.slip or line.number
-    short = _cut_short(line.parts[-1], value, own)
-    worked = [result for result, slack in sides if near(result, own, slack)]
+    page.sound += 1
+    if first or not right:  # who did not round goes on from what the lines above give
+        page.slack[step.name] = abs(value - own) + above.inherited
+    if not first and not right:
+        page.following.append(line.number)
+    return next((side.way.note for side in sides if side.way.note), ""), []
+
+
+def _sides(work: Work, line: Line, above: Above, page: Ledger) -> tuple[list[Side], list[float]]:
+    """Read each side of a line of the way; return them, and how far each may be off from the others."""
+    step, number = above.step, work.task.kind == "number"
+    targets = [Reading(value, 0.0, 0.0) for value in (above(page.values), work.truth[step.name])]
+    least = in_radians(work.task.tolerance, step.unit) if step.name == work.task.find else 0.0
+    sides, evens = list[Side](), list[float]()
+    for index, (part, text) in enumerate(zip(line.parts, line.texts, strict=True)):
+        ways = readings(line, index, page, above)
+        exact = isinstance(part, sympy.Expr) and (part.free_symbols or not work.leads)
+        allowed = 0.0 if exact and not number else least
+        cut = isinstance(part, Quantity) and digits(text) >= KEPT  # as from a display
+
+        def slack(way: Reading, target: Reading, allowed: float = allowed, cut: bool = cut) -> float:
+            return max(way.off, allowed) + (way.open if cut and abs(way.value) < abs(target.value) else 0.0)
+
+        side = chosen(ways, targets, slack)
+        evens.append(side.slack if number else side.way.off + side.way.open)
+        for before in sides:
+            right_there = any(near(before.way.value, target.value, before.slack) for target in targets)
+            if right_there and near(side.way.value, before.way.value, side.way.open):  # worked out of that side
+                side = replace(side, slack=max(side.slack, before.slack + side.way.open))
+        sides.append(side)
+    return sides, evens
+
+
+def _explained(
+    work: Work, line: Line, above: Above, page: Ledger, sides: list[Side], own: float, first: bool
+) -> tuple[str, list[Mistake]]:
+    """Return what to say of a line that is wrong, and the mistakes that explain it."""
+    step, task, calculation = above.step, work.task, work.calculation
+    value, slack, part = sides[-1].way.value, sides[-1].slack, line.parts[-1]
+    head = f"Line {line.number}"
+    short = _cut_short(part, value, own)
+    worked = [one.way.value for one in sides[:-1] if near(one.way.value, own, one.slack)]
     if not short and worked:
         gives = _told_apart(worked[0], value, step.unit, ", not ")
-        return f"Line {line.number}: the formula is right, the arithmetic is not; it gives {gives}.", []
+        return f"{head}: the formula is right, the arithmetic is not; it gives {gives}.", []
     turns = []
     for wrong in (one for one in calculation.mistakes if step.name in one.put):
-        with_it = partial(from_above, formula=wrong.put[step.name])
-        open_there = {name: page.slack[name] for name in compiled(wrong.put[step.name])[0] if name in page.slack}
-        moved = moved_by(with_it, page.values, open_there) if isinstance(line.parts[-1], Quantity) else 0.0
-        slack = max(slacks[-1], chosen[-1].open + 1.02 * moved)  # more where all move at once
-        turns.append((with_it(page.values), wrong, slack))
+        moved = (
+            above.moved(compiled(wrong.put[step.name])[0], wrong.put[step.name]) if isinstance(part, Quantity) else 0.0
+        )
+        open_ = max(slack, sides[-1].way.open + 1.02 * moved)  # more where all move at once
+        turns.append((above(page.values, wrong.put[step.name]), wrong, open_))
     if step.name == task.find and page.judged == 1:  # nothing but a result: any slip on the way may have led to it
-        all_turns = calculation.wrong_turns(known, task.find)
-        turns = [(made[step.name], wrong, slacks[-1]) for wrong, made in all_turns if wrong.put]
-    turns = [(abs(value - slip), wrong, slack) for slip, wrong, slack in turns if near(value, slip, slack)]
+        all_turns = calculation.wrong_turns(work.known, task.find)
+        turns = [(made[step.name], wrong, slack) for wrong, made in all_turns if wrong.put]
+    turns = [(abs(value - slip), wrong, open_) for slip, wrong, open_ in turns if near(value, slip, open_)]
     nearest = min((off for off, *_ in turns), default=0.0)
     found = [wrong for off, wrong, _ in turns if near(off, nearest)]
-    where = "is the first line that does not follow" if first else "does not follow either"
     if short and not found:
-        return f"Line {line.number}: {step.name} is right as far as it goes. Carry four digits.", []
-    many = isinstance(line.parts[-1], Quantity) and digits(line.texts[-1]) >= KEPT
-    if many and not found and near(value, own, slacks[-1] + 3 * chosen[-1].open):
+        return f"{head}: {step.name} is right as far as it goes. Carry four digits.", []
+    many = isinstance(part, Quantity) and digits(line.texts[-1]) >= KEPT
+    if many and not found and near(value, own, slack + 3 * sides[-1].way.open):
         why = "it does not quite follow from the lines above. Carry another digit."
-        return f"Line {line.number}: {step.name} is off only in its last digit: {why}", []
-    said = f"Line {line.number} {where}: {step.name} is {step.words}."
-    if first and (theirs := sorted(page.rests[line.number])):
-        said = f"Line {line.number} is not right: {step.name} is {step.words}. The slip may be in what it rests on: {', '.join(theirs)}."
+        return f"{head}: {step.name} is off only in its last digit: {why}", []
+    where = "is the first line that does not follow" if first else "does not follow either"
+    said = f"{head} {where}: {step.name} is {step.words}."
+    if first and (under := sorted(work.under(line))):
+        said = f"{head} is not right: {step.name} is {step.words}. {_placed(work, line, step, page, under)}"
     for slip, factor in SLIPS.get(step.unit, ()):
-        if own and factor > 0 and not found and near(value, own * factor, max(chosen[-1].off, factor * least)):
+        least = in_radians(task.tolerance, step.unit) if step.name == task.find else 0.0
+        if own and factor > 0 and not found and near(value, own * factor, max(sides[-1].way.off, factor * least)):
             said += f" {slip.why.replace('Your number', f'Your {step.name}')}"
-    if own and near(-value, own, slacks[-1]):
+    if own and near(-value, own, slack):
         said += " Its size is right and its sign is not."
     said += "".join(f" That is what comes out with {wrong.name}. {wrong.why}" for wrong in found)
     return said, found
+
+
+def _placed(work: Work, line: Line, step: Step, page: Ledger, under: list[str]) -> str:
+    """Return which line of one's own does not fit the first wrong one, or which it may be."""
+    found = blamed(work, line, step, page.slack)
+    if found is None:
+        return f"The slip may be in what it rests on: {', '.join(under)}."
+    one, meant = found
+    words = f"{meant}, {work.calculation.meaning(meant, work.task.given)[0]}" if meant.isidentifier() else meant
+    return f"Line {one.number} does not fit it: {one.name} is used as {words}."
+
+
+def _uneven(one: float, other: float, unit: str) -> str:
+    return f": the two sides of an equals sign differ, {_told_apart(one, other, unit, ' and ')}."
 
 
 def _told_apart(one: float, other: float, unit: str, between: str) -> str:
@@ -348,17 +299,15 @@ def _cut_short(part: Quantity | sympy.Expr, value: float, own: float) -> bool:
     return 1 < len(digits) < 4 and abs(value - own) <= allowed and value * own > 0
 
 
-def _only_here(
-    task: Task, calculation: Calculation, car: Car, part: sympy.Expr | None, step: Step, exact: bool
-) -> tuple[str, list[Mistake]]:
+def _only_here(work: Work, part: sympy.Expr | None, step: Step, exact: bool) -> tuple[str, list[Mistake]]:
     """Return what to say when a formula in symbols fits this car and not others like it, and the slips it may be."""
-    names = sorted(item.name for item in part.free_symbols) if part is not None else []
+    calculation, names = work.calculation, sorted(item.name for item in part.free_symbols) if part is not None else []
     if part is None or not names or not {*names} <= {*calculation.symbols}:
         return "", []
     if any({abs(number.p), number.q} - {0, 1, 2, 100} for number in part.atoms(sympy.Rational)):
         return "", []  # figures were put in, so the line speaks of this car alone
-    line = replace(task, key="", kind="formula", find=step.name, symbols=tuple(calculation.symbols))
-    stream = samples(line, calculation, car)
+    line = replace(work.task, key="", kind="formula", find=step.name, symbols=tuple(calculation.symbols))
+    stream = samples(line, calculation, work.car)
     next(stream)
     for _ in range(3):
         drawn: dict[str, Any] = {name: float(value) for name, value in next(stream).items()}

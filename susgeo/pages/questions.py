@@ -19,7 +19,6 @@ from ..answers.check import allowed, reason
 from ..answers.choices import outcomes
 from ..answers.figures import values_of
 from ..answers.lesson import Lesson
-from ..answers.numbers import Tolerance
 from ..answers.paper import on_paper, written
 from ..answers.printed import task_on_paper
 from ..answers.question import hints
@@ -104,12 +103,10 @@ def number_table(lesson: Lesson, task: Task) -> dict[str, Any]:
     lines, unit = task.calculation, lesson.unit(task)
     known = values_of(lesson.known(task.key))
     right = lines.values(known)[task.find]
-    tolerance = Tolerance(task.tolerance, unit=unit)
     slips = []
     for wrong, values in lines.wrong_turns(known, task.find):
         value = on_paper(values[task.find], unit)
-        near = allowed(tolerance, wrong, right, values[task.find])
-        within = max(near.absolute, near.relative * abs(value))
+        within = allowed(task, wrong, right, values[task.find])
         slips.append(
             [_short(value), _short(within), f"That is what comes out with {wrong.name}. {reason(wrong, task)}"]
         )
@@ -119,8 +116,8 @@ def number_table(lesson: Lesson, task: Task) -> dict[str, Any]:
         "unit": unit,
         "due": _short(on_paper(right, unit)),
         "within": task.tolerance,
-        "right": f"{task.find} = {written(right, unit)}; yours agrees {tolerance}.",
-        "tolerance": str(tolerance),
+        "right": f"{task.find} = {written(right, unit)}; yours agrees {task.within}.",
+        "tolerance": task.within,
         "hint": task.hint or "Write the lines one below the other and check each on the drawing.",
         "slips": slips,
     }

@@ -9,7 +9,7 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
-from ..answers.numbers import Unreadable, read_number, read_quantity
+from ..answers.numbers import Unreadable, read_number
 from ..car.car import Car
 from ..car.carfile import read_car
 from ..car.fields import KINDS, LINK, TABLES, Field, digits, quoted
@@ -132,7 +132,7 @@ class Entries:
             if KINDS[field.kind].startswith(('"', "text")):
                 return quoted(text)
             if unit:
-                return digits(read_quantity(text, unit).value)
+                return digits(read_number(text).to(unit).value)
             number = read_number(text)
             return digits(number.value) if number.unit is None else quoted(text)
         except Unreadable:

@@ -103,7 +103,8 @@ WORKINGS = [
     ("s_L = 0.0625\ns_U = -0.0405\nx_IC = 2022.3", 1, ""),  # the rest follows from these
     ("x_IC = (438.4 - 230)/(0.0625 + 0.0405) = 208.4/0.103 = 2023", 1, ""),
     ("m1 = 35/560\nm2 = -15/370\nb1 = 230\nb2 = 440 + m2*40\nx_IC = (b2 - b1)/(m1 - m2)", 1, "Your lines lead to it"),
-    ("m1 = (265 + 230)/560\nm2 = -15/370\nx_IC = (440 + m2*40 - 230)/(m1 - m2)", 0, "The slip may be in what it rests on: m1, m2."),
+    ("m1 = (265 + 230)/560\nm2 = -15/370\nx_IC = (440 + m2*40 - 230)/(m1 - m2)", 0, "Line 1 does not fit it: m1 is used as s_L"),
+    ("m1 = 35/560\nm2 = -15/370\nx_IC = (440 + m2*40 - 230)/(m1 + m2)", 0, "The slip may be in what it rests on: m1, m2."),
     ("s_L = 0.0625\ns_U = -0.0405\nc_L = 230\nc_U = 438.38\nx_IC = (c_U - c_L)/(s_L - s_U) = 2020.5", 0.8, "2023.1 mm and 2020.5 mm"),
     ("m1 = 35/560\nm2 = -15/370\nb1 = 230\nb2 = 440 - m2*40\nx_IC = (b2 - b1)/(m1 - m2)", 0, "followed the wrong way"),
     ("alpha = atan(35/560) = 3.576°\nbeta = arctan(15/370) = 2.3215 deg\nc_U = 440 - 40*tan(beta)\nx_IC = (c_U - 230)/(tan(alpha) + tan(beta)) = 2022", 1, ""),

@@ -1,5 +1,6 @@
 """Workings as students write them: letters and figures mixed in one line."""
 
+import itertools
 import re
 from dataclasses import replace
 
@@ -213,6 +214,15 @@ def test_a_formula_may_come_in_lines():
     assert rooted.kind == "wrong" and "your formula gives no value" in str(rooted)  # where dx is negative
 
 
+def test_a_name_written_twice_is_no_other_meaning():
+    """The first of the two leads nowhere, and is wrong."""
+    lines = [line.rpartition(" = ")[0] for line, _ in Lesson("12", CLUB).solution("12.5").lines]
+    at = next(number for number, line in enumerate(lines) if line.startswith("m_z"))
+    assert Lesson("12", CLUB).check("12.5", "\n".join(lines), keep=False).credit == 1
+    said = Lesson("12", CLUB).check("12.5", "\n".join([*lines[:at], "m_z = d_y", *lines[at:]]), keep=False)
+    assert said.kind == "wrong" and said.sentences[0].startswith(f"Line {at + 1} is the first")
+
+
 TYPED = (
     "1e999", "(" * 900, "\ud800", "x = \ud800", "0x" + "f" * 5000, 1 << 20000, "sqrt(" * 70, "=" * 99999, (" " * 900 + "=\n") * 99, "= = =", "a = b\nb = a",
 )  # fmt: skip
@@ -249,3 +259,44 @@ def test_arithmetic_is_blamed_only_where_it_is_wrong_and_lines_left_out_carry_a_
     )
     verdict = check(library()[1]["03.6"], text, replace(car, wheelbase=2600, weight=replace(car.weight, cg_height=530)))
     assert round(verdict.credit, 2) == credit and words in str(verdict), str(verdict)
+
+
+OWN = "rise = 265 - 230\nm1 = rise/560\nm2 = -15/370\nb2 = 440 + m2*40\nx_IC = (b2 - 230)/(m1 - m2)"
+PLACED = [  # what is put in for what, and the line that is named, with what its name is used as; 0 where nothing is proved
+    ("rise = 265 - 230", "rise = 265 + 230", 1, "rise is used as z_LC - z_LA."),
+    ("m1 = rise/560", "m1 = 560/rise", 2, "m1 is used as s_L, the slope of the lower link"),
+    ("m2 = -15/370", "m2 = -15/410", 3, "m2 is used as s_U, the slope of the upper link"),
+    ("b2 = 440 + m2*40", "b2 = 440 - m2*40", 4, "b2 is used as c_U, "),
+    ("b2 = 440 + m2*40", "b2 = 440", 4, "b2 is used as c_U, "),
+    ("m1 - m2", "m1 + m2", 0, ""),  # each line above is right
+    ("m1 - m2", "m1*m2", 0, ""),
+]
+
+
+@pytest.mark.parametrize(("of", "put", "number", "words"), PLACED)
+def test_a_slip_in_a_line_of_ones_own_is_placed_where_that_is_proved(of, put, number, words):
+    lesson, typed = Lesson("02", CLUB), OWN.replace(of, put)
+    assert lesson.check("02.5", OWN, keep=False).credit == 1
+    said = lesson.check("02.5", typed, keep=False)
+    assert said.kind == "wrong" and said.credit == 0 and "Line 5 is not right" in str(said)
+    found = re.findall(r"Line (\d) does not fit it: (.*)", said.sentences[0])
+    assert [(int(line), rest.startswith(words)) for line, rest in found] == [(number, True)] * bool(number), str(said)
+    twice = typed.replace("b2 - 230", "b2 + 230")  # with another slip no single line mends it
+    assert "does not fit" not in str(lesson.check("02.5", twice, keep=False))
+
+
+def test_of_a_working_in_names_of_ones_own_no_line_is_named_but_the_one_that_was_spoiled():
+    """Every line of every working, with the other sign and with something added."""
+    named = tried = 0
+    for key in (key for key, task in library()[1].items() if task.kind == "working"):
+        lesson = Lesson(key[:2], "3")
+        sides = [line.split(" = ") for line, _ in lesson.solution(key).lines]
+        own = {side[0]: f"own{number}" for number, side in enumerate(sides[:-1])}
+        for at, wrong in zip(range(len(sides)), itertools.cycle(("-({})", "2*({}) + 1"))):
+            lines = [f"{side[0]} = {wrong.format(side[1]) if at == n else side[1]}" for n, side in enumerate(sides)]
+            text = re.sub(r"(?<![\w.])[A-Za-z]\w*", lambda word: own.get(word[0], word[0]), "\n".join(lines))  # noqa: B023
+            said = str(lesson.check(key, text, keep=False))
+            found = re.findall(r"Line (\d+) does not fit it", said)
+            assert found in ([], [str(at + 1)]), (key, text, said)
+            named, tried = named + len(found), tried + 1
+    assert named > tried / 2
