@@ -195,7 +195,7 @@ def unfounded(work: Work) -> list[str] | None:
     measured, values, shown = work.measured, work.truth, work.shown
     texts = [text for line in lines for text in line.texts]
     letters = not {float(number) for text in texts for number in DIGITS.findall(text)} & ({*shown.values()} - EXACT)
-    size = {name: number + 0.37 * at * (alone and letters) for at, (name, number) in enumerate(shown.items())}
+    size = {name: number + 0.37 * at * (alone and letters) for at, (name, number) in enumerate(shown.items(), 1)}
     used = {name for line in lines for name in line.used} if letters and not alone else set()
     moved = {
         name: one.value * other_figure(size[name]) or 13.7 * (name in used)  # zero on this car only
