@@ -98,7 +98,8 @@ def _complete(work: Work, page: Ledger, sentences: list[str], credit: float) -> 
     result, lacking = f"{find} = {written(due, unit)}", missing(work)
     # Another meaning must hold on other cars, too; of a way of one line there is nothing else to lack.
     own = any(line.name.endswith("own") for line in work.lines)
-    more = len(calculation.lines_to(find)) == 1 if work.alone else own
+    sole = len(calculation.lines_to(find)) == 1 and calculation.needed_for(find)  # some are zero on no figures at all
+    more = sole if work.alone else own
     nowhere = unfounded(work) if lacking or more else None
     bare = nowhere is not None
     lucky = nowhere == [] and any(line.name == find and work.under(line) for line in work.lines)
