@@ -157,6 +157,7 @@ def test_what_a_hub_lays_there_as_it_came_is_marked_too(course, grades, tmp_path
         (folder / name).write_text(trap, "utf-8")
     nbgrader(place, f"autograde {LESSON} --student perfect-000 --force")
     assert not canary.exists()
+    assert not list((place / "autograded" / "perfect-000").rglob("*.py"))  # a kernel would import them
 
     broken = place / "submitted" / "half-003" / LESSON
     (broken / f"{LESSON}.ipynb").write_bytes(b'{"cells": [{"sou')
