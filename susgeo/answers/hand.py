@@ -57,6 +57,8 @@ def plain_rows(text: str) -> str:
         text = re.sub(rf"(?<![\w.])({_NAME}){sign}(?![\w'′])", rf"\1_{word}", text)
     for squared in dict.fromkeys(re.findall(rf"(?m)^(?:.*[;,])? *({_NAME}) ?(?:²|\^2|\*\*2) *=", text)):
         text = re.sub(rf"(?<!\w){squared} ?(?:²|\^2|\*\*2)(?!\w)", f"{squared}_squared", text)
+    for turn, name in dict.fromkeys(re.findall(rf"(?m)^(?:.*[;,])? *(sin|cos|tan) *\(?({_NAME})\)? *=", text)):
+        text = re.sub(rf"(?<!\w){turn} *(?:\({name}\)|{name}(?!\w))", f"{turn}_{name}", text)
     rows = re.sub(r"(?<=\d)(?:…|\.\.\.)(?! *\d)", "", text).splitlines()
     if len(rows) > 1:
         rows = [row for row in (REMARK.split(row)[0].rstrip() for row in rows) if row]
