@@ -455,3 +455,11 @@ def test_rods_that_do_not_place_the_axle_have_no_turns():
     for axle in (few, many, upright):
         with pytest.raises(UndefinedError, match="do not hold the axle in four ways"):
             susgeo_rods.response(axle.lines, [1.0] * len(axle.lines))
+
+
+def test_a_motion_has_the_heave_and_roll_that_were_given_and_stretches_no_rod():
+    axle = LiveAxle(LOWER, (Link(Point(-50, 0, 470), Point(400, 0, 450)),), BAR)
+    moving = susgeo_rods.motion(axle.lines, heave=2.0, roll=0.01)
+    assert (moving[2], moving[3]) == pytest.approx((2.0, 0.01), rel=1e-12)
+    scaled = moving * [1, 1, 1, 1000, 1000, 1000]  # turns at a meter
+    assert susgeo_rods.matrix(axle.lines) @ scaled == pytest.approx(np.zeros(4), abs=1e-12)
