@@ -23,7 +23,7 @@ STUDENTS = [str(number) for number in range(int(os.environ.get("SUSGEO_STUDENTS"
 """How many students the matrix of slips is tried for: 10 in every test run, 200 by hand."""
 OTHER_UNIT = {"mm": "deg", "deg": "mm", "in": "deg", "%": "mm", "N": "mm", "kg": "mm", "": "deg", "deg/mm": "mm"}
 HOSTILE = [
-    "__import__('os').system('echo')", "().__class__.__bases__", "lambda: 0", "exec('1')", "9**9**9**9",
+    "__import__('os').system('echo')", "().__class__.__bases__", "lambda x: 0", "exec('1')", "9**9**9**9",
     "1e999999", "x" * 10_000_000, "(" * 10_000 + "1" + ")" * 10_000, "1;2", "\0", "\u202e12", "🚗", "a.b", "[1, 2][0]",
 ]  # fmt: skip
 

@@ -4,9 +4,9 @@ The first lesson is run whole, and has every kind of thing that a lesson shows; 
 rest on. What all cells give is compared by nbval, and examined as pages in test_pages.py and test_plain_pages.py.
 """
 
-import ast
 import json
 import re
+import symtable
 import tomllib
 from pathlib import Path
 
@@ -73,28 +73,33 @@ def fits(lab, bench):
     cell = lab.cell(bench)
     for width in (390, 640, 800, 1280):
         lab.page.set_viewport_size({"width": width, "height": 700})
-        lab.wait_for(lambda: min(cell.evaluate(TRACKS)) >= 150, f"150 pixels of track at {width}")
-        for row in cell.locator(".susgeo-slider").all():
-            box = row.bounding_box()
-            assert 0 <= box["x"] and box["x"] + box["width"] <= width
+
+        def has_room(width=width):
+            boxes = [row.bounding_box() for row in cell.locator(".susgeo-slider").all()]
+            inside = all(0 <= box["x"] and box["x"] + box["width"] <= width for box in boxes)
+            return inside and min(cell.evaluate(TRACKS)) >= 150
+
+        lab.wait_for(has_room, f"sliders with 150 pixels of track within {width}")
     handle, table = cell.locator(".noUi-handle").last, cell.locator("table").first
     assert table.bounding_box()["y"] - handle.bounding_box()["y"] < 350
     lab.page.set_viewport_size({"width": 1280, "height": 900})
 
 
 def rests_on(sources, place):
-    """The places of the cells that name what the cell at this place uses, and its own."""
-    found, used = [], set()
+    """The places of the cells that make what the cell at this place uses, and its own."""
+    found, needed = [], set()
     for number in range(place, -1, -1):
-        tree = [*ast.walk(ast.parse(sources[number]))]
-        names = {one.id: isinstance(one.ctx, ast.Store) for one in tree if isinstance(one, ast.Name)}
-        made = {name for name, stored in names.items() if stored} | {
-            one.name for one in tree if isinstance(one, ast.FunctionDef)
-        }
-        made |= {one.asname or one.name for one in tree if isinstance(one, ast.alias)}
-        if number == place or made & used:
-            found, used = [number, *found], used | set(names)
+        top = symtable.symtable(sources[number], "cell", "exec")
+        made = {one.get_name() for one in top.get_symbols() if one.is_assigned() or one.is_imported()}
+        if number == place or made & needed:
+            found, needed = [number, *found], needed - made | taken(top)
     return found
+
+
+def taken(scope):
+    """The names that a cell, or a function in it, takes from without."""
+    inner = set().union(*map(taken, scope.get_children()))
+    return inner | {one.get_name() for one in scope.get_symbols() if one.is_referenced() and one.is_global()}
 
 
 def answer(lab, box, task, text, word):
