@@ -68,9 +68,7 @@ def main(arguments: list[str]) -> int:
             run(program, desk, python, ROOT / ".venv" / "course.log")
         if command == "test":
             python = prepare(ROOT, "test")
-            workers = min(
-                4, (os.cpu_count() or 2) + 1
-            )  # one more than processors: browsers and kernels wait for each other
+            workers = min(4, (os.cpu_count() or 2) + 1)  # one more than processors: much of the time is waiting
             pytest = [str(python), "-m", "pytest", "-n", str(workers), "--dist", "loadscope"]
             run(pytest + rest, ROOT, python)
         if command in ("class", "pages", "paper"):
