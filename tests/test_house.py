@@ -43,7 +43,7 @@ def drawing() -> str:
             mark = f"`{room}/`" if place.is_dir() else f"`{room}`"
             beside = "" if layer.startswith(room) else " (beside it)"
             rows.append(f"| {mark}{beside} | {words} | {', '.join(uses)} |")
-    return "\n".join(["| room | what it holds | packages of its own |", "| --- | --- | --- |", *rows])
+    return "\n".join(["| room | what it holds | packages it may use |", "| --- | --- | --- |", *rows])
 
 
 def lint(folder: Path) -> subprocess.CompletedProcess[str]:
