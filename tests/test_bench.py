@@ -16,6 +16,7 @@ from nbconvert import HTMLExporter
 
 from susgeo import Car, Link, LinkageError, LiveAxle, PanhardBar, Point, SusgeoError, dimension, load_car, moved, pair
 from susgeo.bench import Slider, bench, heave, roll, shown
+from susgeo.draw import lettering
 from susgeo.travel.live import solve_travel
 
 HEIGHT = Slider("Upper link, axle end, height", "upper.axle.z", 410, 530)
@@ -298,6 +299,19 @@ def test_words_stay_beside_their_places_while_a_slider_moves():
         after = {(name, look[2]): look[1][0] for name, look in made.picture._shown.items() if look[2]}
         hops += [np.hypot(*np.subtract(after[name], before[name])) for name in after if name in before]
     assert len(hops) > 100 and max(hops) < 40  # pixels
+
+
+def test_words_that_all_keep_their_places_stand_where_choosing_in_turn_puts_them(monkeypatch):
+    width = Slider("Lower links, chassis end, half width", "lower.chassis.y", 300, 480)
+    both = [bench(axle(), [width], views=("plan", "side"), show=["convergence"]) for _ in range(2)]
+    at_once, kept = lettering._all_free, []
+    for half_width in range(300, 420, 6):
+        monkeypatch.setattr(lettering, "_all_free", lambda *all: kept.append(at_once(*all)) or kept[-1])
+        both[0].controls[0].value = half_width
+        monkeypatch.setattr(lettering, "_all_free", lambda *_: None)
+        both[1].controls[0].value = half_width
+        assert both[0].view.value == both[1].view.value
+    assert 10 < sum(one is not None for one in kept) < len(kept)  # both happen
 
 
 def test_every_position_is_reached_from_rest_not_from_the_last_one():

@@ -79,16 +79,16 @@ def place_labels(
         dots: their boxes.
         before: the candidates of the last drawing, or None.
     """
-    anchors, points = np.asarray(anchors), (dots[:, :2] + dots[:, 2:]) / 2
-    marked = (np.abs(anchors[:, None] - points).max(2, initial=0.0) < 1).any(1)
-    names = marked & [len(mark.text) <= 2 for mark in labels]  # letters of a dot; longer words say what they are of
+
+    names, points = _lettered(labels, np.asarray(anchors), dots)
+
     parts = strokes[pens[:, 1] >= 40]  # what lies on top: links and their lines
 
     def others(place: Any) -> Any:
         return dots[((place < dots[:, :2]) | (dots[:, 2:] < place)).any(1)]
 
     def look(k: int, words: str, which: Any, taken: Any, leaders: Any) -> tuple[float, Any, int]:
-        place, kept = anchors[k], before[k]
+        place, kept = np.asarray(anchors)[k], before[k]
         half = np.array(lettering(words).shape[::-1]) / 2
         aside = _AROUND * (half + _RINGS)
         center = place + aside[which]
@@ -109,13 +109,16 @@ def place_labels(
         number = int((covered + calm).argmin())
         return covered[number], boxes[number], number + (which.start or 0)
 
+    last = [one for one in before if one is not None]
+    if len(last) == len(labels) and (boxes := _all_free(labels, anchors, box, strokes, pens, dots, last)) is not None:
+        return [(one, number, mark.text, True) for one, number, mark in zip(boxes, last, labels, strict=True)]
     order = list(range(len(labels)))
     best: tuple[float, list[Any]] = np.inf, []
     for _ in range(5):
         taken, leaders = np.empty((0, 4)), np.empty((0, 4))
         found: dict[int, Any] = {}
         for k in order:
-            words, place, kept = labels[k].text, anchors[k], before[k]
+            words, place, kept = labels[k].text, np.asarray(anchors)[k], before[k]
             tries = [(words, slice(kept, kept + 1))] if kept is not None else []
             if labels[k].key.endswith(" number"):
                 tries.append((words, slice(4, 8)))  # upon or beside its own line
@@ -142,6 +145,28 @@ def place_labels(
     return best[1]
 
 
+def _all_free(labels: list[Mark], places: Any, box: Any, strokes: Any, pens: Any, dots: Any, kept: list[int]) -> Any:
+    """Return the boxes of words that all keep their candidates, or None where any of them would cover something.
+
+    The usual case of a drawing that moves, told for all words at once: what choosing in turn comes to as well.
+    """
+    half = np.array([lettering(mark.text).shape[::-1] for mark in labels]) / 2
+    names, points = _lettered(labels, places, dots)
+    center = places + _AROUND[kept] * (half + _RINGS[kept])
+    inside = np.clip(center, box[:2] + half, np.maximum(box[2:] - half, box[:2] + half))
+    boxes = np.hstack([inside - half, inside + half])
+    ways, far = leader(boxes, places)
+    room = boxes + [-2, -1, 2, 1]
+    covers = (
+        (2 * half > box[2:] - box[:2]),
+        _overlaps(boxes, dots), _crosses(boxes, strokes, pens[:, 0]),
+        np.tril(_overlaps(boxes, room), -1), np.tril(_crosses(boxes, ways) * far, -1),
+        np.tril(_crosses(room, ways).T * far[:, None], -1), np.tril(_cut(ways, ways) * far * far[:, None], -1),
+        names & ~far & _strays(ways, boxes, points),
+    )  # fmt: skip
+    return None if any(each.any() for each in covers) else boxes
+
+
 def shorter(words: str, room: int) -> str:
     """Return words in lines of at most so many letters, where the words themselves are not longer."""
     return "\n".join(textwrap.fill(line, room, break_long_words=False) for line in words.split("\n"))
@@ -164,6 +189,13 @@ def leader(boxes: Any, place: Any) -> tuple[Any, Any]:
     """Return the line (x, y, x, y) from each box to the place that it stands for, and whether it is wanted."""
     near = np.clip(place, boxes[:, :2], boxes[:, 2:])
     return np.hstack([near, np.broadcast_to(place, near.shape)]), np.hypot(*(near - place).T) > CLOSE
+
+
+def _lettered(labels: Sequence[Mark], anchors: Any, dots: Any) -> tuple[Any, Any]:
+    """Tell which labels are the letters of a dot, and where all dots are; longer words say themselves what they are of."""
+    points = (dots[:, :2] + dots[:, 2:]) / 2
+    marked = (np.abs(anchors[:, None] - points).max(2, initial=0.0) < 1).any(1)
+    return marked & [len(mark.text) <= 2 for mark in labels], points
 
 
 def _strays(ways: Any, boxes: Any, points: Any) -> Any:
