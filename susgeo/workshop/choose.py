@@ -161,6 +161,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
         now, start = widgets.HTML(), joint or next(iter(self.places))
         what = widgets.Dropdown(options=[*self.places], value=start, description="bracket", layout={"width": "380px"})
 
+        @in_turn
         def stands(_: Any = None) -> None:
             now.value = f"now {_now(self.car, self.places[what.value])}"
 
