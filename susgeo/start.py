@@ -52,10 +52,6 @@ REASONS = {
 """Why pip failed, by what it says; where the reason is none of these, other versions may help."""
 
 
-class SetupError(Exception):
-    """Something that the user has to mend; the message is one sentence that says how."""
-
-
 def main(arguments: list[str]) -> int:
     """Carry out one command and return the exit status."""
     command, *rest = arguments or ["help"]
@@ -78,20 +74,20 @@ def main(arguments: list[str]) -> int:
         if command == "check":
             ours = Path(sys.prefix).resolve()
             return check(ROOT, ours if ours.parent == ROOT else ROOT / ".venv")
-    except (SetupError, SusgeoError) as error:
+    except SusgeoError as error:
         print(error, file=sys.stderr)
-        return 1
     except OSError as error:
         print(
             f"The course could not do its work here ({error.strerror or error}: {error.filename or ROOT}): see to space on the "
             "disk and to your rights in this folder, then give this command again.", file=sys.stderr,
         )  # fmt: skip
-        return 1
     except KeyboardInterrupt:
         print("\nStopped. The same command goes on from here.", file=sys.stderr)
         return 130
-    print(USAGE)
-    return 0 if command in ("help", "-h", "--help") else 2
+    else:
+        print(USAGE)
+        return 0 if command in ("help", "-h", "--help") else 2
+    return 1
 
 
 # The environment
@@ -106,7 +102,7 @@ def prepare(root: Path, extra: str = "") -> Path:
     """
     venv = root / (".venv-test" if extra == "test" else ".venv")
     for fault in faults(venv, root, extra):
-        raise SetupError(fault)
+        raise SusgeoError(fault)
     if not is_ready(venv, root, extra):
         with alone_in(root):  # a second set-up waits for the first, and finds all done
             if not is_ready(venv, root, extra):
@@ -181,7 +177,7 @@ def complete(venv: Path, root: Path, extra: str) -> None:
         elif {**stamp, "project": project_hash(root)} in stamps and is_whole(venv):  # for an earlier version
             print(f"{pip_failure}\nStarting with the packages that are here.", file=sys.stderr)
         else:
-            raise SetupError(pip_failure)
+            raise SusgeoError(pip_failure)
     shutil.rmtree(before, ignore_errors=True)
 
 
@@ -212,7 +208,7 @@ def python_version(python: Path) -> str:
     except OSError:
         return ""
     except subprocess.TimeoutExpired:  # a working one on a very slow disk is not to be made anew
-        raise SetupError(f"{python} does not answer: close what else runs, then give this command again.") from None
+        raise SusgeoError(f"{python} does not answer: close what else runs, then give this command again.") from None
     return answer.stdout.strip() if answer.returncode == 0 else ""
 
 
@@ -241,7 +237,7 @@ def make_venv(venv: Path, before: Path) -> None:
         venv.rename(before)
     made = subprocess.run([sys.executable, "-m", "venv", "--clear", str(venv)])
     if made.returncode != 0 or not python_version(venv_python(venv)):
-        raise SetupError(
+        raise SusgeoError(
             f"Python could not make {venv} (its own message stands above): check that the disk has 1 GB free "
             "and that you may write in this folder, then give this command again."
         )
@@ -355,26 +351,17 @@ def open_course(python: Path, desk: Path, *options: str) -> tuple[list[str], lis
 def free_port() -> int:
     """Return a port on this machine that nothing listens on, 8888 if it can be had."""
     for port in (*range(8888, 8908), 0):
-        with socket.socket() as probe:
-            try:
-                probe.bind(("127.0.0.1", port))
-            except OSError:
-                continue
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("127.0.0.1", port))
             return int(probe.getsockname()[1])
     return 8888
 
 
-def lab_command(python: Path, notebooks: Path, *options: str) -> list[str]:
-    """Return the command that opens JupyterLab on the lessons, with the settings in ``.jupyterlab``.
-
-    A first option of two digits names the lesson to open; 00 if there is none. The rest goes to JupyterLab.
-    """
-    lesson, rest = "00", list(options)
-    if rest and re.fullmatch(r"\d\d", rest[0]):
-        lesson = rest.pop(0)
+def lab_command(python: Path, notebooks: Path, lesson: str = "00", *options: str) -> list[str]:
+    """Return the command that opens JupyterLab on a lesson, with the settings in ``.jupyterlab`` and further options."""
     found = sorted(notebooks.glob(f"{lesson}*.ipynb"))
     if not found and lesson != "00":
-        raise SetupError(f"There is no lesson {lesson}: the folder {notebooks} has none of that number.")
+        raise SusgeoError(f"There is no lesson {lesson}: the folder {notebooks} has none of that number.")
     page = f"/doc/tree/{quote(found[0].name)}" if found else "/lab"
     command = [
         *(str(python), "-m", "jupyterlab"),
@@ -387,7 +374,7 @@ def lab_command(python: Path, notebooks: Path, *options: str) -> list[str]:
     ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:  # in a container; JupyterLab refuses otherwise
         command.append("--ServerApp.allow_root=True")
-    return command + rest
+    return [*command, *options]
 
 
 # The set-up check

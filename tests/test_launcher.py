@@ -63,7 +63,7 @@ def test_the_lesson_asked_for_is_opened(tmp_path):
     assert "--LabApp.default_url=/doc/tree/00%20start.ipynb" in start.lab_command(python, tmp_path)
     assert "--LabApp.default_url=/doc/tree/02-side.ipynb" in start.lab_command(python, tmp_path, "02", "--x")
     assert start.lab_command(python, tmp_path, "02", "--x")[-1] == "--x"
-    with pytest.raises(start.SetupError, match="no lesson 77"):
+    with pytest.raises(start.SusgeoError, match="no lesson 77"):
         start.lab_command(python, tmp_path, "77")
 
 

@@ -24,6 +24,17 @@ POINTS = {"number": 2, "formula": 3, "working": 4, "choice": 3}
 REGION = "### BEGIN SOLUTION\n### END SOLUTION"
 """An empty region, in nbgrader's spelling: without one it would blank the whole cell."""
 IDENTITY = "identity"
+IDENTITY_WORDS = (
+    "The next cell says whose notebook this is. The figures of the tasks follow from it, so leave it as it is."
+)
+HAND_IN_WORDS = (
+    "## Hand in\n\nSave (Ctrl+S), then run the next cell. It says what would be marked and what is missing,"
+    " and packs the file to hand in. You may do so as often as you like."
+)
+OURS = {
+    "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
+    "language_info": {"name": "python"},
+}
 TASK = re.compile(r"lesson\.task\((\d+)\)")
 
 
@@ -62,48 +73,36 @@ def name_of(cell: Mapping[str, Any]) -> str:
 def calls(tree: ast.AST) -> Iterator[ast.Call]:
     """Yield the calls ``something.check(number, ...)`` in a piece of code."""
     for node in ast.walk(tree):
-        if (
-            isinstance(node, ast.Call)
-            and isinstance(node.func, ast.Attribute)
-            and node.func.attr == "check"
-            and node.args
-            and isinstance(node.args[0], ast.Constant)
-        ):
-            yield node
+        match node:
+            case ast.Call(func=ast.Attribute(attr="check"), args=[ast.Constant(), *_]):
+                yield node
 
 
 def class_notebook(master: Path, seal: str = "") -> NotebookNode:
     """Return the source notebook of an nbgrader assignment, made from a lesson's master; a seal makes it a test."""
-    lesson, notebook = master.name[:2], nbformat.read(master, as_version=4)
     cells: list[NotebookNode] = []
-    for cell in notebook.cells:
+    for cell in nbformat.read(master, as_version=4).cells:
         if cell.cell_type != "code":
             cells.append(cell)
             continue
         cell.outputs, cell.execution_count = [], None
         cell.source = re.sub(r'(f?)"\.\./data/([\w.{}]+)"', r'data(\1"\2")', cell.source)
         if 'student=""' in cell.source:
-            cells += _identity_cells()
+            cells.append(new_cell("markdown", IDENTITY_WORDS, "identity-words"))
+            cells.append(_marked(IDENTITY, f"{identity_source('')}\n{REGION}", solution=True))
             test = f', test="{seal}"' if seal else ""
             cell.source = cell.source.replace('student=""', f"student=student, solutions=False{test}")
         cells.append(cell)
         if task := TASK.fullmatch(cell.source.strip()):
-            key, name = f"{lesson}.{task[1]}", f"verdict_{task[1]}"
-            answer = f"{name} = lesson.check({task[1]})\n{name}\n{REGION}"
+            key, hidden = f"{master.name[:2]}.{task[1]}", {"source_hidden": True}
             worth = {"grade": True, "locked": True, "points": points(key)}
-            cells += [
-                _marked(grade_id("answer", key), answer, hidden=True, solution=True),
-                _marked(grade_id("marks", key), f"marks({name}, {points(key)})", hidden=True, **worth),
-            ]
-    notebook.cells = [*cells, *_hand_in_cells(master.stem)]
-    notebook.metadata = nbformat.from_dict(
-        {
-            "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
-            "language_info": {"name": "python"},
-            "susgeo": {"assignment": master.stem, "student": ""},
-        }
-    )
-    return notebook
+            answer = _marked(grade_id("answer", key), f"{checked(key, task[1])}\n{REGION}", solution=True)
+            got = _marked(grade_id("marks", key), f"marks(verdict_{task[1]}, {points(key)})", **worth)
+            answer.metadata.jupyter, got.metadata.jupyter = hidden, hidden
+            cells += [answer, got]
+    cells.append(new_cell("markdown", HAND_IN_WORDS, "hand-in-words"))
+    cells.append(new_cell("code", f'hand_in("{master.stem}", student)', "hand-in"))
+    return new_notebook(cells, OURS, {"assignment": master.stem, "student": ""})
 
 
 def typed(student: str, lesson: str, folder: Path) -> dict[str, str]:
@@ -123,45 +122,22 @@ def with_answers(raw: bytes, answers: Mapping[str, str]) -> bytes:
         for cell in content["cells"]:
             role, key = role_of(cell["metadata"].get("nbgrader", {}).get("grade_id", ""))
             if role == "answer" and key in answers and re.search(r"\.check\([^,()]*\)", "".join(cell["source"])):
-                name = f"verdict_{key.partition('.')[2]}"
-                cell["source"] = f"{name} = lesson.check({key!r}, {clean(answers[key])!r})\n{name}"
+                cell["source"] = checked(key, f"{key!r}, {clean(answers[key])!r}")
                 changed = True
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):  # damaged: it stays as it is
         return raw
     return json.dumps(content, ensure_ascii=False, indent=1).encode("utf-8", "replace") if changed else raw
 
 
-def _marked(name: str, source: str, hidden: bool = False, **roles: Any) -> NotebookNode:
-    """Return a cell with the metadata by which nbgrader knows it."""
-    plain = {"grade": False, "solution": False, "locked": False, "task": False, "schema_version": 3}
-    metadata: dict[str, Any] = {"nbgrader": {**plain, "grade_id": name, **roles}}
-    if hidden:
-        metadata["jupyter"] = {"source_hidden": True}
-    return nbformat.v4.new_code_cell(source, id=name, metadata=nbformat.from_dict(metadata))
-
-
-def _identity_cells() -> list[NotebookNode]:
-    words = nbformat.v4.new_markdown_cell(
-        "The next cell says whose notebook this is. The figures of the tasks follow from it, so leave it as it is.",
-        id="identity-words",
-    )
-    return [words, _marked(IDENTITY, identity_source("") + "\n" + REGION, solution=True)]
+def checked(key: str, given: str) -> str:
+    """Return the text of a task's answer cell, from what stands between the brackets of its check."""
+    name = f"verdict_{key.partition('.')[2]}"
+    return f"{name} = lesson.check({given})\n{name}"
 
 
 def identity_source(student: str) -> str:
     """Return the text of the cell that says whose notebook it is."""
     return f'from susgeo.classroom import data, hand_in, marks, who\n\nstudent = who("{student}")'
-
-
-def _hand_in_cells(assignment: str) -> list[NotebookNode]:
-    words = (
-        "## Hand in\n\nSave (Ctrl+S), then run the next cell. It says what would be marked and what is missing,"
-        " and packs the file to hand in. You may do so as often as you like."
-    )
-    return [
-        nbformat.v4.new_markdown_cell(words, id="hand-in-words"),
-        nbformat.v4.new_code_cell(f'hand_in("{assignment}", student)', id="hand-in"),
-    ]
 
 
 def personal(release: NotebookNode, student: str) -> NotebookNode:
@@ -198,20 +174,13 @@ def marking_sheet(
             code = f'{fence}\n\n{made}\nprint("Limits:", *sorted(fence_in()))'
             cells.append(new_cell("code", code, "setup-for-marking"))
         elif role == "answer":
-            name = f"verdict_{key.partition('.')[2]}"
-            value = clean(repr(answers.get(key, "")))
-            cells += [
-                new_cell("code", f'lesson.question("{key}")', grade_id("task", key)),
-                _kept(cell, f'{name} = lesson.check("{key}", {value}, keep=False)\n{name}'),
-            ]
+            cells.append(new_cell("code", f'lesson.question("{key}")', grade_id("task", key)))
+            cells.append(_kept(cell, checked(key, f'"{key}", {clean(repr(answers.get(key, "")))}, keep=False')))
         elif role == "marks":
             cells.append(_kept(cell, cell.source))
             if library()[1][key].find:
                 cells.append(new_cell("code", f'lesson.solution("{key}")', grade_id("solved", key)))
-    sheet = nbformat.v4.new_notebook(cells=cells, metadata=nbformat.from_dict(source.metadata))
-    sheet.metadata.susgeo.student = student
-    sheet.nbformat_minor = 5
-    return sheet
+    return new_notebook(cells, source.metadata, {**source.metadata.susgeo, "student": student})
 
 
 def given_answer(cell: NotebookNode) -> Any:
@@ -220,15 +189,26 @@ def given_answer(cell: NotebookNode) -> Any:
 
 
 def _kept(cell: NotebookNode, source: str) -> NotebookNode:
-    kept = new_cell("code", source, cell.id)
-    kept.metadata["nbgrader"] = nbformat.from_dict(cell.metadata.nbgrader)
-    return kept
+    return new_cell("code", source, cell.id, nbgrader=cell.metadata.nbgrader)
 
 
-def new_cell(kind: str, source: str, name: str) -> NotebookNode:
+def _marked(name: str, source: str, **roles: Any) -> NotebookNode:
+    """Return a cell with the metadata by which nbgrader knows it."""
+    plain = {"grade": False, "solution": False, "locked": False, "task": False, "schema_version": 3}
+    return new_cell("code", source, name, nbgrader={**plain, "grade_id": name, **roles})
+
+
+def new_cell(kind: str, source: str, name: str, **metadata: Any) -> NotebookNode:
     """Return a cell, unlike nbformat's own not held against the schema at once: the whole notebook is when it is written."""
-    cell = {"cell_type": kind, "id": name, "metadata": NotebookNode(), "source": source}
+    cell = {"cell_type": kind, "id": name, "metadata": nbformat.from_dict(metadata), "source": source}
     return NotebookNode(cell | ({"execution_count": None, "outputs": []} if kind == "code" else {}))
+
+
+def new_notebook(cells: list[NotebookNode], metadata: Mapping[str, Any], about: Mapping[str, Any]) -> NotebookNode:
+    """Return a notebook of cells, with metadata that any program knows, and what we know about it."""
+    return nbformat.from_dict(
+        {"cells": cells, "metadata": {**metadata, "susgeo": about}, "nbformat": 4, "nbformat_minor": 5}
+    )
 
 
 def clean(text: str) -> str:

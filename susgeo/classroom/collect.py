@@ -14,7 +14,7 @@ from .assignment import typed, with_answers
 from .course import class_list, fingerprint, source_of
 from .inbox import Found, look_into
 from .names import Student, as_id, master, owner
-from .submission import LARGEST, cells_of, normalized, read_submission
+from .submission import LARGEST, Submission, cells_of, normalized, read_submission
 
 FORMAT = "%Y-%m-%d %H:%M:%S.%f UTC"
 
@@ -43,15 +43,14 @@ class _Piece:
     sure: int
     time: float
     notebook: NotebookNode
-    readable: bool
-    answers: int
+    own: Submission
     notes: tuple[str, ...]
     stamp: str = ""
 
     @property
     def rank(self) -> tuple[bool, bool, int, float, str]:
         """What decides which of several counts: it can be read, it says something, its name is sure, it is the newest."""
-        return self.readable, self.answers > 0, self.sure, self.time, self.file
+        return self.own.readable, bool(self.own.answers), self.sure, self.time, self.file
 
 
 KEPT = ""
@@ -139,7 +138,7 @@ def _taken(
         notebook = normalized(raw, source)
         notes += own.notes_for(student)
         time = found.path.stat().st_mtime
-        return _Piece(found.name, student, sure, time, notebook, own.readable, len(own.answers), tuple(notes))
+        return _Piece(found.name, student, sure, time, notebook, own, tuple(notes))
     except SusgeoError:
         raise  # the course's own trouble, such as a full disk
     except Exception as problem:  # whatever one file brings about, the others are taken in
@@ -148,9 +147,9 @@ def _taken(
 
 def _why(piece: _Piece, chosen: _Piece) -> str:
     other = "what was taken in before" if chosen.file == KEPT else chosen.file
-    if piece.readable < chosen.readable:
+    if piece.own.readable < chosen.own.readable:
         return f"it cannot be read and {other} can"
-    if not piece.answers and chosen.answers:
+    if chosen.own.answers and not piece.own.answers:
         return f"it has no answer and {other} has"
     if piece.sure < chosen.sure:
         return f"the name of {other} says more surely whose it is"
@@ -180,10 +179,10 @@ def _before(course: Path, assignment: str, source: NotebookNode, student: str) -
         told = cells_of(raw)[1]
         time, sure, stamp = float(told.get("came", "")), int(told.get("sure", "")), told["stamp"]
         datetime.strptime(stamp, FORMAT)
-    except (SusgeoError, ValueError, KeyError):  # torn, or laid there by nbgrader's own collecting
+    except (ValueError, KeyError):  # torn, or laid there by nbgrader's own collecting
         time, sure, stamp = path.stat().st_mtime, 3, ""
     notebook = normalized(raw, source)
-    return [_Piece(KEPT, student, sure, time, notebook, own.readable, len(own.answers), own.notes, stamp)]
+    return [_Piece(KEPT, student, sure, time, notebook, own, own.notes, stamp)]
 
 
 def _same(one: _Piece, other: _Piece) -> bool:

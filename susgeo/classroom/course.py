@@ -12,8 +12,7 @@ import re
 import secrets
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from operator import attrgetter
+from dataclasses import astuple, replace
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +26,7 @@ from ..errors import SusgeoError
 from ..files import read_notes, sweep, write_whole
 from ..printing import SIZES, find_browser, print_page
 from .assignment import class_notebook, personal
-from .names import Student, csv_text, file_name, master, read_class
+from .names import HEADINGS, Student, csv_text, file_name, master, read_class
 from .submission import read_submission
 
 CONFIG = '''\
@@ -53,8 +52,7 @@ def make(course: Path, lessons: list[str], students: list[Student]) -> list[Path
     sweep(course / "source")  # nbgrader would give out what lies there
     if not (course / "nbgrader_config.py").exists():
         write_whole(course / "nbgrader_config.py", CONFIG)
-    columns = ("id", "first_name", "last_name", "email")
-    write_whole(course / "students.csv", csv_text([columns, *map(attrgetter(*columns), students)]))
+    write_whole(course / "students.csv", csv_text([HEADINGS, *map(astuple, students)]))
     made = []
     for path in paths:
         made.append(course / "source" / path.stem / path.name)
@@ -100,20 +98,14 @@ def source_of(course: Path, assignment: str) -> NotebookNode:
     return nbformat.read(path, as_version=4)
 
 
-@dataclass(frozen=True)
-class HandedOut:
-    """What handing out did: every student's file, and those that were left as they are because they were worked in."""
-
-    files: tuple[Path, ...]
-    worked_in: tuple[Path, ...]
-
-
-def hand_out(course: Path, lesson: str) -> HandedOut:
+def hand_out(course: Path, lesson: str) -> tuple[list[Path], list[Path]]:
     """Have nbgrader generate an assignment, and write each student's own copy of it.
 
     The files are ``hand_out/LESSON/LESSON--STUDENT.ipynb``, one for each student on the class list. A copy that
     somebody has worked in is never written over; a damaged one is put aside and made anew. On a hub the copies
     are not needed: ``nbgrader release_assignment`` gives out what nbgrader generated.
+
+    Returns every student's file, and those that were left as they are because they were worked in.
     """
     assignment = master(lesson).stem
     students = class_list(course)
@@ -147,7 +139,7 @@ def hand_out(course: Path, lesson: str) -> HandedOut:
         write_whole(place, text)
         written[student] = fingerprint(text.encode())
     write_whole(ledger, json.dumps(written, indent=0))
-    return HandedOut(tuple(files), tuple(worked_in))
+    return files, worked_in
 
 
 def print_tasks(course: Path, lesson: str, paper: str = SIZES[0]) -> list[Path]:
@@ -186,15 +178,13 @@ def reason(done: Mapping[str, Any]) -> str:
 def nbgrader_api(course: Path) -> Any:
     """Return nbgrader's own interface to a course, with the settings that the course's folder holds."""
     from nbgrader.apps import NbGraderAPI
-    from traitlets.config import Config
     from traitlets.config.loader import PyFileConfigLoader
 
     # Where its gradebook tells errors, a traceback each:
     logging.getLogger("tornado.application").setLevel(logging.CRITICAL)
     os.environ["PATH"] = str(Path(sys.executable).parent) + os.pathsep + os.environ.get("PATH", "")
     config = PyFileConfigLoader("nbgrader_config.py", path=str(course)).load_config()
-    own = Config({"CourseDirectory": {"root": str(course)}})
+    config.CourseDirectory.root = str(course)
     if "db_url" not in config.CourseDirectory:
-        own.CourseDirectory.db_url = f"sqlite:///{course / 'gradebook.db'}?timeout={PATIENCE}"
-    config.merge(own)
+        config.CourseDirectory.db_url = f"sqlite:///{course / 'gradebook.db'}?timeout={PATIENCE}"
     return NbGraderAPI(config=config)

@@ -12,6 +12,7 @@ mark in a container without a network, as the instructor's guide shows.
 
 import ctypes
 import os
+import struct
 import sys
 import tempfile
 from pathlib import Path
@@ -55,24 +56,20 @@ def _resources(memory: int, seconds: int, file_size: int) -> set[str]:
     import resource
     import signal
 
-    held = set()
     used = resource.getrusage(resource.RUSAGE_SELF)
-    limits = [
-        ("time", resource.RLIMIT_CPU, int(used.ru_utime + used.ru_stime) + seconds),
-        ("files", resource.RLIMIT_FSIZE, file_size),
-    ]
+    limits = {
+        "time": (resource.RLIMIT_CPU, int(used.ru_utime + used.ru_stime) + seconds),
+        "files": (resource.RLIMIT_FSIZE, file_size),
+    }
     statm = Path("/proc/self/statm")
     if statm.exists():  # macOS accepts a limit on memory and does not hold to it
         taken = int(statm.read_text("ascii").split()[0]) * resource.getpagesize()
-        limits.append(("memory", resource.RLIMIT_AS, taken + memory))
-    for name, which, limit in limits:
+        limits["memory"] = resource.RLIMIT_AS, taken + memory
+    for which, limit in limits.values():
         _, hard = resource.getrlimit(which)
-        if hard != resource.RLIM_INFINITY:
-            limit = min(limit, hard)
-        resource.setrlimit(which, (limit, hard))
-        held.add(name)
+        resource.setrlimit(which, (limit if hard == resource.RLIM_INFINITY else min(limit, hard), hard))
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)  # too large a file is an error then, not the end
-    return held
+    return set(limits)
 
 
 def _landlock(folder: str) -> set[str]:
@@ -85,16 +82,16 @@ def _landlock(folder: str) -> set[str]:
         return set()
     writing = WRITE_FILE | REMOVE_OR_MAKE | (REFER if version >= 2 else 0) | (TRUNCATE if version >= 3 else 0)
     network = BIND_TCP | CONNECT_TCP if version >= 4 else 0
-    attributes = (ctypes.c_uint64 * 2)(writing, network)
-    rules = libc.syscall(CREATE_RULESET, ctypes.byref(attributes), 16 if version >= 4 else 8, 0)
+    attributes = struct.pack("=QQ", writing, network)  # struct landlock_ruleset_attr
+    rules = libc.syscall(CREATE_RULESET, attributes, 16 if version >= 4 else 8, 0)
     if rules < 0:
         return set()
     try:
         for path, rights in ((folder, writing), (os.devnull, writing & (WRITE_FILE | TRUNCATE))):
             place = os.open(path, os.O_PATH | os.O_CLOEXEC)
             try:
-                rule = _Beneath(rights, place)
-                if libc.syscall(ADD_RULE, rules, 1, ctypes.byref(rule), 0) != 0:
+                rule = struct.pack("=Qi", rights, place)  # struct landlock_path_beneath_attr
+                if libc.syscall(ADD_RULE, rules, 1, rule, 0) != 0:
                     return set()
             finally:
                 os.close(place)
@@ -102,11 +99,4 @@ def _landlock(folder: str) -> set[str]:
             return set()
     finally:
         os.close(rules)
-    return {"writing", *(["network"] if network else [])}
-
-
-class _Beneath(ctypes.Structure):
-    """``struct landlock_path_beneath_attr``."""
-
-    _pack_ = 1
-    _fields_ = [("allowed_access", ctypes.c_uint64), ("parent_fd", ctypes.c_int32)]
+    return {"writing", "network"} if network else {"writing"}

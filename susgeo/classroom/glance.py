@@ -117,19 +117,17 @@ class Glance:
     def copies(self) -> Table:
         """Wrong numbers that are right on another student's figures: no proof of anything, but worth a question."""
         rows = []
-        for assignment, by_student in self.answers.items():
-            for key, task in library()[1].items():
-                if task.lesson != assignment[:2] or task.kind != "number":
+        for key, found in self._by_task().items():
+            task = library()[1][key]
+            if task.kind != "number":
+                continue
+            truths = {student: _truth(task.lesson, student, key) for student, _ in found}
+            for student, one in found:
+                if one.kind == "right" or not one.answer.strip():
                     continue
-                truths = {student: _truth(assignment[:2], student, key) for student in by_student}
-                for student, found in by_student.items():
-                    one = found.get(key)
-                    if one is None or one.kind == "right" or not one.answer.strip():
-                        continue
-                    others = [s for s, truth in truths.items() if abs(truth - truths[student]) > 2 * task.tolerance]
-                    fits = [s for s in others if Lesson(task.lesson, s).check(key, one.answer, keep=False)]
-                    if fits:
-                        rows.append((student, key, one.answer, ", ".join(fits[:5])))
+                others = [s for s, truth in truths.items() if abs(truth - truths[student]) > 2 * task.tolerance]
+                if fits := [s for s in others if Lesson(task.lesson, s).check(key, one.answer, keep=False)]:
+                    rows.append((student, key, one.answer, ", ".join(fits[:5])))
         return Table(("student", "task", "answer", "right on the figures of"), tuple(rows))
 
     def picture(self, lesson: str = "") -> Still:

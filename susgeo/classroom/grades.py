@@ -1,5 +1,6 @@
 """Marks in nbgrader's gradebook: as tables, and as changed by hand; and the deadline that its late policy looks at."""
 
+from dataclasses import astuple
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -31,26 +32,21 @@ def marks_by_hand(course: Path, assignment: str, only: str = "") -> dict[str, di
 
     ``only`` asks for one student.
     """
-    from nbgrader.api import BaseCell, Comment, Grade, MissingEntry, SubmittedAssignment, SubmittedNotebook
-    from nbgrader.api import Student as Person
+    from nbgrader.api import Assignment, BaseCell, Comment, Grade, SubmittedAssignment, SubmittedNotebook
 
     found: dict[str, dict[str, tuple[float, str]]] = {}
     with nbgrader_api(course.resolve()).gradebook as gradebook:
-        try:
-            wanted = gradebook.find_assignment(assignment).id
-        except MissingEntry:
-            return {}
-        for kind, value, blank in ((Grade, "manual_score", None), (Comment, "manual_comment", None)):
+        for kind, value in ((Grade, Grade.manual_score), (Comment, Comment.manual_comment)):
             rows = (
-                gradebook.db.query(Person.id, BaseCell.name, getattr(kind, value))
+                gradebook.db.query(SubmittedAssignment.student_id, BaseCell.name, value)
                 .select_from(kind)
-                .join(SubmittedNotebook, kind.notebook_id == SubmittedNotebook.id)
-                .join(SubmittedAssignment, SubmittedNotebook.assignment_id == SubmittedAssignment.id)
-                .join(Person, SubmittedAssignment.student_id == Person.id)
-                .join(BaseCell, kind.cell_id == BaseCell.id)
-                .filter(SubmittedAssignment.assignment_id == wanted, getattr(kind, value) != blank)
+                .join(kind.cell)
+                .join(kind.notebook)
+                .join(SubmittedNotebook.assignment)
+                .join(SubmittedAssignment.assignment)
+                .filter(Assignment.name == assignment, value.is_not(None))
             )
-            for student, cell, given in rows.filter(Person.id == only) if only else rows:
+            for student, cell, given in rows.filter(SubmittedAssignment.student_id == only) if only else rows:
                 old = found.setdefault(student, {}).get(cell, (float("nan"), ""))
                 found[student][cell] = (float(given), old[1]) if kind is Grade else (old[0], str(given))
     return found
@@ -71,7 +67,7 @@ def export_tasks(course: Path) -> list[Path]:
             names = ("ID number", "First name", "Last name", "Email address")
             rows: list[list[object]] = [[*names, *keys, "late", "total", "of"]]
             for student in students.values():
-                head = [student.id, *map(harmless, (student.first_name, student.last_name, student.email))]
+                head = [student.id, *map(harmless, astuple(student)[1:])]
                 try:
                     found = gradebook.find_submission(assignment, student.id)
                     grades = {g.name: g.score for n in found.notebooks for g in n.grades}

@@ -114,28 +114,26 @@ def _side_by_side(course: Path, assignment: str, students: list[str], workers: i
                 process = way.Process(target=_mark_batch, args=(there, course, assignment, batch), daemon=True)
                 process.start()
                 there.close()
-                running[here] = process, list(batch)
+                running[here] = process, batch
             for ended in wait(list(running)):
                 process, left = running[ended]
                 try:
-                    student, why = json.loads(ended.recv_bytes())
+                    why = json.loads(ended.recv_bytes())
                 except (EOFError, OSError):  # the process has ended
                     del running[ended]
                     ended.close()
                     process.join()
-                    if left:  # it ended in the middle of one: the others are not to suffer for it
-                        yield left.pop(0), "the marking ended unexpectedly here; marking.log says more"
-                        batches[:0] = [left] if left else []
-                    continue
-                left.remove(student)
-                yield student, why
+                    why = "the marking ended unexpectedly here; marking.log says more"
+                    batches[:0] = [left[1:]] if left[1:] else []  # the others are not to suffer for it
+                if left:
+                    yield left.pop(0), why
     finally:
         for process, _ in running.values():
             process.kill()
 
 
 def _mark_batch(told: Any, course: Path, assignment: str, students: list[str]) -> None:
-    """Mark some students, and tell of each what went wrong; end when the process that asked for it has ended."""
+    """Mark some students, and tell, for one after the other, what went wrong; end when the process that asked for it has ended."""
     log = os.open(course / "marking.log", os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o644)
     os.dup2(log, 1)
     os.dup2(log, 2)
@@ -151,7 +149,7 @@ def _mark_batch(told: Any, course: Path, assignment: str, students: list[str]) -
             why = _mark_one(api, course, assignment, student, source, by_hand)
         except Exception as problem:  # one student's trouble is not the others'
             why = f"{type(problem).__name__}: {problem}"
-        told.send_bytes(json.dumps([student, why]).encode())
+        told.send_bytes(json.dumps(why).encode())
 
 
 def _one_engine() -> None:

@@ -137,14 +137,13 @@ def read_class(path: Path) -> list[Student]:
             raise SusgeoError(f"{path.name}, line {number}: {problem}") from None
         if name in students:
             raise SusgeoError(f"{path.name}, line {number}: the id {name} is there twice (capitals do not count).")
-        rest = {key: harmless(row.get(columns[key]) or "") for key in ("first_name", "last_name", "email")}
-        students[name] = Student(name, **rest)
+        students[name] = Student(name, *(harmless(row.get(columns[key]) or "") for key in list(HEADINGS)[1:]))
     return list(students.values())
 
 
 def csv_text(rows: Iterable[Iterable[object]]) -> str:
     """Return rows as the text of a CSV file."""
-    table = io.StringIO(newline="")
+    table = io.StringIO()
     csv.writer(table, lineterminator="\n").writerows(rows)
     return table.getvalue()
 

@@ -3,7 +3,6 @@
 Each kind of student is a rule; the same rules are the class of the tests.
 """
 
-import ast
 import json
 from pathlib import Path
 from typing import Any
@@ -14,7 +13,7 @@ from nbformat import NotebookNode
 from ..answers.figures import values_of
 from ..answers.lesson import CLUB, Lesson
 from ..answers.paper import on_paper
-from .assignment import calls, grade_id, name_of
+from .assignment import checked, grade_id, name_of
 from .glance import Glance, Seen, seen
 from .names import Student, file_name, master
 
@@ -54,10 +53,7 @@ def answered(copy: NotebookNode, lesson: str, student: str, kind: str) -> Notebo
     """Return a student's notebook as a student of a kind leaves it."""
     for key, answer in answers_of(lesson, student, kind).items():
         for cell in _named(copy, grade_id("answer", key)):
-            call = next(calls(ast.parse(cell.source)))
-            number = ast.literal_eval(call.args[0])
-            name = cell.source.partition(" =")[0]
-            cell.source = f"{name} = lesson.check({number!r}, {answer!r})\n{name}"
+            cell.source = checked(key, f"{key.partition('.')[2]}, {answer!r}")
     first = _named(copy, grade_id("answer", f"{lesson}.1"))
     if kind == "lost cell":
         copy.cells = [cell for cell in copy.cells if cell not in first]
@@ -100,16 +96,10 @@ def answers_of(lesson: str, student: str, kind: str) -> dict[str, Any]:
         elif task.kind == "formula":
             found[key] = str(calculation.expression(task.find, task.symbols)).replace("**", "^")
         else:
-            found[key] = _working(calculation, task.find, slip=kind == "slips")
+            first, *lines = [f"{step.name} = {step.formula}" for step in calculation.lines_to(task.find)]
+            first += " + 1" if kind == "slips" else ""  # the rest follows from it
+            found[key] = "\n".join([first, *lines])
     return found
-
-
-def _working(calculation: Any, find: str, slip: bool) -> str:
-    """Return a working line by line; with a slip, the first line is wrong and the rest follows from it."""
-    lines = [f"{step.name} = {step.formula}" for step in calculation.lines_to(find)]
-    if slip:
-        lines[0] += " + 1"
-    return "\n".join(lines)
 
 
 def practice_glance(lesson: str = "02", count: int = 30) -> Glance:

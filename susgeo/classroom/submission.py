@@ -13,11 +13,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-import nbformat
 from nbformat import NotebookNode
 
 from ..errors import SusgeoError
-from .assignment import IDENTITY, calls, clean, new_cell, role_of, task_key
+from .assignment import IDENTITY, calls, clean, new_cell, new_notebook, role_of, task_key
 from .names import valid_id
 
 LARGEST = 8_000_000
@@ -97,37 +96,37 @@ class NoValue(Exception):
     """An answer that is not a plain value; the message says why."""
 
 
-def cells_of(raw: bytes) -> tuple[list[dict[str, Any]], dict[str, Any]]:
+def cells_of(raw: bytes) -> tuple[list[dict[str, Any]], dict[str, str]]:
     """Return a notebook's cells and metadata from its bytes, forgiving all that can be forgiven.
 
-    Each cell comes as ``{"type", "source", "grade_id"}``. Raises SusgeoError with the reason when there is none.
+    Each cell comes as ``{"type", "source", "grade_id"}``. What is no notebook comes as one cell that says why, and
+    has "damage" in its metadata.
     """
-    if len(raw) > LARGEST:
-        raise SusgeoError(TOO_LARGE)
     try:
-        content = json.loads(raw.decode("utf-8-sig", "replace"))
+        content = json.loads(raw.decode("utf-8-sig", "replace")) if len(raw) <= LARGEST else None
     except (ValueError, RecursionError, MemoryError):
-        raise SusgeoError(UNREADABLE) from None
-    cells = content.get("cells") if isinstance(content, dict) else None
-    if not isinstance(cells, list) or not any(isinstance(cell, dict) for cell in cells):
-        raise SusgeoError(NO_CELLS)
+        return _damaged(UNREADABLE)
+    content = content if isinstance(content, dict) else {}
+    cells = _part(content, "cells", list)
+    if not any(isinstance(cell, dict) for cell in cells):
+        return _damaged(NO_CELLS if len(raw) <= LARGEST else TOO_LARGE)
     found = []
-    for cell in cells[:MOST_CELLS]:
-        if not isinstance(cell, dict):
-            continue
-        source = cell.get("source", "")
-        if isinstance(source, list):
-            source = "".join(part for part in source if isinstance(part, str))
-        metadata = cell.get("metadata")
-        role = metadata.get("nbgrader") if isinstance(metadata, dict) else None
-        grade_id = role.get("grade_id") if isinstance(role, dict) else ""
-        texts = {"source": source, "grade_id": grade_id}
-        kept = {name: clean(text) if isinstance(text, str) else "" for name, text in texts.items()}
-        found.append({"type": cell.get("cell_type"), **kept})
-    metadata = content.get("metadata")
-    own = metadata.get("susgeo") if isinstance(metadata, dict) else None
-    told = own.items() if isinstance(own, dict) else ()
+    for cell in (cell for cell in cells[:MOST_CELLS] if isinstance(cell, dict)):
+        lines = (line for line in _part(cell, "source", list) if isinstance(line, str))
+        texts = {"source": _part(cell, "source", str) or "".join(lines)}
+        texts["grade_id"] = _part(_part(_part(cell, "metadata", dict), "nbgrader", dict), "grade_id", str)
+        found.append({"type": cell.get("cell_type"), **{name: clean(text) for name, text in texts.items()}})
+    told = _part(_part(content, "metadata", dict), "susgeo", dict).items()
     return found, {clean(key)[:40]: clean(value)[:200] for key, value in told if isinstance(value, str)}
+
+
+def _part(whole: dict[str, Any], name: str, kind: type) -> Any:
+    """Return what stands under a name if it is of a kind, else an empty one."""
+    return found if isinstance(found := whole.get(name), kind) else kind()
+
+
+def _damaged(why: str) -> tuple[list[dict[str, Any]], dict[str, str]]:
+    return [{"type": "markdown", "source": why, "grade_id": ""}], {"damage": why}
 
 
 def read_submission(raw: bytes, source: NotebookNode) -> Submission:
@@ -140,10 +139,7 @@ def read_submission(raw: bytes, source: NotebookNode) -> Submission:
 
 def _read(raw: bytes, source: NotebookNode) -> Submission:
     lesson = str(source.metadata.susgeo.assignment)[:2]
-    try:
-        cells, own = cells_of(raw)
-    except SusgeoError as problem:
-        return Submission("", {}, (str(problem),), readable=False)
+    cells, own = cells_of(raw)
     if own.get("damage") in (UNREADABLE, NO_CELLS, TOO_LARGE):  # it stands for a file that could not be read
         return Submission("", {}, (own["damage"],), readable=False)
     roles = {cell.metadata.nbgrader.grade_id: cell for cell in source.cells if "nbgrader" in cell.metadata}
@@ -229,9 +225,9 @@ def answers_in(text: str, lesson: str) -> list[tuple[str, object, str]]:
         return _salvaged(text, lesson)
     names: dict[str, ast.expr] = {}
     for node in tree.body:  # only what is written out: sums of sums of names would grow without end
-        if isinstance(node, ast.Assign) and isinstance(node.value, ast.Constant) and len(node.targets) == 1:
-            if isinstance(node.targets[0], ast.Name):
-                names[node.targets[0].id] = node.value
+        match node:
+            case ast.Assign(targets=[ast.Name(id=name)], value=ast.Constant() as value):
+                names[name] = value
     found = []
     for call in calls(tree):
         given = [*call.args[1:], *(word.value for word in call.keywords if word.arg == "answer")]
@@ -254,27 +250,24 @@ def plain(node: ast.expr, names: dict[str, ast.expr], depth: int = 0) -> object:
     """Return the plain value that an expression writes out: text, a number, sums of numbers, or a mapping."""
     if depth > NESTING:
         raise NoValue("the answer is nested too deep.")
-    if isinstance(node, ast.Constant) and isinstance(node.value, (str, int, float)):
-        return float("inf") if isinstance(node.value, int) and abs(node.value) >= 10**300 else node.value
-    if isinstance(node, ast.Name) and node.id in names:
-        return plain(names[node.id], {}, depth + 1)
-    if isinstance(node, ast.UnaryOp) and isinstance(node.op, (ast.USub, ast.UAdd)):
-        value = plain(node.operand, names, depth + 1)
-        if isinstance(value, (int, float)):
-            return -value if isinstance(node.op, ast.USub) else value
-    if isinstance(node, ast.BinOp) and type(node.op) in OPERATIONS:
-        left, right = plain(node.left, names, depth + 1), plain(node.right, names, depth + 1)
-        if isinstance(left, (int, float)) and isinstance(right, (int, float)):
-            try:
-                return float(OPERATIONS[type(node.op)](left, right))
-            except (ArithmeticError, ValueError):
-                raise NoValue("the sum in the answer has no value.") from None
-    if isinstance(node, ast.Dict) and all(key is not None for key in node.keys):
-        return {
-            str(plain(key, names, depth + 1)): plain(value, names, depth + 1)
-            for key, value in zip(node.keys, node.values, strict=True)
-            if key is not None
-        }
+    match node:
+        case ast.Constant(value=str() | int() | float() as value):
+            return float("inf") if isinstance(value, int) and abs(value) >= 10**300 else value
+        case ast.Name(id=name) if name in names:
+            return plain(names[name], {}, depth + 1)
+        case ast.UnaryOp(op=ast.USub() | ast.UAdd() as sign, operand=inner):
+            if isinstance(number := plain(inner, names, depth + 1), (int, float)):
+                return -number if isinstance(sign, ast.USub) else number
+        case ast.BinOp(left=first, right=second) if type(node.op) in OPERATIONS:
+            left, right = plain(first, names, depth + 1), plain(second, names, depth + 1)
+            if isinstance(left, (int, float)) and isinstance(right, (int, float)):
+                try:
+                    return float(OPERATIONS[type(node.op)](left, right))
+                except (ArithmeticError, ValueError):
+                    raise NoValue("the sum in the answer has no value.") from None
+        case ast.Dict(keys=keys, values=values) if None not in keys:
+            pairs = ((key, one) for key, one in zip(keys, values, strict=True) if key is not None)
+            return {str(plain(key, names, depth + 1)): plain(one, names, depth + 1) for key, one in pairs}
     raise NoValue("the answer is worked out by code, which is not run; write its value between the quotation marks.")
 
 
@@ -293,19 +286,14 @@ def normalized(raw: bytes, source: NotebookNode) -> NotebookNode:
     A cell that the assignment knows gets the metadata it was handed out with. Of a file that cannot be read
     nothing is left but the reason; it is for the caller to keep the file.
     """
-    roles = {cell.metadata.nbgrader.grade_id: cell.metadata for cell in source.cells if "nbgrader" in cell.metadata}
-    try:
-        cells, own = cells_of(raw)
-    except SusgeoError as problem:
-        cells, own = [{"type": "markdown", "source": str(problem), "grade_id": ""}], {"damage": str(problem)}
-    notebook = nbformat.v4.new_notebook(metadata=nbformat.from_dict(source.metadata))
+    roles = {
+        cell.metadata.nbgrader.grade_id: cell.metadata.nbgrader for cell in source.cells if "nbgrader" in cell.metadata
+    }
+    cells, own = cells_of(raw)
+    made = []
     for number, cell in enumerate(cells):
         kind = "markdown" if cell["type"] == "markdown" else "code"
-        copy = new_cell(kind, cell["source"][: LONGEST_CELL + 1], f"cell-{number}")
-        if cell["grade_id"] in roles:
-            copy.metadata["nbgrader"] = nbformat.from_dict(roles[cell["grade_id"]].nbgrader)
-        notebook.cells.append(copy)
+        known = {"nbgrader": roles[cell["grade_id"]]} if cell["grade_id"] in roles else {}
+        made.append(new_cell(kind, cell["source"][: LONGEST_CELL + 1], f"cell-{number}", **known))
     told = {key: value for key, value in own.items() if key in ("student", "damage")}
-    notebook.metadata["susgeo"] = nbformat.from_dict(told | {"assignment": source.metadata.susgeo.assignment})
-    notebook.nbformat_minor = 5
-    return notebook
+    return new_notebook(made, source.metadata, {**told, "assignment": source.metadata.susgeo.assignment})

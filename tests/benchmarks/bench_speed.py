@@ -345,7 +345,7 @@ def main() -> None:
         more = ("--IdentityProvider.token=", "--LabApp.expose_app_in_browser=True")
         settings = {**environment(python), **own, "PYTHONPATH": str(ROOT)}
         quiet: dict[str, Any] = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-        server = subprocess.Popen(lab_command(python, folder, *options, *more), env=settings, cwd=folder, **quiet)
+        server = subprocess.Popen(lab_command(python, folder, "00", *options, *more), env=settings, cwd=folder, **quiet)
         browser = None
         try:
             for _ in range(300):

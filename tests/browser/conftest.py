@@ -56,7 +56,7 @@ def lab_server(chromium: str, tmp_path_factory: pytest.TempPathFactory) -> Itera
     with log.open("wb") as output:
         server = subprocess.Popen(
             lab_command(
-                *(python, folder, "--no-browser", "--ServerApp.ip=127.0.0.1", f"--ServerApp.port={port}"),
+                *(python, folder, "00", "--no-browser", "--ServerApp.ip=127.0.0.1", f"--ServerApp.port={port}"),
                 *("--ServerApp.port_retries=0", "--IdentityProvider.token="),
                 "--LabApp.expose_app_in_browser=True",
             ),

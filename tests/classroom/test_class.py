@@ -57,7 +57,7 @@ def course(tmp_path_factory):
     """Make, hand out, collect and mark; in the middle of the marking its process is killed, and no other."""
     place = tmp_path_factory.mktemp("class") / "course"
     make(place, ["02"], STUDENTS)
-    assert len(hand_out(place, "02").files) == len(STUDENTS)
+    assert len(hand_out(place, "02")[0]) == len(STUDENTS)
     hand_in_all(place, LESSON, STUDENTS, place / "inbox")
     collect(place, "02", place / "inbox")
     if can_fork():

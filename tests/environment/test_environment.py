@@ -68,7 +68,7 @@ def test_without_a_network_a_complete_environment_starts_and_says_so(made, no_ve
     torn.mkdir()
     (torn / "INSTALLER").write_text("pip\n")
     (torn / "METADATA").write_text("Metadata-Version: 2.1\nName: torn\nVersion: 1.0\nRequires-Dist: absent\n")
-    with pytest.raises(start.SetupError, match="internet cannot be reached"):
+    with pytest.raises(start.SusgeoError, match="internet cannot be reached"):
         start.prepare(made)
     pip.remove("offline")
     start.prepare(made)
@@ -77,7 +77,7 @@ def test_without_a_network_a_complete_environment_starts_and_says_so(made, no_ve
 def test_without_a_network_what_was_never_complete_is_refused(made, no_venv, monkeypatch):
     (made / ".venv/susgeo-ready.json").unlink()
     (made / "no-network").touch()
-    with pytest.raises(start.SetupError, match="needs the internet"):
+    with pytest.raises(start.SusgeoError, match="needs the internet"):
         start.prepare(made)
     assert "no network" in (made / ".venv/susgeo-install.log").read_text("utf-8")
     monkeypatch.setattr(start, "run_pip", lambda *_: True)  # the network is back
@@ -128,7 +128,7 @@ def test_a_dead_environment_stays_until_its_successor_is_whole(made, copied, pip
     python.rename(venv / "away")
     pip.append("offline")
     for _ in range(2):
-        with pytest.raises(start.SetupError, match="internet cannot be reached"):
+        with pytest.raises(start.SusgeoError, match="internet cannot be reached"):
             start.prepare(made)
         assert (made / ".venv-old" / "precious").exists() and not (venv / "precious").exists()
     old = made / ".venv-old"
@@ -149,7 +149,7 @@ def test_a_missing_pip_is_brought_back_and_erases_nothing(made, no_venv, monkeyp
     with monkeypatch.context() as patch:
         nothing = lambda command, **more: subprocess.CompletedProcess(command, 1)  # noqa: E731
         patch.setattr(start.subprocess, "run", lambda c, **more: (nothing if "ensurepip" in c else real)(c, **more))
-        with pytest.raises(start.SetupError, match="cannot bring pip back"):
+        with pytest.raises(start.SusgeoError, match="cannot bring pip back"):
             start.prepare(made)
     monkeypatch.setattr(start, "run_pip", lambda *_: True)  # what it would install is another test's
     start.prepare(made)
@@ -202,7 +202,7 @@ def test_an_environment_whose_python_is_slow_is_not_made_anew(made, no_venv, no_
         raise subprocess.TimeoutExpired(command, 60)
 
     monkeypatch.setattr(start.subprocess, "run", slow)
-    with pytest.raises(start.SetupError, match="does not answer"):
+    with pytest.raises(start.SusgeoError, match="does not answer"):
         start.prepare(made)
 
 
@@ -299,7 +299,7 @@ def test_a_folder_that_cannot_be_written_to_is_a_sentence(monkeypatch, capsys, p
 def test_a_file_named_like_the_environment_is_not_deleted(tmp_path):
     project(tmp_path)
     (tmp_path / ".venv").write_text("precious", "utf-8")
-    with pytest.raises(start.SetupError, match="delete it"):
+    with pytest.raises(start.SusgeoError, match="delete it"):
         start.prepare(tmp_path)
     assert (tmp_path / ".venv").read_text("utf-8") == "precious"
 
@@ -353,7 +353,7 @@ def test_what_a_lock_names_is_installed_and_what_is_not_what_was_tried_is_not(ma
     subprocess.run([start.venv_python(made / ".venv"), "-m", "pip", "uninstall", "-qy", "small"], check=True)
     before = start.read_stamp(made / ".venv")
     (made / ".venv/susgeo-ready.json").unlink()
-    with pytest.raises(start.SetupError, match="not what was tried, so it was not installed"):
+    with pytest.raises(start.SusgeoError, match="not what was tried, so it was not installed"):
         start.prepare(made)
     assert before["project"] != start.project_hash(made) and not start.read_stamp(made / ".venv")
     assert not (start.packages(made / ".venv")[0] / "small.py").exists()
@@ -391,7 +391,7 @@ def test_a_proxy_that_hangs_or_refuses_ends_in_a_sentence(made, no_venv, monkeyp
                 monkeypatch.setenv(name.lower(), value)
             monkeypatch.setenv("PIP_INDEX_URL", "https://127.0.0.1:9/simple")
             monkeypatch.setenv("PIP_DEFAULT_TIMEOUT", "0.3")
-            with pytest.raises(start.SetupError, match="proxy that this machine's settings name"):
+            with pytest.raises(start.SusgeoError, match="proxy that this machine's settings name"):
                 start.prepare(made)
     (made / ".locks" / "course.txt").unlink()
     monkeypatch.setattr(start, "run_pip", lambda *_: True)  # the next try goes on
