@@ -9,8 +9,9 @@ import ast
 import json
 import operator
 import re
+from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from nbformat import NotebookNode
@@ -26,6 +27,7 @@ NESTING = 80
 MOST_CELLS = 500
 MOST_CODE = 400_000
 """Characters with answers in them that are read in one notebook."""
+CUT_SHORT = "The notebook has more code with answers than a lesson can have; the rest is not read."
 UNREADABLE = "The file is damaged or no notebook: its text cannot be read."
 NO_CELLS = "The file is no notebook: it has no cells."
 TOO_LARGE = (
@@ -66,30 +68,6 @@ class Submission:
             "it was handed in, count.",
             *notes,
         )
-
-
-@dataclass
-class _Found:
-    """Answers to one task in one notebook: in the cells made for it, and elsewhere."""
-
-    marked: list[object] = field(default_factory=list)
-    elsewhere: list[object] = field(default_factory=list)
-    cells: int = 0
-    problems: list[str] = field(default_factory=list)
-
-    @property
-    def given(self) -> list[object]:
-        return self.marked or self.elsewhere
-
-    def notes(self, key: str) -> Iterator[str]:
-        """Say why an answer was not read, and what is wrong with the number of its cells."""
-        if self.problems and not self.given:
-            yield f"Task {key}: {self.problems[-1]}"
-        if self.cells == 0:
-            rest = "an answer was found in another cell" if self.given else "it counts as not answered"
-            yield f"Task {key}: the answer's cell is missing; {rest}."
-        elif self.cells > 1:
-            yield f"Task {key}: the answer's cell is there {self.cells} times; the last answer counts."
 
 
 class NoValue(Exception):
@@ -138,43 +116,54 @@ def read_submission(raw: bytes, source: NotebookNode) -> Submission:
 
 
 def _read(raw: bytes, source: NotebookNode) -> Submission:
-    lesson = str(source.metadata.susgeo.assignment)[:2]
     cells, own = cells_of(raw)
     if own.get("damage") in (UNREADABLE, NO_CELLS, TOO_LARGE):  # it stands for a file that could not be read
         return Submission("", {}, (own["damage"],), readable=False)
     roles = {cell.metadata.nbgrader.grade_id: cell for cell in source.cells if "nbgrader" in cell.metadata}
     handed_out = {cell.source.strip() for cell in source.cells if not cell.metadata.get("nbgrader")}
-    found = {key: _Found() for role, key in map(role_of, roles) if role == "answer"}
-    cut_short = _gather(found, cells, handed_out, lesson)
-    given = {key: place.given[-1] for key, place in found.items() if place.given}
-    told = [note for key, place in found.items() for note in place.notes(key)]
+    there = Counter(cell["grade_id"] for cell in cells)
+    read = list(_answers(cells, handed_out, str(source.metadata.susgeo.assignment)[:2]))
+    given, notes = {}, [fault for _, key, _, fault in read if not key]
+    for grade_id, (role, key) in zip(roles, map(role_of, roles), strict=True):
+        if role != "answer":
+            continue
+        found = [(home[0] == role, value) for home, task, value, fault in read if task == key and not fault]
+        values = [value for marked, value in found if marked] or [value for _, value in found]
+        faults = [fault for home, task, _, fault in read if home == (role, key) == (role, task) and fault]
+        if values:
+            given[key] = values[-1]
+        elif faults:
+            notes.append(f"Task {key}: {faults[-1]}")
+        if not there[grade_id]:
+            rest = "an answer was found in another cell" if values else "it counts as not answered"
+            notes.append(f"Task {key}: the answer's cell is missing; {rest}.")
+        elif there[grade_id] > 1:
+            notes.append(f"Task {key}: the answer's cell is there {there[grade_id]} times; the last answer counts.")
     student, doubt = _identity(cells, own)
-    notes = (cut_short, *told, *_altered(cells, roles), doubt)
-    return Submission(student, given, tuple(note for note in notes if note))
+    return Submission(student, given, tuple(note for note in (*notes, *_altered(cells, roles), doubt) if note))
 
 
-def _gather(found: dict[str, _Found], cells: list[dict[str, Any]], handed_out: set[str], lesson: str) -> str:
-    """Put every answer in the cells to its task; return a sentence where not all of them were read."""
+def _answers(
+    cells: list[dict[str, Any]], handed_out: set[str], lesson: str
+) -> Iterator[tuple[tuple[str, str], str, object, str]]:
+    """Yield for each answer role and task of the cell in which it stands, the task that it is given to, its value, its fault.
+
+    A fault without a task says that not all of the cells were read.
+    """
     left = MOST_CODE
     for cell in cells:
-        (role, task), text = role_of(cell["grade_id"]), cell["source"]
-        own = found.get(task) if role == "answer" else None
-        if own:
-            own.cells += 1
+        home, text = role_of(cell["grade_id"]), cell["source"]
         if ".check(" not in text or text.strip() in handed_out:
             continue
         left -= len(text)
         if left < 0:
-            return "The notebook has more code with answers than a lesson can have; the rest is not read."
-        if own and len(text) > LONGEST_CELL:
-            own.problems.append(f"the answer's cell has more than {LONGEST_CELL} characters, and is not read.")
+            yield home, "", None, CUT_SHORT
+            return
+        if home[1] and len(text) > LONGEST_CELL:
+            yield home, home[1], None, f"the answer's cell has more than {LONGEST_CELL} characters, and is not read."
         for key, value, fault in answers_in(text, lesson):
-            place = found.get(key)
-            if place and fault and place is own:
-                place.problems.append(fault)
-            elif place and value is not None and not (isinstance(value, str) and _blank(value)):
-                (place.marked if role == "answer" else place.elsewhere).append(value)
-    return ""
+            if not (isinstance(value, str) and _blank(value)):
+                yield home, key, value, fault
 
 
 def _altered(cells: list[dict[str, Any]], roles: dict[str, NotebookNode]) -> Iterator[str]:
