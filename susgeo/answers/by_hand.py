@@ -25,9 +25,9 @@ from .formula import read_formula
 from .hand import lines_of
 from .lines import DIGITS, EXACT, split_lines
 from .numbers import Blank, Unreadable, has_unit, read_number
-from .paper import last_digit, on_paper, written
+from .paper import in_radians, last_digit, on_paper, written
 from .rests import Work
-from .variant import draws, in_radians
+from .variant import draws
 from .verdict import Verdict, samples
 from .working import check_working
 from .written import INCHES, Chain, chain
@@ -204,33 +204,22 @@ def _wrong(task: Task, calculation: Calculation, car: Car, said: str, turns: lis
 
 
 @cache
-def _figure(name: str) -> float:
-    """Return a made-up figure: two lines that give the same on such figures are the same."""
-    return next(draws(name, "a figure", 0)) % 9973 / 10 + 40
-
-
-@cache
 def _counterparts(steps: tuple[Step, ...]) -> dict[str, dict[str, str]]:
     """Return, for each calculation of the lessons that shares lines with these, its names and theirs."""
     ours = Calculation("", "", "side", steps)
     of_front = bool(re.search(r"\b[xyz]_[LUBWM][A-Z]?f\b", " ".join(step.formula for step in steps)))
-    values = ours.values({name: _figure(name) for name in ours.needed})
+    # Two lines that give the same on made-up figures are the same.
+    values = ours.values({name: next(draws(name, "a figure", 0)) % 9973 / 10 + 40 for name in ours.needed})
     found: dict[str, dict[str, str]] = {}
     for key, lesson in library()[0].items():
         here = {name: f"{name}f" if of_front and re.match(r"[xyz]_[LUBWM]", name) else name for name in lesson.inputs}
         names = {name: other for name, other in here.items() if other in values}
-        there, shared = {*names}, list[Step]()
-        for step in lesson.steps:
-            if there.issuperset(names_in(step.formula)):
-                there.add(step.name)
-                shared.append(step)
-        theirs = replace(lesson, steps=tuple(shared)).values({name: values[other] for name, other in names.items()})
-        for step in shared:
+        theirs = replace(lesson, given={}).values({name: values[other] for name, other in names.items()})
+        for step in lesson.steps:  # a line that rests on what these lines have not is nan there
             same = [s.name for s in steps if math.isclose(values[s.name], theirs[step.name], rel_tol=1e-9)]
             if same:
                 names[step.name] = step.name if step.name in same else same[0]
-        if any(step.name in names for step in lesson.steps):
-            found[key] = names
+                found[key] = names
     return found
 
 
@@ -271,7 +260,7 @@ def overlay(car: Car, calculation: Calculation, title: str, put: Mapping[str, st
         try:
             known = values_of(lesson.known(measured))
             cases = [("What is asked for", lesson.values(known)), (title, lesson.values(known, there))]
-            picture = draw_construction(lesson, car, cases, units=car.units)
+            picture = draw_construction(lesson, car, cases)
         except (SusgeoError, KeyError):
             continue
         if picture is not None:

@@ -41,15 +41,14 @@ def place(calculation: Calculation, code: str, values: Mapping[str, float]) -> P
 
 
 def draw_construction(
-    calculation: Calculation, car: Car | None, cases: Sequence[tuple[str, Mapping[str, float]]], units: str = "mm"
+    calculation: Calculation, car: Car, cases: Sequence[tuple[str, Mapping[str, float]]]
 ) -> Picture | None:
     """Draw a calculation's construction; of two cases the second is laid over the first, where they part.
 
     Args:
         calculation: with links, lines and a point to draw.
-        car: the car whose axle stands behind it.
+        car: the car whose axle stands behind it, and whose unit of length is on its scales.
         cases: each a title and the values it comes out with: what is asked for, and what a slip makes of it.
-        units: of the numbers on its scales, "mm" or "in".
 
     Returns:
         None where there is nothing to draw, or where two cases look the same.
@@ -86,7 +85,7 @@ def draw_construction(
             aside.marks = [mark for mark in aside.marks if (mark.role, mark.points) not in drawn]
             sketch.include(aside, ("right", "slip")[number], SLIP if number else None)
 
-    return Picture([[Panel(view, view, window, title)]], 760, tallest=420, units=units).draw(paint)
+    return Picture([[Panel(view, view, window, title)]], 760, tallest=420, units=car.units).draw(paint)
 
 
 def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair], enlarged: bool) -> None:

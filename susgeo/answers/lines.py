@@ -16,8 +16,7 @@ import sympy
 from .calculation import Step, compiled, evaluate, read, symbol
 from .formula import find_name, powers, read_formula
 from .numbers import FEET, Blank, Quantity, Unreadable, WrongUnit, clean, has_unit, read_number, shorten
-from .paper import last_digit
-from .variant import in_radians
+from .paper import in_radians, last_digit
 
 ROUNDING = 1e-9
 """What a computer's last digit may do to a line, as a share of its size; a thousandth of that to a zero."""

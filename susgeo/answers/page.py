@@ -6,6 +6,7 @@ place shows the question, its drawing, and room to write.
 
 import html
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Any, cast
 
 import ipywidgets as widgets
@@ -18,21 +19,28 @@ from .tasks import LessonTasks
 from .verdict import HEADS, Verdict
 
 STYLE = "<style>.susgeo-lines > .widget-label {text-align: left; width: 100%; max-width: 100%}</style>"
-WIDE = {"width": "auto", "max_width": "760px"}
+WIDE, ROW = {"width": "auto", "max_width": "760px"}, {"flex_flow": "row wrap"}
 BLANK = "Nothing has been answered here yet. Write your answer in the box, then press Check."
 
 
-class Sheet(widgets.VBox):  # type: ignore[misc]
-    """A box of controls that leaves a page behind where no kernel runs."""
+class Saved:
+    """What leaves a page behind where no kernel runs."""
 
     saved: Page
+    head = ""
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        bundle = super()._repr_mimebundle_(**kwargs) or {}
-        return {**bundle, "text/html": ASLEEP + self.saved.page, "text/plain": self.saved.text}
+        bundle = super()._repr_mimebundle_(**kwargs) or {}  # type: ignore[misc]
+        return {**bundle, "text/html": self.head + self.saved.page, "text/plain": self.saved.text}
 
 
-class Live(widgets.HTML):  # type: ignore[misc]
+class Sheet(Saved, widgets.VBox):  # type: ignore[misc]
+    """A box of controls."""
+
+    head = ASLEEP
+
+
+class Live(Saved, widgets.HTML):  # type: ignore[misc]
     """Words that are written anew whenever an answer is kept."""
 
     def __init__(self, lesson: LessonTasks, make: Callable[[], Page]) -> None:
@@ -44,9 +52,11 @@ class Live(widgets.HTML):  # type: ignore[misc]
         """Write the words anew."""
         self.value = self.make().page
 
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        bundle = super()._repr_mimebundle_(**kwargs) or {}
-        return {**bundle, **self.saved._repr_mimebundle_()}
+
+def _button(words: str, tip: str | None, act: Callable[[], object], **look: Any) -> Any:
+    button = widgets.Button(description=words, tooltip=tip, **look)
+    button.on_click(lambda _: act())
+    return button
 
 
 class TaskBox(Sheet):
@@ -65,19 +75,16 @@ class TaskBox(Sheet):
         last = lesson.last(self.task.key)
         state = f" ({HEADS[last.verdict].lower()})" if last and last.verdict in HEADS else ""
         kept = f"Your last answer: {last.answer}{state}" if last else ""
-        below = Page(f"<p>{html.escape(kept)}</p>", f"\n{kept}") if kept else Page(ruled(lines), "")
-        self.saved = Page(asked.page + below.page, asked.text + below.text)
+        below = (f"<p>{html.escape(kept)}</p>", f"\n{kept}") if kept else (ruled(lines), "")
+        self.saved = Page(asked.page + below[0], asked.text + below[1])
         self.boxes = self._boxes(last.answer if last else "")
         self._looked = self.answer if last else None
         for box in self.boxes.values():
             box.observe(self._typed, "value")
             box.on_msg(self._entered)
-        self.check_button = widgets.Button(description="Check", tooltip=f"Check the answer to task {self.task.key}")
-        self.check_button.on_click(lambda _: self.look())
-        self.hint_button = widgets.Button(description="Hint", tooltip="Show the next hint")
-        self.hint_button.on_click(lambda _: self.hint())
-        self.solution_button = widgets.Button(description="Worked solution", tooltip="Show or hide the worked solution")
-        self.solution_button.on_click(lambda _: self.solve())
+        self.check_button = _button("Check", f"Check the answer to task {self.task.key}", self.look)
+        self.hint_button = _button("Hint", "Show the next hint", self.hint)
+        self.solution_button = _button("Worked solution", "Show or hide the worked solution", self.solve)
         self.hints, self.given = [] if lesson.sealed else hints(self.task), 0
         buttons = [self.check_button, *([self.hint_button] if self.hints else [])]
         buttons += [self.solution_button] if solved or lesson.test and not lesson.sealed else []
@@ -85,34 +92,26 @@ class TaskBox(Sheet):
         if last and last.verdict in HEADS:
             again = "Press Check to read again what the course sees in it."
             self._show(Verdict(cast(Any, last.verdict), self.task.key, (again,)))
-        row = widgets.HBox(buttons, layout={"flex_flow": "row wrap"})
-        super().__init__(
-            [widgets.HTML(STYLE + asked.page), *self.boxes.values(), row, self.verdict, self.help, self.solution]
-        )
+        row, said = widgets.HBox(buttons, layout=ROW), [self.verdict, self.help, self.solution]
+        super().__init__([widgets.HTML(STYLE + asked.page), *self.boxes.values(), row, *said])
         self.add_class("susgeo-task")
 
     def _boxes(self, last: str) -> dict[str, Any]:
-        task, common = self.task, {"continuous_update": False, "layout": WIDE}
-        style = {"description_width": "initial"}
+        task = self.task
+        look: dict[str, Any] = {"continuous_update": False, "layout": WIDE, "style": {"description_width": "initial"}}
         if task.kind == "choice":
             pairs = (line.partition("=") for line in last.splitlines())
             before = {name.strip(): value.strip() for name, _, value in pairs}
-            return {
-                name: widgets.Text(before.get(name, ""), description=f"{name} [mm]", style=style, **common)
-                for name in task.move
-            }
+            return {one: widgets.Text(before.get(one, ""), description=f"{one} [mm]", **look) for one in task.move}
         if task.kind == "working":
-            words = "Your lines, one below the other"
             layout = {**WIDE, "height": "auto", "flex_flow": "row wrap"}
-            box = widgets.Textarea(
-                last, description=words, rows=8, continuous_update=False, layout=layout,
-                style={"description_width": "100%"},
-            )  # fmt: skip
+            look |= {"layout": layout, "style": {"description_width": "100%"}, "rows": 8}
+            box = widgets.Textarea(last, description="Your lines, one below the other", **look)
             box.add_class("susgeo-lines")
             return {task.find: box}
         unit = self.lesson.unit(task)
         name = f"{task.find} = " if task.kind == "formula" or not unit else f"{task.find} [{unit}]"
-        return {task.find: widgets.Text(last, description=name, style=style, **common)}
+        return {task.find: widgets.Text(last, description=name, **look)}
 
     @property
     def answer(self) -> str:
@@ -142,10 +141,8 @@ class TaskBox(Sheet):
     @in_turn
     def look(self) -> None:
         """Check what stands in the boxes, keep it, and say what is true of it."""
-        filled = {name: box.value for name, box in self.boxes.items()}
-        answer: Any = filled if self.task.kind == "choice" else self.answer
-        if self.task.kind == "choice" and not any(value.strip() for value in filled.values()):
-            answer = ""
+        choice = self.task.kind == "choice"
+        answer: Any = {name: box.value for name, box in self.boxes.items()} if choice else self.answer
         verdict = self.lesson.check(self.task.key, answer, keep=False)
         if verdict.kind == "blank":
             verdict = Verdict("blank", self.task.key, (BLANK,))
@@ -155,25 +152,21 @@ class TaskBox(Sheet):
         self._show(verdict)
 
     def _show(self, verdict: Verdict) -> None:
-        self.verdict.value = f'<div role="status">{verdict._repr_mimebundle_()["text/html"]}</div>'
+        self.verdict.value = f'<div role="status">{verdict.page()}</div>'
 
     @in_turn
     def hint(self) -> None:
         """Show one hint more."""
         self.given = min(self.given + 1, len(self.hints))
-        heads = (f"Hint {number} of {len(self.hints)}." for number in range(1, self.given + 1))
-        shown = paragraphs(*(f"{head} {words}" for head, words in zip(heads, self.hints, strict=False))).page
-        self.help.value = f'<div role="status">{shown}</div>'
+        shown = (f"Hint {place} of {len(self.hints)}. {words}" for place, words in enumerate(self.hints[: self.given], 1))
+        self.help.value = f'<div role="status">{paragraphs(*shown).page}</div>'
         self.hint_button.disabled = self.given == len(self.hints)
 
     @in_turn
     def solve(self) -> None:
         """Open the worked solution, or close it."""
-        if self.solution.value:
-            self.solution.value = ""
-        else:
-            worked = self.lesson.solution(self.task.key, folded=False)
-            self.solution.value = worked._repr_mimebundle_()["text/html"]
+        opened = bool(self.solution.value)
+        self.solution.value = "" if opened else self.lesson.solution(self.task.key, folded=False).page()
 
 
 class GuessBox(Sheet):
@@ -186,21 +179,14 @@ class GuessBox(Sheet):
         room = paragraphs(f"{words}: {' / '.join(choices)}") if choices else Page(ruled(1), f"{words}:")
         self.saved = Page(head.page + room.page, f"{head.text}\n{room.text}")
         self.said = widgets.HTML()
-        controls: list[Any] = []
-        for choice in choices:
-            button = widgets.Button(description=choice, tooltip=f"Guess: {choice}", layout={"width": "auto"})
-            button.on_click(lambda _, choice=choice: self.keep(choice))
-            controls.append(button)
+        wide = {"width": "auto"}
+        controls = [_button(one, f"Guess: {one}", partial(self.keep, one), layout=wide) for one in choices]
         if not choices:
-            self.box = widgets.Text(
-                self.made, description=words, continuous_update=False, style={"description_width": "initial"}
-            )
+            style = {"description_width": "initial"}
+            self.box = widgets.Text(self.made, description=words, continuous_update=False, style=style)
             self.box.observe(lambda change: self.keep(change["new"]), "value")
-            button = widgets.Button(description="Keep my guess")
-            button.on_click(lambda _: self.keep(self.box.value))
-            controls = [self.box, button]
-        row = widgets.HBox(controls, layout={"flex_flow": "row wrap"})
-        super().__init__([widgets.HTML(head.page), row, self.said])
+            controls = [self.box, _button("Keep my guess", None, lambda: self.keep(self.box.value))]
+        super().__init__([widgets.HTML(head.page), widgets.HBox(controls, layout=ROW), self.said])
         self._say()
 
     @property
@@ -213,11 +199,9 @@ class GuessBox(Sheet):
     def keep(self, guess: str) -> None:
         """Keep a guess."""
         mine = guess.strip()
-        if mine in ("", self.made) or self.lesson.keep(self.lesson.guess_key(self.question), mine, "guess"):
-            self._say()
-        else:
-            self.said.value = f'<p role="status">{record.LOST}</p>'
+        kept = mine in ("", self.made) or self.lesson.keep(self.lesson.guess_key(self.question), mine, "guess")
+        self._say("" if kept else record.LOST)
 
-    def _say(self) -> None:
-        words = f"Your guess is kept: {self.made}" if self.made else ""
+    def _say(self, lost: str = "") -> None:
+        words = lost or (f"Your guess is kept: {self.made}" if self.made else "")
         self.said.value = f'<p role="status">{html.escape(words)}</p>' if words else ""

@@ -23,6 +23,11 @@ def on_paper(value: Any, unit: str) -> Any:
     return value * (180 / math.pi) if unit.startswith("deg") else value
 
 
+def in_radians(value: float, unit: str) -> float:
+    """Turn degrees on paper into radians inside; other units stay."""
+    return math.radians(value) if unit.startswith("deg") else value
+
+
 def written(value: float, unit: str = "", extra: int = 0) -> str:
     """Write a value with honest digits and its unit; angles come in radians and are written in degrees.
 
@@ -72,8 +77,7 @@ def tree(formula: str) -> ast.expr:
 
 def text(node: ast.expr) -> str:
     """Write a tree as a formula, with no more brackets than it needs."""
-    plain = ast.unparse(node).replace(" ** ", "^")
-    return plain.replace(" * ", "*").replace(" / ", "/")
+    return ast.unparse(node).replace(" ** ", "^").replace(" * ", "*").replace(" / ", "/")
 
 
 def put(node: ast.expr, parts: Mapping[str, ast.expr | str]) -> ast.expr:
@@ -84,7 +88,7 @@ def put(node: ast.expr, parts: Mapping[str, ast.expr | str]) -> ast.expr:
     """
     if isinstance(node, ast.Name):
         part = parts.get(node.id, node)
-        return _figure(part) if isinstance(part, str) else part
+        return ast.Name(f"({part})" if part.startswith("-") else part) if isinstance(part, str) else part
     if isinstance(node, ast.BinOp):
         return ast.BinOp(put(node.left, parts), node.op, put(node.right, parts))
     if isinstance(node, ast.UnaryOp):
@@ -92,10 +96,6 @@ def put(node: ast.expr, parts: Mapping[str, ast.expr | str]) -> ast.expr:
     if isinstance(node, ast.Call):
         return ast.Call(node.func, [put(part, parts) for part in node.args], [])
     return node
-
-
-def _figure(number: str) -> ast.Name:
-    return ast.Name(f"({number})" if number.startswith("-") else number)
 
 
 def put_together(formulas: Mapping[str, str], find: str, keep: Iterable[str]) -> str:
@@ -106,10 +106,12 @@ def put_together(formulas: Mapping[str, str], find: str, keep: Iterable[str]) ->
     """
     kept, built = set(keep), dict[str, ast.expr]()
     for name, formula in formulas.items():
-        built[name] = put(tree(formula), {other: made for other, made in built.items() if other not in kept})
+        made = put(tree(formula), built)
         if name == find:
             break
-    return text(built[find])
+        if name not in kept:
+            built[name] = made
+    return text(made)
 
 
 def for_calculator(node: ast.expr, units: Mapping[str, str], unit: str = "") -> ast.expr:
@@ -137,17 +139,18 @@ def for_calculator(node: ast.expr, units: Mapping[str, str], unit: str = "") -> 
         return left or right if isinstance(e.op, ast.Add | ast.Sub) else left and not right if isinstance(
             e.op, ast.Div) else left != right  # fmt: skip
 
-    def scaled(e: ast.expr, top: str, bottom: str) -> ast.expr:
-        return ast.BinOp(ast.BinOp(e, ast.Mult(), ast.Name(top)), ast.Div(), ast.Name(bottom))
+    names = {e.id for e in ast.walk(node) if isinstance(e, ast.Name)} - {"pi"} | {"180"}
+    marked = {name: f"{name}\N{DEGREE SIGN}" for name in names}  # behind each in the argument of sin, cos or tan
 
     def turned(e: ast.expr, degrees: bool) -> ast.expr:
         angle = is_angle(e)
         if angle != degrees:
-            return scaled(turned(e, angle), *(("180", "pi") if degrees else ("pi", "180")))
+            top, bottom = map(ast.Name, ("180", "pi") if degrees else ("pi", "180"))
+            return ast.BinOp(ast.BinOp(turned(e, angle), ast.Mult(), top), ast.Div(), bottom)
         if isinstance(e, ast.Call):
             name = e.func.id  # type: ignore[attr-defined]
             parts = [turned(part, name in TURNS or (name == "abs" and degrees)) for part in e.args]
-            return ast.Call(e.func, [_marked(part) if name in TURNS else part for part in parts], [])
+            return ast.Call(e.func, [put(part, marked) if name in TURNS else part for part in parts], [])
         if isinstance(e, ast.UnaryOp):
             return ast.UnaryOp(e.op, turned(e.operand, degrees))
         if isinstance(e, ast.BinOp):
@@ -157,9 +160,3 @@ def for_calculator(node: ast.expr, units: Mapping[str, str], unit: str = "") -> 
         return ast.Name("180") if degrees and isinstance(e, ast.Name) and e.id == "pi" else e
 
     return turned(node, unit.startswith("deg"))
-
-
-def _marked(node: ast.expr) -> ast.expr:
-    """Return the argument of sin, cos or tan with a degree sign behind each name."""
-    names = {e.id: ast.Name(f"{e.id}\N{DEGREE SIGN}") for e in ast.walk(node) if isinstance(e, ast.Name)}
-    return put(node, {name: mark for name, mark in names.items() if name != "pi"})

@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 from ..draw.printed import Sheet
-from ..draw.vector import vector
 from .lesson import Lesson
 from .question import ruled
 
@@ -24,7 +23,7 @@ DRAWN, ROOM = 400, {"number": 5, "formula": 4, "working": 7, "choice": 4}
 
 def task_on_paper(lesson: Lesson, number: int | str) -> str:
     """Return a task as it stands on paper, as HTML; ``LAYOUT`` is its look."""
-    asked, task = lesson.question(number, vector, DRAWN).page, lesson.find(number)
+    asked, task = lesson.question(number, DRAWN).page, lesson.find(number)
     return f'<section class="task">{asked}{ruled(ROOM[task.kind])}</section>'
 
 
@@ -36,7 +35,7 @@ def task_sheet(lesson: Lesson, title: str = "") -> Sheet:
     ('The side view: Kim', True)
     """
     body = f"<style>{LAYOUT}</style>" + "".join(task_on_paper(lesson, key) for key in lesson.tasks)
-    text = "\n\n".join(lesson.question(key, vector, DRAWN).text for key in lesson.tasks)
+    text = "\n\n".join(lesson.question(key, DRAWN).text for key in lesson.tasks)
     return Sheet(title or f"Lesson {lesson.number}", body, text)
 
 

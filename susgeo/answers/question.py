@@ -1,13 +1,12 @@
 """A task as it stands on paper: the question, a drawing with its figures, the table, and room to write."""
 
 import html
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from ..car.car import Car
 from ..draw.dimensioned import dimensioned
-from ..draw.picture import Picture
 from ..draw.vector import vector
 from ..geometry.flat import VIEWS, View
 from ..tables import html_rows
@@ -17,8 +16,6 @@ from .figures import POINTS, Figure, figures, values_of
 from .paper import significant
 from .worked import as_given
 
-Show = Callable[[Picture], str]
-"""What makes HTML of a drawing: ``Picture.html`` of pixels, :func:`susgeo.draw.vector.vector` of lines."""
 MOST_MEASURED = 14
 """How many dimensions of an axle a drawing holds; of more, those that are to be chosen, and a table has the rest."""
 TOLD = "front bump steer"
@@ -51,11 +48,11 @@ def ruled(lines: int) -> str:
     return f'<div aria-hidden="true">{RULE * lines}</div>'
 
 
-def question(task: Task, car: Car, known: Mapping[str, Figure], show: Show = vector, width: int = WIDTH) -> Page:
-    """Return a task's question, its figures as a drawing (by ``show``) and as a table, and how to answer."""
+def question(task: Task, car: Car, known: Mapping[str, Figure], width: int = WIDTH) -> Page:
+    """Return a task's question, its figures as a drawing and as a table, and how to answer."""
     how, chosen, rows = how_to_answer(task), choices_of(task, car), rows_of(task, car, known)
     table = html_rows(rows)
-    picture, left_out = drawing(task, car, known, show, width)
+    picture, left_out = drawing(task, car, known, width)
     if picture and task.kind == "formula":
         table = picture + table  # what the symbols stand for is part of the question
     elif picture:
@@ -95,9 +92,7 @@ def choices_of(task: Task, car: Car) -> list[tuple[str, str, str]]:
     ]
 
 
-def drawing(
-    task: Task, car: Car, known: Mapping[str, Figure], show: Show = vector, width: int = WIDTH
-) -> tuple[str, Sequence[str]]:
+def drawing(task: Task, car: Car, known: Mapping[str, Figure], width: int) -> tuple[str, Sequence[str]]:
     """Return the drawing of a task's figures as HTML, "" where it has none, and the figures that are not in it."""
     calculations = [library()[0][key] for key in task.drawn_by]
     given = values_of({**figures(car), **known})
@@ -127,7 +122,7 @@ def drawing(
         if task.kind == "formula" and len(codes) < 2:
             continue  # a joint alone shows nothing
         joints = {code: {axis: given[at] for axis in "xyz" if (at := f"{axis}_{code}") in given} for code in codes}
-        pictures.append(show(dimensioned(axle, joints, view, links, write, here, width)))
+        pictures.append(vector(dimensioned(axle, joints, view, links, write, here, width)))
     return "".join(pictures), [name for name in asked if name not in measured]
 
 

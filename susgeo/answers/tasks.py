@@ -8,7 +8,6 @@ from pathlib import Path
 from .. import __version__
 from ..car.car import Car
 from ..car.carfile import load_car
-from ..draw.vector import vector
 from ..errors import SusgeoError, expect
 from ..files import DATA
 from . import record
@@ -16,7 +15,7 @@ from .calculation import Task, library
 from .check import check
 from .choices import one_way
 from .figures import Figure, figures, values_of
-from .question import WIDTH, Page, Show, question
+from .question import WIDTH, Page, question
 from .variant import variant
 from .verdict import Verdict
 from .worked import Worked, work_out
@@ -93,10 +92,10 @@ class LessonTasks:
         """Return the unit of what a task asks for."""
         return task.calculation.step(task.find).unit if task.find else ""
 
-    def question(self, number: int | str, show: Show = vector, width: int = WIDTH) -> Page:
-        """Return a task without its boxes: the question, the figures drawn by ``show``, and how to write the answer."""
+    def question(self, number: int | str, width: int = WIDTH) -> Page:
+        """Return a task without its boxes: the question, the figures drawn, and how to write the answer."""
         task = self.find(number)
-        return question(task, self.car(task.car), self.known(number), show, width)
+        return question(task, self.car(task.car), self.known(number), width)
 
     def check(self, number: int | str, answer: object = None, keep: bool = True) -> Verdict:
         """Check an answer, keep it in the record unless told not to, and say what is true of it.

@@ -28,7 +28,7 @@ from ..geometry.space import Point
 from .calculation import SLIPS, Calculation, Task, library
 from .choices import outcomes
 from .figures import figures
-from .paper import last_digit, on_paper, written
+from .paper import in_radians, last_digit, on_paper, written
 
 REACH = {"x": 40, "y": 30, "z": 25}
 """How far a coordinate moves to either side, in mm."""
@@ -93,13 +93,12 @@ def shaken(car: Car, stream: Iterator[Any]) -> Car:
 
     axles: dict[str, Any] = {end: shake(axle, end) for end, axle in car.axles()}
     weight = car.weight
-    if weight is not None:
-        weight = replace(weight, cg_height=weight.cg_height + 5 * draw(6))
+    height = weight.cg_height + 5 * draw(6) if weight is not None else 0
     wheelbase = car.wheelbase + 10 * draw(10)
     if weight is not None:
         mass, axle_mass = weight.mass + 5 * draw(4), weight.rear_unsprung_mass
         axle_mass += draw(min(4, int(axle_mass / 4)))  # where none was weighed, none is
-        weight = replace(weight, mass=mass, rear_unsprung_mass=axle_mass)
+        weight = replace(weight, cg_height=height, mass=mass, rear_unsprung_mass=axle_mass)
     for end, axle in car.axles():
         springs = getattr(car, f"{end}_springs")
         if springs is not None and springs.rate is not None and isinstance(axle, LiveAxle):
@@ -233,8 +232,3 @@ def _seen(calculation: Calculation, task: Task, right: Mapping[str, Any], found:
             seen[one] = off[one] > allowed + max(2 * digits[0], 0.6 * digits[1])  # 442 mm has fewer of them than 441.8
         open_ = open_ & (off == 0)
     return seen
-
-
-def in_radians(value: float, unit: str) -> float:
-    """Turn degrees on paper into radians inside; other units stay."""
-    return math.radians(value) if unit.startswith("deg") else value

@@ -20,9 +20,8 @@ from .construction import draw_construction
 from .lines import KEPT, ROUNDING, Above, Ledger, Line, Reading, Side, chosen, digits, near, readings, value_of
 from .meant import blamed, matters, renamed
 from .numbers import Quantity, Unreadable, WrongUnit
-from .paper import on_paper, written
+from .paper import in_radians, on_paper, written
 from .rests import Work, differences, missing, unfounded
-from .variant import in_radians
 from .verdict import Verdict, samples
 
 

@@ -81,23 +81,17 @@ class Way:
 @cache
 def ways() -> tuple[Way, ...]:
     """Return all ways, in the order in which they are tried."""
-    entries = [one for entry in tomllib.loads(PLACE.read_text(encoding="utf-8"))["way"] for one in _spelled(entry)]
-    return tuple(
-        Way(
-            entry["title"], tuple(entry["of"]), entry["axle"], tuple(Step(*line) for line in entry["steps"]),
-            tuple(entry.get("after", ())), entry.get("view", ""), tuple(entry.get("show", ())),
-        )
-        for entry in entries
-    )  # fmt: skip
+    return tuple(way for entry in tomllib.loads(PLACE.read_text(encoding="utf-8"))["way"] for way in _spelled(entry))
 
 
-def _spelled(entry: dict[str, Any]) -> Iterator[dict[str, Any]]:
+def _spelled(entry: dict[str, Any]) -> Iterator[Way]:
     """Yield a way once for each combination of the words that it has under ``each``."""
     for words in itertools.product(*entry.pop("each", [])):
         spelled = json.dumps(entry)
         for name, word in itertools.chain(*(each.items() for each in words)):
             spelled = spelled.replace(f"<{name}>", word)
-        yield json.loads(spelled)
+        made = {key: tuple(part) if isinstance(part, list) else part for key, part in json.loads(spelled).items()}
+        yield Way(**made | {"steps": tuple(Step(*line) for line in made["steps"])})
 
 
 def _ways_of(car: Car) -> Iterator[Way]:

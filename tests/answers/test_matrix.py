@@ -10,8 +10,8 @@ from susgeo.answers import Lesson
 from susgeo.answers.calculation import library
 from susgeo.answers.check import check
 from susgeo.answers.figures import POINTS, figures
-from susgeo.answers.paper import on_paper, written
-from susgeo.answers.variant import APART, in_radians, variants
+from susgeo.answers.paper import in_radians, on_paper, written
+from susgeo.answers.variant import APART, variants
 from susgeo.classroom.practice import answers_of
 
 CALCULATIONS, TASKS = library()

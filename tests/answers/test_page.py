@@ -6,7 +6,7 @@ import re
 import pytest
 
 from susgeo import SusgeoError, load_car
-from susgeo.answers import Lesson, derivation, record
+from susgeo.answers import Lesson, derivation, question, record
 from susgeo.answers.calculation import library
 from susgeo.answers.choices import outcomes
 from susgeo.answers.figures import POINTS, figures
@@ -136,10 +136,17 @@ def test_a_choice_prints_all_figures_with_which_it_is_worked_on_paper(key):
         assert f"within 0.003; as it stands {significant(off, 2)}" in page
 
 
-def test_a_joint_on_the_axle_is_filled_and_what_is_set_level_is_drawn_level():
-    drawn: list = []
+@pytest.fixture
+def drawn(monkeypatch):
+    """The drawings of the questions that are asked from now on."""
+    pictures: list = []
+    monkeypatch.setattr(question, "vector", lambda picture: pictures.append(picture) or "")
+    return pictures
+
+
+def test_a_joint_on_the_axle_is_filled_and_what_is_set_level_is_drawn_level(drawn):
     for key in ("05.2", "05.4", "05.6"):
-        Lesson("05", "kim").question(key, lambda picture: drawn.append(picture) or "")
+        Lesson("05", "kim").question(key)
     bar, watt, mumford = (picture._shown for picture in drawn)
     ends = {name[1]: look[1][0] for name, look in bar.items() if look[0].endswith(" end")}
     assert ends["BA"][1] == ends["BC"][1]
@@ -160,12 +167,12 @@ def test_the_drawing_has_each_figure_where_it_is():
     assert {place[0] for place in picture._shown["side", "x UC"][1][2:4]} == {0.0, 400.0}
 
 
-def test_the_number_of_each_height_is_nearest_to_its_own_line():
+def test_the_number_of_each_height_is_nearest_to_its_own_line(drawn):
     """So that no reader takes it for another's; joints as far from zero share one length."""
     count = 0
     for lesson, key in (("04", "04.5"), ("04", "04.8"), ("06", "06.6"), ("13", "13.6")):
-        drawn: list = []
-        Lesson(lesson, "club").question(key, lambda picture, drawn=drawn: drawn.append(picture) or "")
+        drawn.clear()
+        Lesson(lesson, "club").question(key)
         for picture, panel in ((one, panel) for one in drawn for panel in one.panels):
             marks = {name[1]: look for name, look in picture._shown.items() if name[0] == panel.name}
             box, scale = picture.boxes[panel.name], picture.scale
