@@ -83,7 +83,7 @@ def choices_of(task: Task, car: Car) -> list[tuple[str, str, str]]:
     for name, (words, low, high) in task.move.items():
         beyond = "" if low <= present[name].value <= high else ", outside that range"
         rows.append((name, f"{low:g} to {high:g} mm; as it stands {as_given(present[name])}{beyond}", words))
-    told = task.kind == "choice" and any(name.startswith(TOLD) for name in task.want)
+    told = any(name.startswith(TOLD) for name in task.want)
     there = outcomes(task, car, {name: present[name].value for name in task.move}) if told else ()
     now = {one.name: f"; as it stands {significant(one.value, 2)}" for one in there if one.name == TOLD}
     return rows + [
@@ -98,11 +98,11 @@ def drawing(task: Task, car: Car, known: Mapping[str, Figure], width: int) -> tu
     given = values_of({**figures(car), **known})
     drawn = {name: read(formula) for one in calculations for name, formula in one.drawn.items()}
     given |= {name: evaluate(formula, given) for name, formula in drawn.items()}
-    asked = [name for name in dict.fromkeys((*task.move, *task.needed())) if task.kind == "formula" or name in given]
+    asked = [name for name in dict.fromkeys((*task.move, *task.needed())) if name in given]
     # A point set by the question, such as the elbow of a bent link, is drawn with the rear axle.
     fixed = tuple(one[2:] for one in known if one[:2] == "x_" and one[2:] not in POINTS and f"z_{one[2:]}" in known)
     ends = {code: place.partition(".")[0] for code, (place, _) in POINTS.items()} | dict.fromkeys(fixed, "rear")
-    measured = [name for name in asked if name[:2] in ("x_", "y_", "z_") and name[2:] in ends and name in given]
+    measured = [name for name in asked if name[:2] in ("x_", "y_", "z_") and name[2:] in ends]
     pictures = []
 
     def write(name: str, value: float) -> str:
@@ -115,39 +115,32 @@ def drawing(task: Task, car: Car, known: Mapping[str, Figure], width: int) -> tu
         if len(here) > MOST_MEASURED:
             here = [name for name in here if name in task.move]
             measured = [name for name in measured if name in here or ends[name[2:]] != end]
-        own = fixed if end == "rear" else ()
-        codes = tuple(dict.fromkeys((*(name[2:] for name in (*here, *drawn)), *own)))
-        view = _view(codes, calculations, {name[0] for name in here})
-        codes, links = _linked(codes, calculations, given)
-        if task.kind == "formula" and len(codes) < 2:
+        codes = tuple(dict.fromkeys((*(name[2:] for name in (*here, *drawn)), *fixed)))
+        view = _view(codes, calculations)
+        codes, links = _linked(codes, calculations)
+        if len(codes) < 2:
             continue  # a joint alone shows nothing
         joints = {code: {axis: given[at] for axis in "xyz" if (at := f"{axis}_{code}") in given} for code in codes}
         pictures.append(vector(dimensioned(axle, joints, view, links, write, here, width)))
     return "".join(pictures), [name for name in asked if name not in measured]
 
 
-def _view(codes: Codes, calculations: Sequence[Calculation], axes: set[str]) -> View:
-    """Return the view of the calculation that links these points, if it shows a measured axis; else the first that shows all."""
+def _view(codes: Codes, calculations: Sequence[Calculation]) -> View:
+    """Return the view of the first calculation that links one of these points, or has no links."""
     linking = (one for one in calculations if not one.links or any(set(pair) & set(codes) for pair in one.links))
     view: Any = next((one.view for one in linking), "")
-    if view not in VIEWS or not axes & set(VIEWS[view]):
-        view = next((one for one in ("side", "front") if axes <= set(VIEWS[one])), "plan")
-    return view
+    return view if view in VIEWS else "side"
 
 
-def _linked(
-    codes: Codes, calculations: Sequence[Calculation], given: Mapping[str, float]
-) -> tuple[Codes, tuple[tuple[str, str], ...]]:
+def _linked(codes: Codes, calculations: Sequence[Calculation]) -> tuple[Codes, tuple[tuple[str, str], ...]]:
     """Return the points of a drawing, and the links between them; no link ends in the air."""
     links = tuple(dict.fromkeys(pair for one in calculations for pair in one.links if set(pair) <= set(codes)))
-    for pair in (("UA", "UC"), ("TA", "TC")) if links else ():
-        if len({*pair} & {*codes}) == 1 and f"x_{pair[1]}" in given:
-            codes, links = tuple(dict.fromkeys((*codes, *pair))), (*links, pair)
+    if len({"UA", "UC"} & {*codes}) == 1:
+        codes, links = tuple(dict.fromkeys((*codes, "UA", "UC"))), (*links, ("UA", "UC"))
     # A code ends in C where its link's axle end is called A.
-    loose = {*codes}.difference(*links) if links else None
-    pairs = [(code[:-1] + "A", code) for code in codes if code[:-1] + "A" in POINTS and code[-1:] == "C"]
-    links += tuple(pair for pair in pairs if loose is None or set(pair) <= loose)
-    return tuple(dict.fromkeys((*codes, *(one for pair in links for one in pair if f"x_{one}" in given)))), links
+    loose = {*codes}.difference(*links)
+    pairs = ((f"{code[:-1]}A", code) for code in codes if code[-1:] == "C")
+    return codes, (*links, *(pair for pair in pairs if loose.issuperset(pair)))
 
 
 def how_to_answer(task: Task) -> str:
