@@ -18,7 +18,7 @@ from ..draw.picture import Picture
 from ..errors import SusgeoError, expect
 from .calculation import Calculation, Mistake, Step, Task, evaluate, library, names_in, symbol
 from .check import unanswered
-from .construction import draw_construction
+from .construction import draw_slip
 from .equality import Different, Same, compare
 from .figures import figures, values_of
 from .formula import read_formula
@@ -258,9 +258,7 @@ def overlay(car: Car, calculation: Calculation, title: str, put: Mapping[str, st
         for name in (name for name in put if not names_in(put[name])):  # a number, in the unit of its line
             there[back[name]] = f"({put[name]})*{in_mm.get(calculation.step(name).unit, 1)}"
         try:
-            known = values_of(lesson.known(measured))
-            cases = [("What is asked for", lesson.values(known)), (title, lesson.values(known, there))]
-            picture = draw_construction(lesson, car, cases)
+            picture = draw_slip(lesson, car, values_of(lesson.known(measured)), title, there)
         except (SusgeoError, KeyError):
             continue
         if picture is not None:

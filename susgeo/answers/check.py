@@ -14,7 +14,7 @@ The order of judgment, for every kind of answer; what comes first is said, and n
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any
@@ -22,10 +22,11 @@ from typing import Any
 import sympy
 
 from ..car.car import Car
+from ..draw.picture import Picture
 from ..errors import SusgeoError
 from .calculation import SIGN, Calculation, Mistake, Task, evaluate, library, read, symbol
 from .choices import outcomes, which_way
-from .construction import draw_construction
+from .construction import draw_slip
 from .equality import Different, Same, Undecided, compare
 from .figures import figures, values_of
 from .formula import find_name, read_formula
@@ -127,10 +128,16 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
             hint = f"It is near: carry another digit or two in each line. If that does not bring it, {hint[0].lower()}{hint[1:]}"
         return Verdict("wrong", task.key, (f"{given} is not {task.find}, {task.within}.", hint, *note))
     lead = f"{given} is not {task.find}." if len(turns) == 1 else f"{given} is not {task.find}; two slips give it."
-    _, first, found = turns[0]
-    cases = [("What is asked for", right), (f"With {first.name}", found)]
-    drawing = (lambda: draw_construction(calculation, car, cases)) if first.put else None
-    return Verdict("wrong", task.key, (lead, *named, *note), mistakes, drawing)
+    return Verdict("wrong", task.key, (lead, *named, *note), mistakes, _drawing(task, car, mistakes))
+
+
+def _drawing(task: Task, car: Car, turns: Sequence[Mistake]) -> Callable[[], Picture | None] | None:
+    """Return what draws the first of the mistakes over the right construction; None where it replaces no line."""
+    if not turns or not turns[0].put:
+        return None
+    calculation, (wrong, *_) = task.calculation, turns
+    known = values_of(calculation.known(figures(car), task.given))
+    return lambda: draw_slip(calculation, car, known, f"With {wrong.name}", wrong.put)
 
 
 @lru_cache(maxsize=64)
@@ -247,14 +254,9 @@ def _formula(task: Task, answer: object, car: Car) -> Verdict:
     if yours == right:
         differs = f"It is near, and another formula: on a car with {shown} the two differ by {abs(outcome.student - outcome.truth):.1g}."
     named = [f"Your formula is the one with {wrong.name}. {wrong.why}" for wrong in turns]
-    drawing = None
-    if turns and turns[0].put:
-        own = values_of(calculation.known(figures(car), task.given))
-        cases = [("What is asked for", calculation.values(own))]
-        cases += [(f"With {turns[0].name}", calculation.values(own, turns[0].put))]
-        drawing = lambda: draw_construction(calculation, car, cases)  # noqa: E731
     hint = [task.hint] if task.hint and not scaled and not named else []
-    return Verdict("wrong", task.key, (*(scaled or ()), *named, differs, *hint), turns, drawing)
+    words = (*(scaled or ()), *named, differs, *hint)
+    return Verdict("wrong", task.key, words, turns, _drawing(task, car, turns))
 
 
 FORMULA_SLIPS = (

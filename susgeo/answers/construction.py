@@ -88,6 +88,14 @@ def draw_construction(
     return Picture([[Panel(view, view, window, title)]], 760, tallest=420, units=car.units).draw(paint)
 
 
+def draw_slip(
+    calculation: Calculation, car: Car, known: Mapping[str, float], title: str, put: Mapping[str, str]
+) -> Picture | None:
+    """Draw what comes out with some lines replaced over the right construction."""
+    cases = [("What is asked for", calculation.values(known)), (title, calculation.values(known, put))]
+    return draw_construction(calculation, car, cases)
+
+
 def _sketch(sketch: Sketch, calculation: Calculation, places: Mapping[str, Pair], enlarged: bool) -> None:
     """Sketch links, lines and the points they lead to; on an enlarged drawing no arrow tells of points outside."""
     joints = [code for pair in calculation.links for code in pair]

@@ -158,7 +158,9 @@ class TaskBox(Sheet):
     def hint(self) -> None:
         """Show one hint more."""
         self.given = min(self.given + 1, len(self.hints))
-        shown = (f"Hint {place} of {len(self.hints)}. {words}" for place, words in enumerate(self.hints[: self.given], 1))
+        shown = (
+            f"Hint {place} of {len(self.hints)}. {words}" for place, words in enumerate(self.hints[: self.given], 1)
+        )
         self.help.value = f'<div role="status">{paragraphs(*shown).page}</div>'
         self.hint_button.disabled = self.given == len(self.hints)
 

@@ -10,13 +10,13 @@ import math
 import re
 from dataclasses import replace
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 import sympy
 
-from ..draw.picture import Picture
 from .calculation import SLIPS, Mistake, Step, compiled, evaluate, read
-from .construction import draw_construction
+from .construction import draw_slip
 from .lines import KEPT, ROUNDING, Above, Ledger, Line, Reading, Side, chosen, digits, near, readings, value_of
 from .meant import blamed, matters, renamed
 from .numbers import Quantity, Unreadable, WrongUnit
@@ -79,14 +79,8 @@ def _checked(work: Work) -> Verdict:
     if mistakes and mistakes[0].put:
         title, put = f"With {mistakes[0].name}", dict(mistakes[0].put)
 
-    def drawing() -> Picture | None:
-        if not math.isfinite(value):
-            return None
-        if work.draw is not None:
-            return work.draw(title, put)
-        cases = [("What is asked for", work.truth), (title, calculation.values(work.known, put))]
-        return draw_construction(calculation, work.car, cases)
-
+    draw = work.draw or partial(draw_slip, calculation, work.car, work.known)
+    drawing = (lambda: draw(title, put)) if math.isfinite(value) else None
     return Verdict("wrong", work.task.key, tuple(sentences), tuple(mistakes), drawing, round(min(credit, 0.99), 2))
 
 

@@ -90,8 +90,9 @@ def _spelled(entry: dict[str, Any]) -> Iterator[Way]:
         spelled = json.dumps(entry)
         for name, word in itertools.chain(*(each.items() for each in words)):
             spelled = spelled.replace(f"<{name}>", word)
-        made = {key: tuple(part) if isinstance(part, list) else part for key, part in json.loads(spelled).items()}
-        yield Way(**made | {"steps": tuple(Step(*line) for line in made["steps"])})
+        made = json.loads(spelled)
+        lists = {name: tuple(made.get(name, ())) for name in ("of", "after", "show")}
+        yield Way(**made | lists | {"steps": tuple(Step(*line) for line in made["steps"])})
 
 
 def _ways_of(car: Car) -> Iterator[Way]:
