@@ -175,18 +175,18 @@ def length(words: str, size: float) -> float:
 
 def wrapped(words: str, width: float, size: float) -> list[str]:
     """Return text in lines that fit a width in mm."""
-    lines, space = [], length("n n", size) - length("nn", size)
+    lines: list[str] = []
+    space = length("n n", size) - length("nn", size)
     for part in words.splitlines():
-        line: list[str] = []
+        lines.append("")
         used = 0.0
         for word in part.split():
             wide = 1.04 * (length(word, size) + space)  # a screen's letters are wider than a printer's
-            if line and used + wide > width:
-                lines.append(" ".join(line))
-                line, used = [], 0.0
-            line.append(word)
+            if lines[-1] and used + wide > width:
+                lines.append("")
+                used = 0.0
+            lines[-1] = f"{lines[-1]} {word}".lstrip()
             used += wide
-        lines.append(" ".join(line))
     return lines
 
 
@@ -219,7 +219,8 @@ def build_sheet(plan: Plan, paper: str = "A4") -> BuildSheet:
     drawn = _svg(
         picture, (MARGIN, _TOP, size[0] - 2 * MARGIN, first.y - _TOP + 0.5)
     )  # nothing but the drawing is there yet
-    tables = _tables(plan)
+    every = (plan.joints(), plan.rods(), plan.adjusters(), plan.forces(), plan.shaft(), plan.numbers())
+    tables = [table for table in every if table is not None and (table.rows or table.note)]
     blank = Figure(figsize=(size[0] / 25.4, size[1] / 25.4), dpi=PIXELS_PER_INCH, facecolor="white")
     second = Page(FigureCanvasAgg(blank).figure, size)
     notes, room = [f"Order of adjusting. {ORDER}", *CAUTIONS], size[1] - MARGIN - 4
@@ -238,17 +239,17 @@ def build_sheet(plan: Plan, paper: str = "A4") -> BuildSheet:
     for page, number in ((first, 1), (second, 2)):
         page.text(CHECKED, MARGIN, size[1] - MARGIN + 1.5, 6.0, color=PENCIL)
         page.text(f"page {number} of 2", size[0] - MARGIN, MARGIN - 6, 6.5, ha="right", color=PENCIL)
-    sheet = _for_browser(plan, title, drawn, picture.alt, tables, notes, scale, paper)
+    words = f"{_key(plan, scale)} Print at 100 %."
+    parts = [TIGHT, f"<p>{words}</p>", f"<p>{DATUM}</p>", drawn]
+    parts += [table._repr_mimebundle_()["text/html"] for table in tables]
+    parts += [f"<p>{html.escape(note)}</p>" for note in (*notes, CHECKED)]
+    text = "\n\n".join([words, DATUM, picture.alt, *map(str, tables), *notes, CHECKED])
+    sheet = Sheet(title, "".join(parts), text, paper)
     return BuildSheet(plan, paper, (first.figure, second.figure), scale, box, sheet)
 
 
 _TOP = MARGIN + 19.0
 """In mm from the upper edge: where the drawing begins."""
-
-
-def _tables(plan: Plan) -> list[Table]:
-    found = [plan.joints(), plan.rods(), plan.adjusters(), plan.forces(), plan.shaft(), plan.numbers()]
-    return [table for table in found if table is not None and (table.rows or table.note)]
 
 
 def _head(page: Page, title: str, plan: Plan, scale: int) -> None:
@@ -324,14 +325,3 @@ def _svg(picture: Picture, box: tuple[float, float, float, float]) -> str:
     head = f'<svg role="img" aria-label="{html.escape(picture.alt)}" width="{width:.3f}pt" height="{height:.3f}pt" viewBox="{left:.3f} {top:.3f} {width:.3f} {height:.3f}" '
     head += 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink">'
     return head + text[text.index(">", text.index("<svg")) + 1 :]
-
-
-def _for_browser(
-    plan: Plan, title: str, drawn: str, alt: str, tables: Sequence[Table], notes: Sequence[str], scale: int, paper: str
-) -> Sheet:
-    words = f"{_key(plan, scale)} Print at 100 %."
-    parts = [TIGHT, f"<p>{words}</p>", f"<p>{DATUM}</p>", drawn]
-    parts += [table._repr_mimebundle_()["text/html"] for table in tables]
-    parts += [f"<p>{html.escape(note)}</p>" for note in (*notes, CHECKED)]
-    text = "\n\n".join([words, DATUM, alt, *map(str, tables), *notes, CHECKED])
-    return Sheet(title, "".join(parts), text, paper)

@@ -8,7 +8,7 @@ from .drawings import OPENINGS, TITLES
 from .live_parts import scenery
 from .picture import Panel, Picture
 from .scenes import windows
-from .sketch import Pair, Sketch, Window
+from .sketch import Sketch, Window
 
 ON_THE_AXLE = ("J", "T", "K", "W", "WL", "WR", "ME")
 """Joints that go with the wheels, though their letters do not say so."""
@@ -44,18 +44,13 @@ def dimensioned(
     >>> drawing.alt
     'Side view, forward to the right. Joint LA: x_LA = 0, z_LA = 240. Joint LC: x_LC = 600, z_LC = 290.'
     """
-    wanted = [(axis, code) for code, place in joints.items() for axis in place]
-    if measured is not None:
-        wanted = [(axis, code) for axis, code in wanted if f"{axis}_{code}" in measured]
-    views = [view]
-    if missing := {axis for axis, _ in wanted} - set(VIEWS[view]):
-        views.append("plan" if missing <= {"x", "y"} else "side" if "x" in missing else "front")
-    shown: dict[str, list[tuple[str, str]]] = {}
-    for one in views:
-        before = [pair for pairs in shown.values() for pair in pairs]
-        shown[one] = [pair for pair in wanted if pair[0] in VIEWS[one] and pair not in before]
-    bounds = {one: _bounds(axle, joints, one) for one in views}
-    rooms = {one: _rooms(joints, one, shown[one]) for one in views}
+    wanted = [(axis, code) for code, place in joints.items() for axis in place
+              if measured is None or f"{axis}_{code}" in measured]  # fmt: skip
+    shown = {view: [pair for pair in wanted if pair[0] in VIEWS[view]]}
+    if other := [pair for pair in wanted if pair not in shown[view]]:  # of the one axis that it does not show
+        shown["front" if other[0][0] == "z" else "plan"] = other
+    bounds = {one: _bounds(axle, joints, one) for one in shown}
+    rooms = {one: _rooms(joints, one, pairs) for one, pairs in shown.items()}
     mm = max(  # for each pixel, where there is the least room
         need / max(200.0, most - sum(rooms[one][side:end]))
         for one, (left, right, bottom, top) in bounds.items()
@@ -70,10 +65,10 @@ def dimensioned(
     def paint(sketch: Sketch) -> None:
         sketch.say(OPENINGS[sketch.view])
         scenery(sketch, axle)
+        places = {code: _place(sketch.view, place) for code, place in joints.items()}
         for pair in links:
             if set(pair) <= joints.keys():
-                sketch.path(" ".join(pair), [_place(sketch.view, joints[code]) for code in pair])
-        places = {code: _place(sketch.view, place) for code, place in joints.items()}
+                sketch.path(" ".join(pair), [places[code] for code in pair])
         for code, at in places.items():
             on_axle = code[1:2] == "A" or code in ON_THE_AXLE
             if code != "E":  # an elbow is no joint
@@ -130,7 +125,7 @@ def _dimension(sketch: Sketch, joints: Joints, shown: Sequence[tuple[str, str]],
         level = top - sketch.mm * ROW * (len(lengths) - number - 0.1)
         sketch.path(f"{across} {code} extension", [(h, v), (h, level + 3 * sketch.mm)], "leader")
         if number + 1 == len(lengths) or _place(sketch.view, joints[lengths[number + 1]])[0] != h:
-            _measure(sketch, f"{across} {code}", (0, level), (h, level), "\n".join(told[h]))
+            sketch.dimension(f"{across} {code}", (0, level), (h, level), "\n".join(told[h]))
     if lengths:
         sketch.path("datum", [(0, 0), (0, top)], "center line")
     before, behind = _sides(joints, sketch.view, [code for axis, code in shown if axis == up])
@@ -142,12 +137,4 @@ def _dimension(sketch: Sketch, joints: Joints, shown: Sequence[tuple[str, str]],
             sketch.path(f"{up} {code} extension", [(h, v), (at - way * 3 * sketch.mm, v)], "leader")
             text = write(f"{up}_{code}", joints[code][up]).replace(" = ", "\n")
             short = abs(v) < 44 * sketch.mm  # its number has no room beside it, and stands over its end
-            _measure(sketch, f"{up} {code}", (at, 0), (at, v), text, 1.0 if short else 0.5)
-
-
-def _measure(sketch: Sketch, key: str, start: Pair, end: Pair, text: str, part: float = 0.5) -> None:
-    """Draw a dimension line with its number, or the number alone where there is nothing to measure."""
-    if start != end:
-        sketch.dimension(key, start, end, text, part)
-    else:
-        sketch.label(f"{key} number", start, text, "note")
+            sketch.dimension(f"{up} {code}", (at, 0), (at, v), text, 1.0 if short else 0.5)

@@ -14,7 +14,7 @@ from ..geometry.flat import FlatLine, FlatPoint
 from ..geometry.incidence import meet, project
 from ..geometry.measure import coordinates
 from ..geometry.space import Point
-from .sketch import Pair, Sketch, whereabouts
+from .sketch import Pair, Place, Sketch, whereabouts
 
 Part = Callable[[Sketch, Any], None]
 TIRE_WIDTH = 180.0  # drawn, not measured
@@ -29,23 +29,18 @@ def scenery(sketch: Sketch, axle: Any) -> None:
     """Draw ground, center line, wheels, axle beam and torque arm."""
     left, right, bottom, top = sketch.window
     radius, half = float(axle.tire_radius), float(axle.track) / 2
-    if sketch.view == "plan":
-        for side in (1, -1):
-            block(sketch, f"tire {side}", 0, side * half, radius, TIRE_WIDTH / 2)
-        if isinstance(axle, LiveAxle):
-            sketch.path("beam", [(0, -half), (0, half)], "beam")
-        sketch.path("center line", [(left, 0), (right, 0)], "center line")
-    else:
+    plan = sketch.view == "plan"
+    if not plan:
         ground(sketch)
-        if sketch.view == "side":
-            circle = [(radius * math.cos(t), radius + radius * math.sin(t)) for t in around(72)]
-            sketch.path("tire", circle, "tire")
-        else:
-            for side in (1, -1):
-                block(sketch, f"tire {side}", side * half, radius, TIRE_WIDTH / 2, radius)
-            if isinstance(axle, LiveAxle):
-                sketch.path("beam", [(-half, radius), (half, radius)], "beam")
-            sketch.path("center line", [(0, bottom), (0, top)], "center line")
+    if sketch.view == "side":
+        wheel(sketch, "tire", 0, radius)
+    else:
+        for side in (1, -1):
+            place = (0, side * half, radius, TIRE_WIDTH / 2) if plan else (side * half, radius, TIRE_WIDTH / 2, radius)
+            block(sketch, f"tire {side}", *place)
+        if isinstance(axle, LiveAxle):
+            sketch.path("beam", [(0, -half), (0, half)] if plan else [(-half, radius), (half, radius)], "beam")
+        sketch.path("center line", [(left, 0), (right, 0)] if plan else [(0, bottom), (0, top)], "center line")
     if has_torque_arm(axle):
         sketch.path("torque arm", [Point(0, 0, axle.tire_radius), axle.upper[0].axle])
 
@@ -82,7 +77,7 @@ def links(sketch: Sketch, axle: LiveAxle) -> None:
     locator(sketch, axle)
 
 
-def rod(sketch: Sketch, name: str, axle_end: Point, chassis_end: Point, role: str = "link") -> None:
+def rod(sketch: Sketch, name: str, axle_end: Place, chassis_end: Place, role: str = "link") -> None:
     """Draw one link."""
     sketch.path(name, [axle_end, chassis_end], role)
     sketch.dot(f"{name} axle end", axle_end, "axle end")
@@ -149,7 +144,7 @@ def trials(error: float = 2.0, count: int = 200, seed: int = 1) -> Part:
         many = mapped(axle, lambda _, value: value + error / 2 * random.standard_normal(count))
         x, z = coordinates(many.side_view_instant_center)
         known = np.isfinite(x) & np.isfinite(z)
-        sketch.add("trials", "trial", list(zip(x[known].tolist(), z[known].tolist(), strict=True)))
+        sketch.path("trials", zip(x[known].tolist(), z[known].tolist(), strict=True), "trial")
         low, high = np.quantile(x[known], (0.025, 0.975))
         sketch.say(
             f"Of {count} measurements within {error:g} mm, 95 in 100 put the instant center "
@@ -200,8 +195,7 @@ def levers(sketch: Sketch, axle: LiveAxle) -> None:
         sketch.step(f"Extend the {name} link to it: {letter}.")
         sketch.reach(f"{name} lever line", link.chassis, link.axle, point)
         if sketch.shows(point):
-            sketch.dot(letter, point, "meet")
-            sketch.label(f"{letter} name", point, letter, "note")
+            sketch.named(letter, point, letter, "meet")
             heights[letter] = sketch.at(point)[1]
     sketch.step(f"Measure both heights, and the gap between them: the levers, in {sketch.units}.")
     room = (72 if sketch.roomy else 42) * sketch.mm  # for a number, in either column
@@ -266,8 +260,11 @@ def locator_point(sketch: Sketch, axle: LiveAxle) -> None:
         sketch.dot("locator point", point, "meet")
 
 
-def same(point: Point) -> Point:
-    return point
+LIVE: dict[str, Part] = {
+    "instant center": instant_center, "convergence": convergence, "levers": levers, "locator": locator_point,
+    "roll axis": roll_axis, "roll center height": roll_center_height,
+}  # fmt: skip
+"""The constructions by name."""
 
 
 def words_for(sketch: Sketch, place: Point | FlatPoint) -> str:
@@ -281,6 +278,11 @@ def middle(first: Point, second: Point) -> Point:
 
 def around(count: int) -> list[float]:
     return [2 * math.pi * k / count for k in range(count)]
+
+
+def wheel(sketch: Sketch, key: str, ahead: float, radius: float) -> None:
+    rim = [(ahead + radius * math.cos(t), radius + radius * math.sin(t)) for t in around(72)]
+    sketch.path(key, rim, "tire")
 
 
 def block(sketch: Sketch, key: str, h: float, v: float, half_width: float, half_height: float) -> None:

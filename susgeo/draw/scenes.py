@@ -20,21 +20,16 @@ from ..geometry.space import WHEEL_PLANE, Plane, Point
 from ..loads.cornering import moment_arm
 from ..travel.live import Travel
 from .live_parts import (
+    LIVE,
     TIRE_WIDTH,
     Part,
-    around,
-    convergence,
     ground,
-    instant_center,
-    levers,
     links,
-    locator_point,
     middle,
     rod,
-    roll_axis,
     roll_center_height,
-    same,
     scenery,
+    wheel,
     words_for,
     zigzag,
 )
@@ -49,7 +44,7 @@ def arms(sketch: Sketch, axle: IndependentFront) -> None:
     """Draw wheels, arms or strut, and tie rod; joints on the knuckle are filled, those on the body open."""
     scenery(sketch, axle)
     for side in ("left",) if sketch.view == "side" else ("left", "right"):
-        turn = mirror if side == "right" else same
+        turn: Any = mirror if side == "right" else lambda point: point
         for word, arm in (("lower", axle.lower), ("upper", axle.upper)):
             if isinstance(arm, Arm):
                 for end, pivot in (("front", arm.front_pivot), ("rear", arm.rear_pivot)):
@@ -58,11 +53,9 @@ def arms(sketch: Sketch, axle: IndependentFront) -> None:
                 rod(sketch, f"{side} strut", turn(arm.lower_point), turn(arm.top_mount))
         if axle.tie_rod is not None:
             rod(sketch, f"{side} tie rod", turn(axle.tie_rod.axle), turn(axle.tie_rod.chassis), "thin link")
-    upper = axle.upper
-    if isinstance(upper, Arm):
-        sketch.label("upper word", middle(upper.ball_joint, upper.front_pivot), "upper arm")
-    else:
-        sketch.label("upper word", middle(upper.lower_point, upper.top_mount), "strut")
+    arm = axle.upper
+    ends = (arm.ball_joint, arm.front_pivot) if isinstance(arm, Arm) else (arm.lower_point, arm.top_mount)
+    sketch.label("upper word", middle(*ends), "upper arm" if isinstance(arm, Arm) else "strut")
     sketch.label("lower word", middle(axle.lower.ball_joint, axle.lower.front_pivot), "lower arm")
     if axle.tie_rod is not None:
         place: Place = middle(axle.tie_rod.axle, axle.tie_rod.chassis)
@@ -197,9 +190,7 @@ def both_ends(sketch: Sketch, car: Car) -> None:
         sketch.include(aside, end)
         sketch.sentences += [words for words in aside.sentences if words.startswith("At their places")]
     if car.front is None and car.rear is not None and sketch.view == "side":  # not measured, yet it stands there
-        ahead, radius = float(car.wheelbase), float(car.rear.tire_radius)
-        circle = [(ahead + radius * math.cos(t), radius + radius * math.sin(t)) for t in around(72)]
-        sketch.path("front tire", circle, "tire")
+        wheel(sketch, "front tire", float(car.wheelbase), float(car.rear.tire_radius))
 
 
 def car_roll_axis(sketch: Sketch, car: Car) -> None:
@@ -210,8 +201,7 @@ def car_roll_axis(sketch: Sketch, car: Car) -> None:
     places = {end: (x, float(axle.roll_center_height)) for end, (x, axle) in ends.items()}
     for end, place in places.items():
         sketch.step(f"Mark the {end} roll center.")
-        sketch.dot(f"{end} roll center", place)
-        sketch.label(f"{end} roll center name", place, f"{end} roll center" if sketch.roomy else end, "result name")
+        sketch.named(f"{end} roll center", place, f"{end} roll center" if sketch.roomy else end)
         sketch.say(f"The {end} roll center lies {words_for(sketch, FlatPoint('side', *place)).split(', ')[-1]}.")
     if len(places) == 2:
         sketch.step("Join them: the car's roll axis.")
@@ -312,10 +302,6 @@ class Scene:
     title: str = ""
 
 
-_LIVE: dict[str, Part] = {
-    "instant center": instant_center, "convergence": convergence, "levers": levers, "locator": locator_point,
-    "roll axis": roll_axis, "roll center height": roll_center_height,
-}  # fmt: skip
 _FRONT: dict[str, Part] = {
     "roll center": front_view_center, "instant center": side_view_center, "tie rod": tie_rod_line,
     "roll center height": roll_center_height,
@@ -326,8 +312,8 @@ _WHOLE: dict[str, Part] = {
 }  # fmt: skip
 
 SCENES: dict[type, Scene] = {
-    LiveAxle: Scene(links, _LIVE, ("instant center", "convergence", "roll axis")),
-    Travel: Scene(travelled, {name: _of_moved(part) for name, part in _LIVE.items()}, ("instant center", "roll axis")),
+    LiveAxle: Scene(links, LIVE, ("instant center", "convergence", "roll axis")),
+    Travel: Scene(travelled, {name: _of_moved(part) for name, part in LIVE.items()}, ("instant center", "roll axis")),
     Walk: Scene(in_space, {}, (), "In space, from behind and above"),
     IndependentFront: Scene(arms, _FRONT, ("roll center", "instant center")),
     Car: Scene(both_ends, _WHOLE, ("roll axis", "center of gravity")),

@@ -99,30 +99,29 @@ class Sketch:
         left, right, bottom, top = self.window
         return w != 0 and left < h / w < right and bottom < v / w < top
 
-    def add(self, key: str, role: str, places: Iterable[Place], text: str = "") -> None:
-        """Add a mark of any role."""
+    def path(self, key: str, places: Iterable[Place], role: str = "link", text: str = "") -> None:
+        """Draw straight from place to place; or add a mark of another kind, as its role has it."""
         self.marks.append(Mark(key, role, tuple(map(self.at, places)), text, len(self.captions)))
-
-    def path(self, key: str, places: Iterable[Place], role: str = "link") -> None:
-        """Draw straight from place to place."""
-        self.add(key, role, places)
 
     def dot(self, key: str, place: Place, role: str = "result point") -> None:
         """Mark a place."""
-        self.add(key, role, [place])
+        self.path(key, [place], role)
 
     def label(self, key: str, place: Place, text: str, role: str = "name") -> None:
         """Write words beside a place, where they cover nothing."""
-        self.add(key, role, [place], text)
+        self.path(key, [place], role, text)
+
+    def named(self, key: str, place: Place, name: str, role: str = "result") -> None:
+        """Mark a place, and write its name beside it; as a result, or as a step toward one."""
+        point, words = ("result point", "result name") if role == "result" else (role, "note")
+        self.dot(key, place, point)
+        self.label(f"{key} name", place, name, words)
 
     def edge(self, start: Pair, direction: Pair) -> float:
         """Return how far it is from a place to the edge of the window, in lengths of the direction."""
-        left, right, bottom, top = self.window
-        far = math.inf
-        for at, step, low, high in zip(start, direction, (left, bottom), (right, top), strict=True):
-            if step:
-                far = min(far, ((high if step > 0 else low) - at) / step)
-        return max(far, 0.0)
+        ways = zip(start, direction, self.window[::2], self.window[1::2], strict=True)
+        far = [((high if step > 0 else low) - at) / step for at, step, low, high in ways if step]
+        return max(min(far, default=math.inf), 0.0)
 
     def toward(self, first: Pair, second: Pair, goal: Place) -> Pair:
         """Return the unit direction from the first place to a goal; at infinity, the way of the second."""
@@ -173,12 +172,15 @@ class Sketch:
         self.label(f"{key} letter", arc[8], text, "note")
 
     def dimension(self, key: str, start: Place, end: Place, text: str, part: float = 0.5) -> None:
-        """Draw a measure between two places, with its number beside the middle, or another part of the way."""
+        """Draw a measure between two places, with its number beside the middle, or another part of the way.
+
+        Where there is nothing to measure, the number stands alone.
+        """
         (x, y), (h, v) = self.at(start), self.at(end)
-        size = math.hypot(h - x, v - y) / (4 * self.mm) or 1.0
-        run, rise = (h - x) / size, (v - y) / size
-        ticks = [[(a - run + rise, b - rise - run), (a + run - rise, b + rise + run)] for a, b in ((x, y), (h, v))]
-        self.path(key, [ticks[0][0], ticks[0][1], (x, y), (h, v), ticks[1][0], ticks[1][1]], "dimension")
+        if size := math.hypot(h - x, v - y) / (4 * self.mm):
+            run, rise = (h - x) / size, (v - y) / size
+            ticks = [((a - run + rise, b - rise - run), (a + run - rise, b + rise + run)) for a, b in ((x, y), (h, v))]
+            self.path(key, [*ticks[0], (x, y), (h, v), *ticks[1]], "dimension")
         self.label(f"{key} number", (x + part * (h - x), y + part * (v - y)), text, "note")
 
     def spot(
@@ -192,9 +194,7 @@ class Sketch:
             hint: a second place that gives the direction when the goal is at infinity.
         """
         if self.shows(goal):
-            self.dot(key, goal, f"{role} point" if role == "result" else role)
-            self.label(f"{key} name", goal, name, "result name" if role == "result" else "note")
-            return
+            return self.named(key, goal, name, role)
         a = self.at(start)
         b = self.at(hint) if hint is not None else (a[0] + (0 if self.view == "front" else 1), a[1])
         run, rise = self.toward(a, b, goal)

@@ -151,8 +151,7 @@ def all_at_once(rest: Car) -> Callable[[Sketch, Car], None]:
             if sketch.shows(place):
                 if math.dist(place, was[name]) > 3 * sketch.mm and sketch.shows(was[name]):
                     sketch.arrow(f"{name} move", was[name], place, "arrow")
-                sketch.dot(name, place)
-                sketch.label(f"{name} name", place, words[name], "result name")
+                sketch.named(name, place, words[name])
             elif name == "anti-squat":
                 part = sketch.edge((0.0, 0.0), place)
                 sketch.label(f"{name} name", (part * place[0], part * place[1]), words[name], "result name")
@@ -171,8 +170,7 @@ def back_to_bar(height: float) -> Callable[[Sketch, LiveAxle], None]:
         wanted, center = FlatPoint("side", 0, height), project(axle.convergence("lower"), "side")
         axis, place = join(wanted, center), FlatLine("side", 1, 0, -coordinates(axle.locator_point)[0])
         sketch.step(f"Mark the wanted roll center R, here at {height:g} mm.")
-        sketch.dot("R", wanted)
-        sketch.label("R name", wanted, "R", "result name")
+        sketch.named("R", wanted, "R")
         sketch.step("Join it with Q, where the lower links meet.")
         sketch.line("axis", axis, "construction")
         sketch.spot("Q", center, "Q", wanted, role="meet")
@@ -194,8 +192,7 @@ def back_to_upper(percent: float) -> Callable[[Sketch, Car], None]:
         center, axle_end = meet(line, project(lower.line, "side")), project(upper.axle, "side")
         bracket = meet(join(axle_end, center), FlatLine("side", 1, 0, -coordinates(upper.chassis)[0]))
         sketch.step(f"Mark {percent:g} % of h over the front wheels; join it with the rear contact patch.")
-        sketch.dot("share", share, "meet")
-        sketch.label("share name", share, f"{percent:g} %", "note")
+        sketch.named("share", share, f"{percent:g} %", "meet")
         sketch.path("wanted line", [(0.0, 0.0), share], "construction")
         sketch.step("Extend the lower link to that line: the instant center.")
         sketch.reach("lower line", lower.axle, lower.chassis, center)
@@ -218,8 +215,7 @@ def back_to_ball(height: float) -> Callable[[Sketch, IndependentFront], None]:
         upper = axle.upper.ball_joint if isinstance(axle.upper, Arm) else axle.upper.top_mount
         start = meet(normal, FlatLine("front", 1, 0, -coordinates(upper)[1]))
         sketch.step(f"Join the contact patch with the wanted roll center R, here at {height:g} mm.")
-        sketch.dot("R", wanted, "meet")
-        sketch.label("R name", wanted, "R", "note")
+        sketch.named("R", wanted, "R", "meet")
         sketch.reach("patch line", patch, patch, center)
         sketch.step("Where it meets the line square to the strut is the instant center.")
         sketch.reach("normal", start, start, center)

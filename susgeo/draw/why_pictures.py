@@ -13,7 +13,7 @@ from ..loads.cornering import GRAVITY, cornering, moment_arm
 from ..loads.forces import TireForces, rod_forces
 from ..travel.live import solve_travel
 from .drawings import OPENINGS, TITLES
-from .live_parts import TIRE_WIDTH, block, ground, links, zigzag
+from .live_parts import TIRE_WIDTH, block, ground, links, rod, zigzag
 from .picture import Panel, Picture
 from .scenes import axis_height, body_share, windows
 from .sketch import Pair, Sketch
@@ -116,9 +116,7 @@ def roll_steer(axle: Any, lean: float = math.radians(2), times: float = 20.0) ->
             sketch.path(key, map(leaning, places), key.split()[0])
         for link in axle.lower:
             sketch.path(f"{link.name} level", [link.axle, link.chassis], "ghost")
-            sketch.path(link.name, [leaning(link.axle), link.chassis])
-            sketch.dot(f"{link.name} axle end", leaning(link.axle), "axle end")
-            sketch.dot(f"{link.name} chassis end", link.chassis, "chassis end")
+            rod(sketch, link.name, leaning(link.axle), link.chassis)
         ahead = leaning(Point(300, 0, radius))
         sketch.arrow("heading", leaning(Point(0, 0, radius)), ahead, "result arrow")
         sketch.label("heading word", ahead, f"points {way}", "result name")

@@ -12,7 +12,7 @@ from ..errors import SusgeoError
 from ..geometry.measure import coordinates
 from ..geometry.space import Line
 from ..travel.live import straight_rods
-from .live_parts import around
+from .live_parts import around, rod
 from .sketch import Pair, Sketch
 
 TILT = math.radians(18)
@@ -74,14 +74,12 @@ def in_space(sketch: Sketch, walk: Walk) -> None:
                 touched[name].append(place)
                 sketch.dot(f"axis {number} on {name}", seen(place), "meet")
         sketch.label(f"axis {number} name", seen(foot + (spots[-1] + 250) * along), f"axis {number}", "result name")
-    for rod in rods:
-        ends = [np.array(coordinates(end), float) for end in (rod.axle, rod.chassis)]
-        for k, place in enumerate(touched[rod.name]):
+    for link in rods:
+        ends = [np.array(coordinates(end), float) for end in (link.axle, link.chassis)]
+        for k, place in enumerate(touched[link.name]):
             nearest = min(ends, key=lambda end: float(np.linalg.norm(end - place)))
-            sketch.path(f"{rod.name} line {k}", [seen(nearest), seen(place)], "construction")
-        sketch.path(rod.name, map(seen, ends))
-        sketch.dot(f"{rod.name} axle end", seen(ends[0]), "axle end")
-        sketch.dot(f"{rod.name} chassis end", seen(ends[1]), "chassis end")
+            sketch.path(f"{link.name} line {k}", [seen(nearest), seen(place)], "construction")
+        rod(sketch, link.name, *map(seen, ends))
     touching = "Each of two straight lines touches all four rods, or their extensions"
     sketch.say(f"{touching}: the axes about which the axle can turn.")
 
