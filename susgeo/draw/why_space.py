@@ -79,7 +79,7 @@ def in_space(sketch: Sketch, walk: Walk) -> None:
         for k, place in enumerate(touched[link.name]):
             nearest = min(ends, key=lambda end: float(np.linalg.norm(end - place)))
             sketch.path(f"{link.name} line {k}", [seen(nearest), seen(place)], "construction")
-        rod(sketch, link.name, *map(seen, ends))
+        rod(sketch, link.name, seen(ends[0]), seen(ends[1]))
     touching = "Each of two straight lines touches all four rods, or their extensions"
     sketch.say(f"{touching}: the axes about which the axle can turn.")
 
