@@ -53,9 +53,8 @@ def draw_construction(
     Returns:
         None where there is nothing to draw, or where two cases look the same.
     """
-    pairs = (*calculation.links, *calculation.lines)
-    codes = [*dict.fromkeys(code for pair in pairs for code in pair)]
-    codes += [calculation.point] if calculation.point and calculation.point not in codes else []
+    ends_of = (code for pair in (*calculation.links, *calculation.lines) for code in pair)
+    codes = [*dict.fromkeys(filter(None, (*ends_of, calculation.point)))]
     ends = [POINTS[code][0].split(".")[0] for code in codes if code in POINTS] or ["rear"]
     axle = getattr(car, ends[0], None)
     if axle is None or not calculation.lines:

@@ -1,6 +1,6 @@
 """Derivations typeset: each result with its name on the left, and a formula tried on a car's own figures."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,11 +17,11 @@ class Derivation:
     lines: tuple[tuple[str, Any], ...]
 
     def __str__(self) -> str:
-        return "\n".join(f"{name} = {_text(value)}" for name, value in self.lines)
+        return "\n".join(f"{name} = {_written(value, str, '(', ')')}" for name, value in self.lines)
 
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:
-        rows = [rf"{sympy.latex(sympy.Symbol(name))} &= {_latex(value)}" for name, value in self.lines]
-        body = r" \\[0.5em] ".join(rows)
+        typeset = ((name, _written(value, sympy.latex, r"\left(", r"\right)")) for name, value in self.lines)
+        body = r" \\[0.5em] ".join(rf"{sympy.latex(sympy.Symbol(name))} &= {value}" for name, value in typeset)
         return {"text/latex": rf"$$\begin{{aligned}} {body} \end{{aligned}}$$", "text/plain": str(self)}
 
 
@@ -62,18 +62,8 @@ def both_ways(figures: Mapping[str, float], unit: str = "mm", **pairs: tuple[Any
     return Table((unit, "by the formula", "by the library"), tuple(rows))
 
 
-def _parts(value: Any) -> list[Any] | None:
-    """Return the parts of a point, a line or a tuple, which count in proportion; None of a single expression."""
+def _written(value: Any, write: Callable[[Any], str], before: str, behind: str) -> str:
+    """Write a single expression; or the parts of a point, a line or a tuple, which count in proportion."""
     if isinstance(value, sympy.Basic | int | float) or not hasattr(value, "__iter__"):
-        return None
-    return [sympy.expand(part) for part in value]
-
-
-def _text(value: Any) -> str:
-    parts = _parts(value)
-    return str(value) if parts is None else f"({' : '.join(map(str, parts))})"
-
-
-def _latex(value: Any) -> str:
-    parts = _parts(value)
-    return sympy.latex(value) if parts is None else rf"\left({' : '.join(map(sympy.latex, parts))}\right)"
+        return write(value)
+    return f"{before}{' : '.join(write(sympy.expand(part)) for part in value)}{behind}"

@@ -139,6 +139,4 @@ def _measured(thing: Any, place: str) -> Any:
         if isinstance(thing, tuple):
             thing = thing[0] if thing else None
         thing = getattr(thing, step) if step in getattr(thing, "__dataclass_fields__", ()) else None
-        if thing is None:
-            return None
     return thing

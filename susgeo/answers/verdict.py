@@ -5,16 +5,16 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import Any, Literal
 
 from ..car.car import Car
 from ..draw.picture import Picture
-from ..draw.vector import vector
 from ..errors import SusgeoError
 from .calculation import Calculation, Mistake, Task, symbol
 from .figures import Figure, figures, values_of
 from .variant import draws, shaken
+from .worked import Drawn
 
 Kind = Literal["right", "wrong", "unreadable", "blank", "undecided", "kept"]
 
@@ -25,7 +25,7 @@ HEADS = {
 
 
 @dataclass(frozen=True, eq=False)
-class Verdict:
+class Verdict(Drawn):
     """What a check found: its kind, sentences for the student, and a drawing of what was computed.
 
     Args:
@@ -44,11 +44,6 @@ class Verdict:
     drawing: Callable[[], Picture | None] | None = None
     credit: float = 0.0
 
-    @cached_property
-    def picture(self) -> Picture | None:
-        """The right construction above, what was computed below; None where there is nothing to draw."""
-        return self.drawing() if self.drawing is not None else None
-
     def __bool__(self) -> bool:
         """Whether the answer is right."""
         return self.kind == "right"
@@ -61,10 +56,9 @@ class Verdict:
         bar = {"right": "#1c5fa6", "wrong": "#b14a00"}.get(self.kind, "#56636e")
         first, *rest = self.sentences or ("",)
         more = "".join(f"<p style='margin: 0.3em 0'>{html.escape(sentence)}</p>" for sentence in rest)
-        image = vector(self.picture) if self.picture is not None else ""
         return (
             f'<div style="border-left: 4px solid {bar}; padding: 0.2em 0.8em"><p style="margin: 0.3em 0">'
-            f"<strong>{self.task} {HEADS[self.kind]}.</strong> {html.escape(first)}</p>{more}{image}</div>"
+            f"<strong>{self.task} {HEADS[self.kind]}.</strong> {html.escape(first)}</p>{more}{self.image}</div>"
         )
 
     def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> dict[str, str]:

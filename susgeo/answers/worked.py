@@ -1,7 +1,6 @@
 """Solutions written out: each line as one would write it on paper, and the construction to scale."""
 
 import html
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -14,20 +13,37 @@ from ..tables import CELL
 from .calculation import Calculation, Step, compiled
 from .construction import draw_construction
 from .figures import Figure, values_of
-from .paper import MOST_EXTRA, for_calculator, last_digit, on_paper, put, put_together, text, tree, written
+from .paper import MOST_EXTRA, for_calculator, in_radians, last_digit, on_paper, put, put_together, text, tree, written
 
 
 def as_given(figure: Figure) -> str:
     """Write a figure that a question starts from, with no more digits than it was given with.
 
+    >>> import math
     >>> as_given(Figure("phi", "roll", "deg", math.radians(2)))
     '2 deg'
     """
     return f"{on_paper(figure.value, figure.unit):.12g} {figure.unit}".strip()
 
 
+class Drawn:
+    """What may have a drawing, made when it is looked at."""
+
+    drawing: Callable[[], Picture | None] | None
+
+    @cached_property
+    def picture(self) -> Picture | None:
+        """The construction to scale, and what was computed over it; None where there is nothing to draw."""
+        return self.drawing() if self.drawing is not None else None
+
+    @property
+    def image(self) -> str:
+        """The drawing as lines, for a page."""
+        return vector(self.picture) if self.picture is not None else ""
+
+
 @dataclass(frozen=True, eq=False)
-class Worked:
+class Worked(Drawn):
     """A solution: the figures it starts from, its lines, and what makes its drawing; shown folded in a notebook."""
 
     title: str
@@ -35,11 +51,6 @@ class Worked:
     lines: tuple[tuple[str, str], ...]
     drawing: Callable[[], Picture | None] | None = None
     folded: bool = True
-
-    @cached_property
-    def picture(self) -> Picture | None:
-        """The construction to scale, drawn when it is looked at."""
-        return self.drawing() if self.drawing is not None else None
 
     def __str__(self) -> str:
         """Return the solution as plain text, for printing."""
@@ -54,8 +65,7 @@ class Worked:
             f'<td style="{CELL}left">{html.escape(words)}</td></tr>'
             for line, words in self.lines
         )
-        image = vector(self.picture) if self.picture is not None else ""
-        body = f"<table>{rows}</table>{image}"
+        body = f"<table>{rows}</table>{self.image}"
         if not self.folded:
             return f"<p>{html.escape(self.title)}</p>{body}"
         head = f'<summary style="display: list-item">{html.escape(self.title)} (click to open)</summary>'
@@ -79,10 +89,8 @@ def work_out(
     values = calculation.values(values_of(known))
     needed = () if symbols else calculation.needed_for(find)
     given = tuple(figure for name, figure in known.items() if name in needed)
-    if symbols:
-        lines = _in_symbols(calculation, find, symbols)
-    else:
-        lines = _with_figures(calculation.lines_to(find), values, known)
+    steps = calculation.lines_to(find)
+    lines = _in_symbols(calculation, find, symbols) if symbols else _with_figures(steps, values, known)
     drawing = (lambda: draw_construction(calculation, car, [("", values)])) if car is not None else None
     return Worked(title, given, tuple(lines), drawing, folded)
 
@@ -135,8 +143,8 @@ def _too_short(step: Step, shown: Mapping[str, str], values: Mapping[str, float]
     names, function = compiled(step.formula)
 
     def result(rounded: Sequence[str]) -> float:
-        figures = [_read(shown[name], units[name]) if name in rounded else values[name] for name in names]
-        return on_paper(float(function(*figures)), step.unit)
+        read = {name: in_radians(float(shown[name].split()[0]), units[name]) for name in rounded}
+        return on_paper(float(function(*(read.get(name, values[name]) for name in names))), step.unit)
 
     try:
         if abs(result(names) - float(shown[step.name].split()[0])) <= last_digit(shown[step.name]) / 2:
@@ -144,8 +152,3 @@ def _too_short(step: Step, shown: Mapping[str, str], values: Mapping[str, float]
         return max(names, key=lambda name: abs(result([name]) - result([])))
     except (ArithmeticError, ValueError):  # no value, or not a number on the way
         return ""
-
-
-def _read(shown: str, unit: str) -> float:
-    number = float(shown.split()[0]) if shown != "no value" else math.nan
-    return math.radians(number) if unit.startswith("deg") else number

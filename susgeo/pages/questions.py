@@ -103,13 +103,9 @@ def number_table(lesson: Lesson, task: Task) -> dict[str, Any]:
     lines, unit = task.calculation, lesson.unit(task)
     known = values_of(lesson.known(task.key))
     right = lines.values(known)[task.find]
-    slips = []
-    for wrong, values in lines.wrong_turns(known, task.find):
-        value = on_paper(values[task.find], unit)
-        within = allowed(task, wrong, right, values[task.find])
-        slips.append(
-            [_short(value), _short(within), f"That is what comes out with {wrong.name}. {reason(wrong, task)}"]
-        )
+    turns = [(wrong, values[task.find]) for wrong, values in lines.wrong_turns(known, task.find)]
+    said = (f"That is what comes out with {wrong.name}. {reason(wrong, task)}" for wrong, _ in turns)
+    near = ((_short(on_paper(slip, unit)), _short(allowed(task, wrong, right, slip))) for wrong, slip in turns)
     return {
         "kind": "number",
         "find": task.find,
@@ -119,7 +115,7 @@ def number_table(lesson: Lesson, task: Task) -> dict[str, Any]:
         "right": f"{task.find} = {written(right, unit)}; yours agrees {task.within}.",
         "tolerance": task.within,
         "hint": task.hint or "Write the lines one below the other and check each on the drawing.",
-        "slips": slips,
+        "slips": [[*numbers, words] for numbers, words in zip(near, said, strict=True)],
     }
 
 

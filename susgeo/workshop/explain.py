@@ -77,9 +77,8 @@ def _page(car: Car, title: str, worked: Worked, words: str) -> Sheet:
         f'<li><p style="font-family: monospace; font-size: 10pt">{html.escape(line)}</p><p>{html.escape(said)}</p></li>'
         for line, said in worked.lines
     )
-    picture = vector(worked.picture) if worked.picture is not None else ""
     parts = [f"<p>{html.escape(text)}</p>" for text in (words, HOW) if text]
-    body = "".join([*parts, given._repr_mimebundle_()["text/html"], f"<ol>{lines}</ol>", picture])
+    body = "".join([*parts, given._repr_mimebundle_()["text/html"], f"<ol>{lines}</ol>", worked.image])
     return Sheet(f"{car.title}: {title}, by hand", body, "\n".join(filter(None, [words, HOW, str(worked)])))
 
 
