@@ -214,8 +214,13 @@ def _counterparts(steps: tuple[Step, ...]) -> dict[str, dict[str, str]]:
     for key, lesson in library()[0].items():
         here = {name: f"{name}f" if of_front and re.match(r"[xyz]_[LUBWM]", name) else name for name in lesson.inputs}
         names = {name: other for name, other in here.items() if other in values}
-        theirs = replace(lesson, given={}).values({name: values[other] for name, other in names.items()})
-        for step in lesson.steps:  # a line that rests on what these lines have not is nan there
+        there, shared = {*names}, list[Step]()
+        for step in lesson.steps:  # no formula is made a function, for nothing, whose line rests on what these have not
+            if there.issuperset(names_in(step.formula)):
+                there.add(step.name)
+                shared.append(step)
+        theirs = replace(lesson, steps=tuple(shared)).values({name: values[other] for name, other in names.items()})
+        for step in shared:
             same = [s.name for s in steps if math.isclose(values[s.name], theirs[step.name], rel_tol=1e-9)]
             if same:
                 names[step.name] = step.name if step.name in same else same[0]
