@@ -305,7 +305,7 @@ def _chosen(task: Task, answer: object) -> dict[str, float]:
     if isinstance(answer, Mapping):
         given = [(find_name(str(name), names) or str(name), value) for name, value in answer.items()]
     elif isinstance(answer, str) and "=" in answer:
-        given = [(line.name, line.parts[-1]) for line in read_lines(answer, names)]
+        given = [(line.name, line.sides[-1].part) for line in read_lines(answer, names)]
     elif len(task.move) == 1:
         given = [(next(iter(task.move)), answer)]
     else:

@@ -30,21 +30,37 @@ TURNS, ARCS = (sympy.sin, sympy.cos, sympy.tan), (sympy.asin, sympy.acos, sympy.
 
 
 @dataclass(frozen=True, slots=True)
+class Side:
+    """One side of an equals sign, read once: as written, as a number or a formula, and with names for its numbers."""
+
+    text: str
+    part: Quantity | sympy.Expr
+    opened: sympy.Expr = sympy.S.Zero  # the formula with names for its numbers
+    numbers: Mapping[str, str] = field(default_factory=dict)  # these as written, by name
+
+    @property
+    def names(self) -> set[str]:
+        """The names in its formula."""
+        return {item.name for item in self.part.free_symbols} if isinstance(self.part, sympy.Expr) else set()
+
+
+@dataclass(frozen=True, slots=True)
 class Line:
-    """One line as read: its number, the name it defines, and what stands after each equals sign, read and as written."""
+    """One line as read: its number, the name it defines, and what stands after each equals sign."""
 
     number: int
     name: str
-    parts: tuple[Quantity | sympy.Expr, ...]
-    texts: tuple[str, ...]
+    sides: tuple[Side, ...]
 
     @property
     def used(self) -> set[str]:
         """The names in its formulas, also of what cancels there."""
-        words = (word for text in self.texts for word in re.findall(r"[^\W\d]\w*", text))
-        return {item.name for part in self.parts if isinstance(part, sympy.Expr) for item in part.free_symbols}.union(
-            words
-        )
+        return {name for side in self.sides for name in (*side.names, *re.findall(r"[^\W\d]\w*", side.text))}
+
+    @property
+    def angle(self) -> bool:
+        """Whether something in it is written in degrees."""
+        return any(re.search("deg|[°º˚]", side.text) for side in self.sides)
 
 
 @dataclass(slots=True)
@@ -56,7 +72,6 @@ class Ledger:
     figures: frozenset[float] = frozenset()  # as numbers in the lines
     angles: frozenset[str] = frozenset()  # names in degrees
     length: str = "mm"  # the unit of its lengths
-    names: frozenset[str] = frozenset()  # of the way and of the lines
     slip: int = 0
     sound: int = 0
     judged: int = 0
@@ -90,23 +105,38 @@ def read_lines(answer: str, names: Mapping[str, sympy.Symbol]) -> list[Line]:
             if not rest or not word.replace("_", "").isalnum() or word[0].isdigit() or not all(rest):
                 raise Unreadable(f"{shorten(text)} is not of the form: name = formula, or name = number and unit.")
             name = find_name(word, names) or word
-            sides = tuple(read_side(part, frozenset(names)) for part in rest)
-            lines.append(Line(number, name, sides, tuple(rest)))
+            lines.append(Line(number, name, tuple(read_side(part, frozenset(names)) for part in rest)))
             names[name] = symbol(name)
         except Unreadable as problem:
             raise Unreadable(f"Line {number}: {problem}") from None
     return lines
 
 
-def read_side(text: str, known: frozenset[str]) -> Quantity | sympy.Expr:
+def read_side(text: str, known: frozenset[str]) -> Side:
     """Return one side of an equals sign: a number with its unit, or a formula of known names."""
     words = frozenset(re.findall(r"[^\W\d]\w*", text))
     return _read_side(text, words if words <= known else known)  # kept by the names that it uses
 
 
 @lru_cache(maxsize=4096)
-def _read_side(text: str, known: frozenset[str]) -> Quantity | sympy.Expr:
-    names = {name: symbol(name) for name in sorted(known)}
+def _read_side(text: str, known: frozenset[str]) -> Side:
+    names, numbers = {name: symbol(name) for name in sorted(known)}, dict[str, str]()
+    part = _read_part(text, names)
+
+    def name(found: re.Match[str]) -> str:
+        if not found["number"]:
+            return found[0]
+        new = f"{'turned' if found['turned'] else 'number'}{len(numbers)}"
+        names[new], numbers[new] = symbol(new), found["number"]
+        return f" {new} "
+
+    plain = _NUMBERS.sub(name, text)
+    with suppress(Unreadable):
+        return Side(text, part, sympy.S.Zero if isinstance(part, Quantity) else read_formula(plain, names), numbers)
+    return Side(text, part, part)
+
+
+def _read_part(text: str, names: Mapping[str, sympy.Symbol]) -> Quantity | sympy.Expr:
     if re.search(r"\d ?(±|\+/?-) ?[\d.]", text):
         raise Unreadable(f"{shorten(text)} is a range: give one number.")
     if re.search(r"\d ?/ ?[\d.]", text):  # a fraction of two figures, each with its digits
@@ -140,11 +170,11 @@ def value_of(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, fl
 def place(text: str, value: float) -> float:
     """Return what the last digit of a number is worth as it was written; trailing zeros count."""
     if minutes := re.search(r"(?:°|º|˚|deg|degrees) ?\d+(.)", text):
-        return 1 / 60 if minutes and not re.search("[\"″”s]|''|′′", text[minutes.end() - 1 :]) else 1 / 3600
+        return 1 / 60 if not re.search("[\"″”s]|''|′′", text[minutes.end() - 1 :]) else 1 / 3600
     if feet := FEET.fullmatch(text):
         return place(feet[3], read_number(feet[3]).value)
-    found = re.match(r"[-+]? ?([\d.,'_ ]*)(?:[eE]([-+]?\d{1,3}))?", text, re.ASCII)
-    digits, power = (found[1].strip(), int(found[2] or 0)) if found else ("", 0)
+    (digits, exponent), *_ = re.findall(r"[-+]? ?([\d.,'_ ]*)(?:[eE]([-+]?\d{1,3}))?", text, re.ASCII)
+    digits, power = digits.strip(), int(exponent or 0)
     if re.search(r"\d ?/ ?\d", text) or digits in ("", "0"):
         return 0.0
     plain = re.sub("[.,'_ ]", "", digits)
@@ -156,6 +186,10 @@ def place(text: str, value: float) -> float:
 THOUSANDS = re.compile(r"\s*[^\w\s]?\s*\d{1,3},\d{3}(?![\d.,])")
 """A comma that is read as marking thousands, and may be a decimal one."""
 DIGITS = re.compile(r"(?<![\w.])(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?(?![\w.])")
+_NUMBERS = re.compile(
+    rf"(?:\^|\*\*) ?(?:[-+]? ?[\d.]+|\([^()]*\))|(?P<number>{DIGITS.pattern})(?=(?P<turned> ?(?:°|º|˚|deg\b))?)"
+)
+"""Numbers in a formula, but for those in its powers."""
 
 
 def digits(text: str) -> int:
@@ -164,28 +198,12 @@ def digits(text: str) -> int:
     >>> digits("-0.04050 mm")
     4
     """
-    number = re.match(r"[-+]? ?([\d.,]*)", text)
-    return len(re.sub("[.,]", "", number[1]).lstrip("0")) if number else 0
+    return len(re.sub(r"[-+]? ?([\d.,]*).*", r"\1", text).replace(".", "").replace(",", "").lstrip("0"))
 
 
-def _opened(text: str, part: sympy.Expr, page: Ledger) -> tuple[sympy.Expr, dict[str, float], dict[str, float]]:
-    """Return a formula with names for its rounded numbers, the values of these, and half of their last digits."""
-    values: dict[str, float] = {}
-    halves: dict[str, float] = {}
-
-    def name(found: re.Match[str]) -> str:
-        number = float(found[0])
-        if text[: found.start()].rstrip().endswith(("^", "**")) or number in EXACT or number in page.figures:
-            return found[0]
-        new = f"number{len(values)}"
-        values[new], halves[new] = number, last_digit(found[0]) / (1 if digits(found[0]) >= KEPT else 2)
-        return f" {new} "
-
-    plain = DIGITS.sub(name, text)
-    if not values:
-        return part, {}, {}
-    opened = read_side(plain, page.names.union(values))
-    return (opened if isinstance(opened, sympy.Expr) else part), values, halves
+def open_by(number: str) -> float:
+    """Return how far its digits let a number in a formula be off."""
+    return last_digit(number) / (1 if digits(number) >= KEPT else 2)
 
 
 def moved_by(value: Callable[[dict[str, float]], float], values: dict[str, float], slack: Mapping[str, float]) -> float:
@@ -249,10 +267,10 @@ def readings(line: Line, index: int, page: Ledger, above: Above | None = None) -
         page: what is known.
         above: what the lines above give for it; None where the line's name is the writer's own.
     """
-    unit = above.step.unit if above else None
-    part, text = line.parts[index], line.texts[index]
+    unit, side = above.step.unit if above else None, line.sides[index]
+    part, text = side.part, side.text
     turned = unit is not None and unit.startswith("deg")
-    percent = [side for side in line.parts if isinstance(side, Quantity) and side.unit == "%"]
+    percent = [one for one in line.sides if isinstance(one.part, Quantity) and one.part.unit == "%"]
     shares = unit == "%" and percent  # 1.059 = 105.9 %
     inherited = above.inherited if above else 0.0
     if isinstance(part, Quantity):
@@ -268,18 +286,16 @@ def readings(line: Line, index: int, page: Ledger, above: Above | None = None) -
             half *= 180 / math.pi
             found.append(Reading(part.value, half + inherited, half, note=f"Line {line.number} was read in radians."))
         return found
-    opened, more, halves = _opened(text, part, page)
-    used = {item.name for item in part.free_symbols}.union(above.uses if above else ())
-    values = {**page.values, **more}
-    slack = {name: by for name, by in page.slack.items() if name in used} | halves
-    forms = [(opened, part, "")]
-    for times in [sympy.pi / 180] * turned + [sympy.Integer(100)] * bool(shares):
-        forms.append((times * opened, times * part, ""))
+    used = side.names.union(above.uses if above else ())
+    numbers = {name: float(number) for name, number in side.numbers.items()}
+    values = {**page.values, **numbers}
+    slack, exact = {name: by for name, by in page.slack.items() if name in used}, EXACT | page.figures
+    slack |= {name: open_by(side.numbers[name]) for name, one in numbers.items() if one not in exact}
+    both = side.opened, part
+    forms = [(*(times * one for one in both), "") for times in [1] + [sympy.pi / 180] * turned + [100] * bool(shares)]
     if part.has(*TURNS, *ARCS):
-        in_degrees = (on_a_calculator(one, page.angles, turned) for one in (opened, part))
         why = "this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so."
-        note = f"Line {line.number}: {why}"
-        forms.append((*in_degrees, note))
+        forms.append((*(on_a_calculator(one, page.angles, turned) for one in both), f"Line {line.number}: {why}"))
 
     def reading(form: sympy.Expr, formula: sympy.Expr, note: str) -> Reading:
         def alone(of: dict[str, float]) -> float:
@@ -305,7 +321,7 @@ def near(one: float, other: float, slack: float = 0.0) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Side:
+class Meant:
     """A side of a line as it is meant: one way to read it, how far that may be off, and whether it is what it should be."""
 
     way: Reading
@@ -313,10 +329,10 @@ class Side:
     fits: bool
 
 
-def chosen(ways: list[Reading], targets: list[Reading], slack: Callable[[Reading, Reading], float]) -> Side:
+def chosen(ways: list[Reading], targets: list[Reading], slack: Callable[[Reading, Reading], float]) -> Meant:
     """Return the first way to read a side that is as near to a target as slack allows; else the plain way."""
     for target in targets:
         for way in ways:
             if near(way.value, target.value, by := slack(way, target)):
-                return Side(way, by, True)
-    return Side(ways[0], slack(ways[0], Reading(0.0, 0.0, 0.0)), False)
+                return Meant(way, by, True)
+    return Meant(ways[0], slack(ways[0], Reading(0.0, 0.0, 0.0)), False)

@@ -35,7 +35,7 @@ def blamed(work: Work, line: Line, step: Step, slack: Mapping[str, float]) -> tu
         return None
     values, right = dict(work.truth), set[str]()
     for one in above:
-        value = value_of(one.parts[0], None, values)
+        value = value_of(one.sides[0].part, None, values)
         same = [name for name, part in parts.items() if near(value, part, slack[one.name])]
         turned = any(near(-value, part) for part in parts.values())  # a part of a formula by chance
         if same and (not turned or any(map(str.isidentifier, same))):
@@ -82,8 +82,8 @@ def _exchanged(
     """Return what a line and those that rest on it become with other values in its place, each an array."""
     made = {line.name: np.array(put)}
     for one in below:
-        part, again = one.parts[0], None
-        if isinstance(part, sympy.Expr) and made.keys() & {item.name for item in part.free_symbols}:
+        part, again = one.sides[0].part, None
+        if isinstance(part, sympy.Expr) and made.keys() & one.sides[0].names:
             names, function = quick(part.replace(Where, lambda value, *_: value), True)
             with suppress(ArithmeticError, ValueError, TypeError):  # no value, or a function that takes no array
                 figures = [made[name] if name in made else values[name] for name in names]
@@ -97,7 +97,7 @@ def renamed(work: Work) -> str:
     """Return the answer with other names where one of ours is defined by a formula that gives something else, and used."""
     values, answer = dict(work.truth), work.answer
     for number, line in enumerate(work.lines):
-        part, name = line.parts[0], line.name
+        part, name = line.sides[0].part, line.name
         value = part.value if isinstance(part, Quantity) else evaluate(part, values)
         formula = isinstance(part, sympy.Expr) and part.free_symbols and name != work.task.find
         used = any(name in below.used for below in work.lines[number + 1 :])

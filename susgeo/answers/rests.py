@@ -6,7 +6,6 @@ result changes with the figures, as the right one does where nothing was rounded
 """
 
 import math
-import re
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -19,7 +18,7 @@ import sympy
 
 from ..car.car import Car
 from ..draw.picture import Picture
-from .calculation import Calculation, Task, names_in, quick
+from .calculation import Calculation, Task, names_in, quick, symbol
 from .figures import Figure, values_of
 from .lines import (
     ARCS,
@@ -28,15 +27,16 @@ from .lines import (
     KEPT,
     TURNS,
     Line,
+    Side,
     digits,
     on_a_calculator,
+    open_by,
     place,
     read_lines,
-    read_side,
     value_of,
 )
 from .numbers import Quantity, Unreadable
-from .paper import last_digit, on_paper
+from .paper import on_paper
 from .worked import as_given
 
 Draw = Callable[[str, Mapping[str, str]], Picture | None] | None
@@ -111,7 +111,7 @@ def worked(lines: Sequence[Line], figures: Mapping[str, float]) -> dict[str, lis
     """Return what the sides of each line give, by its name, from the figures and the first sides of the lines above."""
     values, found = dict(figures), dict[str, list[float]]()
     for line in lines:
-        found[line.name] = [value_of(part, None, values) for part in line.parts]
+        found[line.name] = [value_of(side.part, None, values) for side in line.sides]
         values[line.name] = found[line.name][0]
     return found
 
@@ -146,43 +146,30 @@ def linked(lines: Sequence[Line], figures: Mapping[str, float], shown: Mapping[s
     except Unreadable:  # a name is used before it is there
         return [*lines]
 
-    def copied(found: re.Match[str]) -> str:
-        number, turned = float(found["number"]), found["turned"]
-        off = max(last_digit(found["number"]) / (1 if digits(found["number"]) >= KEPT else 2), 2e-5 * number)
-        off = 1e-9 if number in EXACT else off
-        near = []
+    def copied(text: str, turned: bool) -> list[sympy.Expr]:
+        number, near = float(text), list[tuple[float, sympy.Expr]]()
+        off = 1e-9 if number in EXACT else max(open_by(text), 2e-5 * number)
         for above in made if number not in given else ():
-            value, angle = values[above.name], any(re.search("deg|[°º˚]", text) for text in above.texts)
-            ways = (value, "*pi/180" if turned else ""), (math.degrees(value), "" if turned else "*180/pi")
-            near += [
-                (abs(number - abs(size)), f"({'-' if size < 0 else ''}{above.name}{by})")
-                for size, by in (ways if angle or turned else ways[:1])
-                if abs(number - abs(size)) <= off * (1 + 1e-9)
-            ]
-        best = sorted(near)[:2]
-        alone = len(best) == 1 or (len(best) == 2 and best[1][0] > best[0][0] + 1e-9 * number)
-        return best[0][1] if alone else found[0]
+            value, name = values[above.name], symbol(above.name)
+            for size, way in ((value, name), (math.degrees(value), name * 180 / sympy.pi))[
+                : 1 + (turned or above.angle)
+            ]:
+                if abs(number - abs(size)) <= off * (1 + 1e-9):
+                    near.append((abs(number - abs(size)), -way if size < 0 else way))
+        least = min((by for by, _ in near), default=0.0)
+        return [way for by, way in near if by <= least + 1e-9 * number]
+
+    def side_with(side: Side) -> Side:
+        ways = {name: copied(text, name.startswith("turned")) for name, text in side.numbers.items()}
+        put = {symbol(name): way[0] for name, way in ways.items() if len(way) == 1 and side.opened.has(symbol(name))}
+        numbers = {name: text for name, text in side.numbers.items() if symbol(name) not in put}
+        opened = side.opened.xreplace(put)
+        part = opened.xreplace({symbol(name): sympy.Rational(text) for name, text in numbers.items()})
+        return side if not put or part.has(sympy.nan, sympy.zoo) else Side(side.text, part, opened, numbers)
 
     for line in lines:
-        try:
-            made.append(rewritten(line, COPY, copied, values))
-        except Unreadable:  # put together, it divides by zero
-            made.append(line)
+        made.append(replace(line, sides=tuple(map(side_with, line.sides))))
     return made
-
-
-COPY = re.compile(rf"(?P<number>{DIGITS.pattern})(?P<turned> ?(?:°|º|˚|deg\b))?")
-
-
-def rewritten(
-    line: Line, what: re.Pattern[str], by: Callable[[re.Match[str]], str], names: Mapping[str, float]
-) -> Line:
-    """Return a line with something else for what stands in its formulas; its numbers stay."""
-    known = frozenset(names)
-    texts = [t if isinstance(p, Quantity) else what.sub(by, t) for p, t in zip(line.parts, line.texts, strict=True)]
-    both = zip(line.parts, line.texts, texts, strict=True)
-    parts = tuple(part if new == old else read_side(new, known) for part, old, new in both)
-    return replace(line, parts=parts, texts=tuple(texts))
 
 
 def unfounded(work: Work) -> list[str] | None:
@@ -193,8 +180,8 @@ def unfounded(work: Work) -> list[str] | None:
     """
     lines, calculation, find, alone = work.copies, work.calculation, work.task.find, work.alone
     measured, values, shown = work.measured, work.truth, work.shown
-    texts = [text for line in lines for text in line.texts]
-    letters = not {float(number) for text in texts for number in DIGITS.findall(text)} & ({*shown.values()} - EXACT)
+    written = {float(number) for line in lines for side in line.sides for number in side.numbers.values()}
+    letters = not written & ({*shown.values()} - EXACT)
     size = {name: number + 0.37 * at * (alone and letters) for at, (name, number) in enumerate(shown.items(), 1)}
     used = {name for line in lines for name in line.used} if letters and not alone else set()
     moved = {
@@ -208,34 +195,26 @@ def unfounded(work: Work) -> list[str] | None:
     sure = {number: number * other_figure(number) for number in shown.values()}
     sure |= {number: number for number in {*EXACT, *constants}}
     right, sources = {name: there[name] for name in units}, _sources(values, there, units, constants, find)
-    turns = any(isinstance(part, sympy.Expr) and part.has(*TURNS, *ARCS) for line in lines for part in line.parts)
-    here = worked(lines, work.known)[find]
+    turns = any(
+        isinstance(side.part, sympy.Expr) and side.part.has(*TURNS, *ARCS) for line in lines for side in line.sides
+    )
+    here, last = worked(lines, work.known)[find], [line for line in lines if line.name == find][-1]
     for calculator in (False, True)[: 1 + turns]:
-        elsewhere = [
-            _Elsewhere(dict(moved), right, each, sure, differences(shown), calculator) for each in ((), sources)
-        ]
-        plain, found = (one.results(lines, find) for one in elsewhere)
-        for part, *sides in zip(
-            [line for line in lines if line.name == find][-1].parts, here, plain, found, strict=True
-        ):
-            if isinstance(part, sympy.Expr) and not math.isclose(
-                sides[0], sides[1], rel_tol=1e-6
-            ):  # it rests on figures
-                if any(
-                    np.any(np.isclose(one, there[find], rtol=SAME, atol=0)) for one in (sides[2], np.radians(sides[2]))
-                ):
-                    return None
-    own = {line.name: line for line in lines if line.name not in units}
+        plain, found = (
+            _Elsewhere(dict(moved), right, each, sure, differences(shown), calculator).results(lines, find)
+            for each in ((), sources)
+        )
+        for side, now, then, ends in zip(last.sides, here, plain, found, strict=True):
+            rests = isinstance(side.part, sympy.Expr) and not math.isclose(now, then, rel_tol=1e-6)  # on figures
+            if rests and np.isclose([ends, np.radians(ends)], there[find], rtol=SAME, atol=0).any():
+                return None
+    own = {line.name: line.sides for line in lines if line.name not in units}
     seen, numbers, known = {find}, dict[str, None](), {*sure, *differences(shown)}
-    rests = [
-        (part, text)
-        for part, text in zip(own[find].parts, own[find].texts, strict=True)
-        if isinstance(part, sympy.Expr)
-    ]
-    for part, text in rests:  # grows by the lines of one's own on which it rests
-        numbers |= dict.fromkeys(number for number in DIGITS.findall(text) if float(number) not in known)
-        names = {one.name for one in part.free_symbols} & own.keys() - seen if isinstance(part, sympy.Expr) else set()
-        rests += [(own[name].parts[0], own[name].texts[0]) for name in sorted(names)]
+    sides = [side for side in own[find] if isinstance(side.part, sympy.Expr)]
+    for side in sides:  # grows by the lines of one's own on which it rests
+        numbers |= dict.fromkeys(number for number in side.numbers.values() if float(number) not in known)
+        names = side.names & own.keys() - seen
+        sides += [own[name][0] for name in sorted(names)]
         seen |= names
     return [*numbers]
 
@@ -292,40 +271,28 @@ class _Elsewhere:
     def results(self, lines: Sequence[Line], find: str) -> list[Any]:
         """Return what the sides of the last line for a name give."""
         for line in lines:
-            sides = [self.side(line, index) for index in range(len(line.parts))]
+            sides = [self.side(line, side) for side in line.sides]
             self.values[line.name] = sides[0]
             if line.name == find:
                 found = sides
         return found
 
-    def side(self, line: Line, index: int) -> Any:
+    def side(self, line: Line, side: Side) -> Any:
         """Return a side of a line."""
-        part, text = line.parts[index], line.texts[index]
+        part, text = side.part, side.text
         quantity = isinstance(part, Quantity)
-        if line.name in self.right and (quantity or any(float(one) not in self.sure for one in DIGITS.findall(text))):
+        if line.name in self.right and (quantity or any(float(one) not in self.sure for one in side.numbers.values())):
             return self.right[line.name]  # judged by itself
-        put: dict[str, Any] = {}
-
-        def name(one: re.Match[str]) -> str:
-            if text[: one.start()].rstrip().endswith(("^", "**")):
-                return one[0]
-            put[f"number{len(put)}"] = self.number(
-                float(one[0]), last_digit(one[0]) / (1 if digits(one[0]) >= KEPT else 2)
-            )
-            return f" number{len(put) - 1} "
-
         try:
-            if quantity:
+            if isinstance(part, Quantity):
                 size = value_of(part, None, {})
                 off = place(text, part.value) * abs(size / part.value if part.value else 0)
                 return math.copysign(1, size) * self.number(abs(size), off / (1 if digits(text) >= KEPT else 2))
-            plain = DIGITS.sub(name, text)
-            formula = read_side(plain, frozenset((*self.values, *put)))
-            if self.calculator:
-                formula = on_a_calculator(formula, frozenset(), False)
+            numbers = {name: self.number(float(one), open_by(one)) for name, one in side.numbers.items()}
+            formula = on_a_calculator(side.opened, frozenset(), False) if self.calculator else side.opened
             names, function = quick(formula, True)
             with np.errstate(all="ignore"):
-                return function(*({**self.values, **put}[one] for one in names))
+                return function(*({**self.values, **numbers}[one] for one in names))
         except (ArithmeticError, ValueError, TypeError, KeyError, Unreadable):
             return math.nan
 

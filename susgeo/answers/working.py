@@ -17,7 +17,7 @@ import sympy
 
 from .calculation import SLIPS, Mistake, Step, compiled, evaluate, read
 from .construction import draw_slip
-from .lines import KEPT, ROUNDING, Above, Ledger, Line, Reading, Side, chosen, digits, near, readings, value_of
+from .lines import KEPT, ROUNDING, Above, Ledger, Line, Meant, Reading, chosen, digits, near, readings, value_of
 from .meant import blamed, matters, renamed
 from .numbers import Quantity, Unreadable, WrongUnit
 from .paper import in_radians, on_paper, written
@@ -47,13 +47,9 @@ def _checked(work: Work) -> Verdict:
     calculation, find = work.calculation, work.task.find
     angles = {name for name, one in work.measured.items() if one.unit.startswith("deg")}
     angles |= {step.name for step in calculation.steps if step.unit == "deg"}
-    names = frozenset((*calculation.symbols, *(line.name for line in work.lines)))
     exact = frozenset(differences(work.shown).union(work.shown.values()))
     length = "in" if any(one.unit == "in" for one in work.measured.values()) else "mm"
-    page, sentences = (
-        Ledger(dict(work.known), figures=exact, angles=frozenset(angles), length=length, names=names),
-        list[str](),
-    )
+    page, sentences = Ledger(dict(work.known), figures=exact, angles=frozenset(angles), length=length), list[str]()
     mistakes: list[Mistake] = []
     for line in work.lines:
         said, found = _judge(work, line, page) if line.name in calculation.by_name else (_noted(line, page), [])
@@ -141,9 +137,8 @@ def _complete(work: Work, page: Ledger, sentences: list[str], credit: float) -> 
 
 def _noted(line: Line, page: Ledger) -> str:
     """Note a line of one's own on the page; say if its sides differ by more than their last digits."""
-    first, *more = (readings(line, index, page) for index in range(len(line.parts)))
-    turned = any(re.search("deg|[°º˚]", text) for text in line.texts)
-    turns = (1, math.pi / 180, 180 / math.pi) if turned else (1,)
+    first, *more = (readings(line, index, page) for index in range(len(line.sides)))
+    turns = (1, math.pi / 180, 180 / math.pi) if line.angle else (1,)
     meant = [Reading(one.value * by, 0.0, one.open * by) for one in first for by in turns]
     sides = [chosen(ways, meant, lambda way, one: 2 * (one.open + way.open)) for ways in (first, *more)]
     way = sides[-1].way
@@ -193,17 +188,17 @@ def _judge(work: Work, line: Line, page: Ledger) -> tuple[str, list[Mistake]]:
     return next((side.way.note for side in sides if side.way.note), ""), []
 
 
-def _sides(work: Work, line: Line, above: Above, page: Ledger) -> tuple[list[Side], list[float]]:
+def _sides(work: Work, line: Line, above: Above, page: Ledger) -> tuple[list[Meant], list[float]]:
     """Read each side of a line of the way; return them, and how far each may be off from the others."""
     step, number = above.step, work.task.kind == "number"
     targets = [Reading(value, 0.0, 0.0) for value in (above(page.values), work.truth[step.name])]
     least = in_radians(work.task.tolerance, step.unit) if step.name == work.task.find else 0.0
-    sides, evens = list[Side](), list[float]()
-    for index, (part, text) in enumerate(zip(line.parts, line.texts, strict=True)):
+    sides, evens = list[Meant](), list[float]()
+    for index, one in enumerate(line.sides):
         ways = readings(line, index, page, above)
-        exact = isinstance(part, sympy.Expr) and (part.free_symbols or not work.leads)
+        exact = isinstance(one.part, sympy.Expr) and (one.names or not work.leads)
         allowed = 0.0 if exact and not number else least
-        cut = isinstance(part, Quantity) and digits(text) >= KEPT  # as from a display
+        cut = isinstance(one.part, Quantity) and digits(one.text) >= KEPT  # as from a display
 
         def slack(way: Reading, target: Reading, allowed: float = allowed, cut: bool = cut) -> float:
             return max(way.off, allowed) + (way.open if cut and abs(way.value) < abs(target.value) else 0.0)
@@ -219,11 +214,11 @@ def _sides(work: Work, line: Line, above: Above, page: Ledger) -> tuple[list[Sid
 
 
 def _explained(
-    work: Work, line: Line, above: Above, page: Ledger, sides: list[Side], own: float, first: bool
+    work: Work, line: Line, above: Above, page: Ledger, sides: list[Meant], own: float, first: bool
 ) -> tuple[str, list[Mistake]]:
     """Return what to say of a line that is wrong, and the mistakes that explain it."""
     step, task, calculation = above.step, work.task, work.calculation
-    value, slack, part = sides[-1].way.value, sides[-1].slack, line.parts[-1]
+    value, slack, part = sides[-1].way.value, sides[-1].slack, line.sides[-1].part
     head = f"Line {line.number}"
     short = _cut_short(part, value, own)
     worked = [one.way.value for one in sides[:-1] if near(one.way.value, own, one.slack)]
@@ -245,7 +240,7 @@ def _explained(
     found = [wrong for off, wrong, _ in turns if near(off, nearest)]
     if short and not found:
         return f"{head}: {step.name} is right as far as it goes. Carry four digits.", []
-    many = isinstance(part, Quantity) and digits(line.texts[-1]) >= KEPT
+    many = isinstance(part, Quantity) and digits(line.sides[-1].text) >= KEPT
     if many and not found and near(value, own, slack + 3 * sides[-1].way.open):
         why = "it does not quite follow from the lines above. Carry another digit."
         return f"{head}: {step.name} is off only in its last digit: {why}", []
