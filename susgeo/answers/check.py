@@ -31,7 +31,7 @@ from .equality import Different, Same, Undecided, compare
 from .figures import figures, values_of
 from .formula import find_name, read_formula
 from .hand import lines_of
-from .lines import THOUSANDS, near, place, read_lines, split_lines
+from .lines import THOUSANDS, near, read_lines, split_lines
 from .numbers import Blank, Quantity, Unreadable, WrongUnit, read_number, shorten
 from .paper import on_paper, written
 from .rests import Work
@@ -83,7 +83,8 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
             raise
         length = read_number(text).to("mm")
         text = f"{1000 * length.value:.6g}"
-        quantity = Quantity(1000 * length.value, "", f"{length} was read as {text} thousandths.")
+        said = f"{length} was read as {text} thousandths."
+        quantity = Quantity(1000 * length.value, "", said, read_number(text).digit)
     except Unreadable as problem:
         if isinstance(problem, Blank) or not isinstance(answer, str):
             raise
@@ -91,18 +92,15 @@ def _number(task: Task, answer: object, car: Car) -> Verdict:
     right, turns_of = _turns(task.of, task.find, tuple(task.given.items()), car)
     due = on_paper(right[task.find], unit)
     if isinstance(text, str) and THOUSANDS.match(text) and not near(quantity.value, due, task.tolerance):
-        decimal = text.replace(",", ".", 1)
-        other = read_number(decimal).to(unit)
+        other = read_number(text.replace(",", ".", 1)).to(unit)
         if abs(other.value - due) <= 0.01 * abs(due):
-            quantity, text = replace(other, note="The comma was read as a decimal comma."), decimal
+            quantity = replace(other, note="The comma was read as a decimal comma.")
     note = (quantity.note,) if quantity.note else ()
     if near(quantity.value, due, task.tolerance):
         exact = f"{task.find} = {written(right[task.find], unit)}; yours agrees {task.within}."
         return Verdict("right", task.key, (exact, *note), credit=1.0)
     given = f"{quantity.value:.6g} {unit}".strip()
-    read = read_number(text)
-    digit = place(text.strip() if isinstance(text, str) else f"{read.value:.12g}", read.value)
-    digit = abs(Quantity(digit, read.unit).to(unit).value)  # what the last one is worth, as it was written
+    digit = quantity.digit
     if not quantity.value % 1 and abs(quantity.value - due) < 1:  # 23.0 for 22.86: to a whole number
         digit = max(digit, 1.0)
     rounded = abs(quantity.value - due) < digit <= 0.1 * abs(due) and quantity.value * due > 0

@@ -46,7 +46,7 @@ _OTHER_FUNCTIONS = {"degrees": "deg", "radians": "rad"} | {f"arc{f}": f"a{f}" fo
 _SIGNS = str.maketrans("×·⋅∙•÷∕⁄:º˚", "*****////°°")
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
 _TOKEN = re.compile(
-    r"(?P<number>(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)|(?P<name>[^\W\d]\w*)|(?P<sign>\*\*|[-+*/^()\[\]{},°√])"
+    r"(?P<number>(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)|(?P<name>[^\W\d]\w*)|(?P<sign>\*\*|[-+*/^()\[\]{},°√])|(?P<other>\S)"
 )
 _BINDING = {"+": 10, "-": 10, "*": 20, "/": 20, "^": 40}
 _ARITHMETIC = {"+": operator.add, "-": operator.sub, "*": operator.mul, "/": operator.truediv}
@@ -119,21 +119,16 @@ def _tokens(text: str) -> list[_Token]:
     if re.search("[0-9] ?[½⅓⅔¼¾]", text):
         raise Unreadable("A mixed number such as 3½ is not read inside a formula: write it as 3.5.")
     text = re.sub("[½⅓⅔¼¾]", lambda part: f"({unicodedata.normalize('NFKC', part[0])})", text)
-    text = powers(text)
-    text = text.translate(_SIGNS).replace("π", " pi ")
+    text = powers(text).translate(_SIGNS).replace("π", " pi ")
     text = re.sub(r"(?<=[0-9.]) ?(?:deg|degrees)\b(?! ?\()", "°", text)  # 180 deg, as a page prints it
     text = re.sub(r"(?<=[0-9.]) ?(?:rad|radians)\b(?! ?\()", "", text)
-    found, at = [], 0
-    while at < len(text):
-        match = _TOKEN.match(text, at)
-        if match:
-            found.append(_Token(str(match.lastgroup), match[0].replace("**", "^")))
-            at = match.end()
-        elif text[at] == " ":
-            at += 1
-        else:
-            hint = f": {_HINTS[text[at]]}" if text[at] in _HINTS else ""
-            raise Unreadable(f"The character {text[at]} (U+{ord(text[at]):04X}) cannot stand in a formula{hint}.")
+    found = []
+    for match in _TOKEN.finditer(text):
+        one = _Token(str(match.lastgroup), match[0].replace("**", "^"))
+        if one.kind == "other":
+            hint = f": {_HINTS[one.text]}" if one.text in _HINTS else ""
+            raise Unreadable(f"The character {one.text} (U+{ord(one.text):04X}) cannot stand in a formula{hint}.")
+        found.append(one)
         if len(found) > MOST_TOKENS:
             raise Unreadable(f"The formula has more than {MOST_TOKENS} parts: shorten it.")
     return [*found, _Token("end", "")]

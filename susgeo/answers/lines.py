@@ -8,22 +8,20 @@ import math
 import re
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
 import sympy
 
 from .calculation import Step, compiled, evaluate, read, symbol
 from .formula import find_name, powers, read_formula
-from .numbers import FEET, Blank, Quantity, Unreadable, WrongUnit, clean, has_unit, read_number, shorten
+from .numbers import Blank, Quantity, Unreadable, WrongUnit, clean, has_unit, read_number, shorten
 from .paper import in_radians, last_digit
 
 ROUNDING = 1e-9
 """What a computer's last digit may do to a line, as a share of its size; a thousandth of that to a zero."""
 EXACT = {*range(10), 0.5, 0.25, 25.4, 100, 180, 360, 1000}
 """Numbers in a formula that nobody rounded to; the figures given are others."""
-KEPT = 4
-"""A number with so many digits may have been cut off after its last one, as from a display, and not rounded."""
 LONGEST_LINE = 1000
 LONGEST_WORKING = 120  # lines
 TURNS, ARCS = (sympy.sin, sympy.cos, sympy.tan), (sympy.asin, sympy.acos, sympy.atan, sympy.atan2)
@@ -167,22 +165,6 @@ def value_of(part: Quantity | sympy.Expr, unit: str | None, values: dict[str, fl
         raise Unreadable(f"{missing.args[0]} is used before a line says what it is: write that line first.") from None
 
 
-def place(text: str, value: float) -> float:
-    """Return what the last digit of a number is worth as it was written; trailing zeros count."""
-    if minutes := re.search(r"(?:°|º|˚|deg|degrees) ?\d+(.)", text):
-        return 1 / 60 if not re.search("[\"″”s]|''|′′", text[minutes.end() - 1 :]) else 1 / 3600
-    if feet := FEET.fullmatch(text):
-        return place(feet[3], read_number(feet[3]).value)
-    (digits, exponent), *_ = re.findall(r"[-+]? ?([\d.,'_ ]*)(?:[eE]([-+]?\d{1,3}))?", text, re.ASCII)
-    digits, power = digits.strip(), int(exponent or 0)
-    if re.search(r"\d ?/ ?\d", text) or digits in ("", "0"):
-        return 0.0
-    plain = re.sub("[.,'_ ]", "", digits)
-    if math.isclose(float(plain or 0) * 10.0**power, abs(value)):
-        return last_digit(plain) * 10.0**power
-    return 10.0 ** (power - len(re.split("[.,]", digits)[-1]))
-
-
 THOUSANDS = re.compile(r"\s*[^\w\s]?\s*\d{1,3},\d{3}(?![\d.,])")
 """A comma that is read as marking thousands, and may be a decimal one."""
 DIGITS = re.compile(r"(?<![\w.])(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?(?![\w.])")
@@ -192,18 +174,18 @@ _NUMBERS = re.compile(
 """Numbers in a formula, but for those in its powers."""
 
 
-def digits(text: str) -> int:
-    """Count the digits of a number that count.
+def kept(text: str) -> bool:
+    """Tell whether a number has so many digits that some may have been cut off after its last, as from a display.
 
-    >>> digits("-0.04050 mm")
-    4
+    >>> kept("-0.04050 mm"), kept("0.041 mm")
+    (True, False)
     """
-    return len(re.sub(r"[-+]? ?([\d.,]*).*", r"\1", text).replace(".", "").replace(",", "").lstrip("0"))
+    return len(re.sub(r"[-+]? ?([\d.,]*).*", r"\1", text).replace(".", "").replace(",", "").lstrip("0")) > 3
 
 
 def open_by(number: str) -> float:
     """Return how far its digits let a number in a formula be off."""
-    return last_digit(number) / (1 if digits(number) >= KEPT else 2)
+    return last_digit(number) / (1 if kept(number) else 2)
 
 
 def moved_by(value: Callable[[dict[str, float]], float], values: dict[str, float], slack: Mapping[str, float]) -> float:
@@ -275,7 +257,7 @@ def readings(line: Line, index: int, page: Ledger, above: Above | None = None) -
     inherited = above.inherited if above else 0.0
     if isinstance(part, Quantity):
         value = value_of(part, unit, page.values, page.length)
-        half = abs(value_of(Quantity(place(text, part.value), part.unit), unit, page.values, page.length)) / 2
+        half = abs(value_of(replace(part, value=part.digit), unit, page.values, page.length)) / 2
         found = [Reading(value, half + inherited, half)]
         if THOUSANDS.match(text):  # a decimal comma, if thousands make no sense
             note = f"Line {line.number}: the comma was read as a decimal comma."

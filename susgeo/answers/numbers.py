@@ -4,14 +4,16 @@ import math
 import numbers
 import re
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
+from typing import Any
 
 from susgeo.errors import SusgeoError
 
 from ..files import legible
+from .paper import last_digit
 
 LONGEST_NUMBER = 100  # characters
 LARGEST_POWER = 30  # of ten
@@ -51,6 +53,8 @@ _UNITS = {name: (kind, size) for kind, size, names in _TABLE for name in names.s
 
 _MINUS = "−–—‐‑‒―﹣˗➖"  # every sign that people type or paste for a minus
 _INVISIBLE = "\u200b\u200e\u2060\ufeff"  # left by copying from a page; dropping them changes nothing that is seen
+_PLAIN: dict[int, Any] = {c + 0xFEE0: c for c in range(ord("!"), ord("~") + 1)}  # from the full-width forms of ASCII
+_PLAIN |= str.maketrans(dict.fromkeys(_MINUS, "-")) | dict.fromkeys(map(ord, _INVISIBLE))
 _DECIMAL = r"(?:\d+(?:[.,'’_ ]\d+)*\.?|[.,]\d+)"
 _NUMBER = re.compile(rf"([+-]?) ?({_DECIMAL})(?:[eE]([+-]?\d+))?(?: ?/ ?({_DECIMAL}))?(.*)", re.ASCII)
 
@@ -60,7 +64,7 @@ _MINUTES = re.compile(
     re.ASCII,
 )
 
-FEET = re.compile(
+_FEET = re.compile(
     r"([+-]?) ?(\d{1,3}) ?(?:'|′|’|ft\.?|feet|foot) ?-? ?(\d[^'′’a-z]*(?:\"|″|”|''|′′|in\.?|inch|inches))", re.ASCII
 )
 """Feet and inches: 5' 11 3/4"."""
@@ -70,19 +74,12 @@ def clean(text: str, longest: int) -> str:
     """Text with every kind of space, minus and full-width letter made plain; refuses what cannot be seen."""
     if len(text) > longest:
         raise Unreadable(f"The answer is {len(text):,} characters long, and at most {longest:,} are read.")
-    if text.isascii() and text.isprintable():
-        return " ".join(text.split())
-    plain = []
-    for c in text:
-        if "！" <= c <= "～":  # the full-width forms of ASCII
-            c = chr(ord(c) - 0xFEE0)
-        if c in _INVISIBLE:
-            continue
+    plain = text.translate(_PLAIN)
+    for c in "" if plain.isprintable() else plain:
         if c not in "\t\r\n" and unicodedata.category(c)[0] == "C":
             name = unicodedata.name(c, "a control character").lower()
             raise Unreadable(f"The answer holds an invisible character, {name} (U+{ord(c):04X}): retype it by hand.")
-        plain.append("-" if c in _MINUS else c)
-    return " ".join("".join(plain).split())
+    return " ".join(plain.split())
 
 
 def shorten(text: str) -> str:
@@ -133,11 +130,15 @@ def _describe(unit: str, powers: dict[str, int]) -> str:
 
 @dataclass(frozen=True)
 class Quantity:
-    """A number in a unit (None: none was written); `note` says what was decided in reading it."""
+    """A number in a unit (None: none was written); `note` says what was decided in reading it.
+
+    Its `digit` is what the last digit is worth as it was written, where trailing zeros count; 0 where it is exact.
+    """
 
     value: float
     unit: str | None
     note: str = ""
+    digit: float = field(default=0.0, repr=False, compare=False)
 
     def to(self, unit: str) -> "Quantity":
         """The same quantity in another unit; a bare number is taken to be in that unit already.
@@ -155,9 +156,9 @@ class Quantity:
             kinds = _describe(str(self.unit), given[0]), _describe(unit, wanted[0])
             raise WrongUnit(f"{self} is {kinds[0]}, but {kinds[1]} is asked for: answer {mend}.")
         if given[1] == wanted[1]:
-            return Quantity(self.value, unit, self.note)
-        converted = Quantity(self.value * given[1] / wanted[1], unit)
-        return Quantity(converted.value, unit, f"{self.note} {self} was read as {converted}.".strip())
+            return replace(self, unit=unit)
+        converted = Quantity(self.value * given[1] / wanted[1], unit, digit=self.digit * given[1] / wanted[1])
+        return replace(converted, note=f"{self.note} {self} was read as {converted}.".strip())
 
     def value_in(self, unit: str) -> float:
         """Return the number in a unit, which may be one that nothing is converted to if the quantity has none."""
@@ -167,11 +168,11 @@ class Quantity:
         return f"{self.value:.10g} {self.unit or ''}".strip()
 
 
-def _decimal(text: str) -> tuple[Fraction, str] | None:
-    """A number written with points, commas or spaces, and what was decided about them; None if it is none."""
+def _decimal(text: str) -> tuple[str, str] | None:
+    """A number written with points, commas or spaces in plain digits, and what was decided; None if it is none."""
     if re.fullmatch(r"[1-9]\d{0,2}(,\d{3})+(\.\d+)?", text):
         digits = text.replace(",", "")
-        return Fraction(digits), f"The comma in {text} was read as marking thousands: {digits}."
+        return digits, f"The comma in {text} was read as marking thousands: {digits}."
     if re.fullmatch(r"[1-9]\d{0,2}([ '’_])\d{3}(\1\d{3})*([.,]\d+)?", text):
         digits = re.sub("[ '’_]", "", text)
     elif re.fullmatch(r"[1-9]\d{0,2}(\.\d{3})+,\d+", text):
@@ -181,7 +182,7 @@ def _decimal(text: str) -> tuple[Fraction, str] | None:
     if not re.fullmatch(r"\d+|\d*[.,]\d+", digits):
         return None
     digits = digits.replace(",", ".")
-    return Fraction(digits), f"The comma in {text} was read as a decimal comma: {digits}." if "," in text else ""
+    return digits, f"The comma in {text} was read as a decimal comma: {digits}." if "," in text else ""
 
 
 @lru_cache(maxsize=4096)
@@ -189,9 +190,7 @@ def _read_text(text: str) -> Quantity:
     text = clean(text, LONGEST_NUMBER)
     if not text:
         raise Blank("Nothing has been answered here yet.")
-    for c in set(text):
-        if unicodedata.decomposition(c).startswith("<fraction>"):  # 3½ is 3 1/2, not 31/2
-            text = text.replace(c, " " + unicodedata.normalize("NFKC", c))
+    text = re.sub("[¼-¾⅐-⅟↉]", lambda one: " " + unicodedata.normalize("NFKC", one[0]), text)  # 3½ is 3 1/2, not 31/2
     text = " ".join(text.replace("⁄", "/").split())
     text = re.sub(r"^(\d+)-(\d+/\d+ ?(?:\"|″|in\b))", r"\1 \2", text)  # 70-3/16", as on a tape
     quoted = shorten(text)
@@ -202,10 +201,13 @@ def _read_text(text: str) -> Quantity:
     if parts_of_a_turn := _MINUTES.fullmatch(text):
         sign, degrees, minutes, seconds = parts_of_a_turn.groups()
         value = int(degrees) + float(minutes) / 60 + float(seconds or 0) / 3600
-        return Quantity(-value if sign == "-" else value, "deg", f"{text} was read as {value:.6g} degrees.")
-    if feet := FEET.fullmatch(text):
-        value = 12 * int(feet[2]) + _read_text(feet[3]).value
-        return Quantity(-value if feet[1] == "-" else value, "in", f"{text} was read as {value:.6g} inches.")
+        note, digit = f"{text} was read as {value:.6g} degrees.", 1 / 3600 if seconds else 1 / 60
+        return Quantity(-value if sign == "-" else value, "deg", note, digit)
+    if feet := _FEET.fullmatch(text):
+        inches = _read_text(feet[3])
+        value = 12 * int(feet[2]) + inches.value
+        note = f"{text} was read as {value:.6g} inches."
+        return Quantity(-value if feet[1] == "-" else value, "in", note, inches.digit)
     match = _NUMBER.fullmatch(text)
     if not match:
         raise Unreadable(f"{quoted} does not start with a number: write something like 12.5 mm or 1/3.")
@@ -227,12 +229,13 @@ def _read_text(text: str) -> Quantity:
         raise Unreadable(f"{shorten(unit)} after the number is no unit that is known here ({known}).")
     if exponent and (len(exponent) > 5 or abs(int(exponent)) > LARGEST_POWER):
         raise Unreadable(f"The power of ten in {quoted} is out of range: {LARGEST_POWER} at most.")
-    units, upper, lower = (part[0] for part in parts)
+    units, upper, lower = (Fraction(part[0]) for part in parts)
     if not lower:
         raise Unreadable(f"{quoted} divides by zero.")
     value = float(units + upper / lower * Fraction(f"1e{exponent or 0}"))
     notes = " ".join(note for _, note in parts if note)
-    return Quantity(-value if sign == "-" else value, unit or None, notes)
+    digit = 0.0 if bottom or top == "0" else last_digit(f"{parts[1][0]}e{exponent or 0}")
+    return Quantity(-value if sign == "-" else value, unit or None, notes, digit)
 
 
 def read_number(value: object) -> Quantity:
@@ -267,4 +270,4 @@ def read_number(value: object) -> Quantity:
         number = math.nan
     if not math.isfinite(number):
         raise Unreadable("The number is not a finite real one, or far too large.")
-    return Quantity(number, None)
+    return Quantity(number, None, digit=last_digit(f"{number:.12g}") if number else 0.0)

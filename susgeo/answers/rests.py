@@ -20,21 +20,7 @@ from ..car.car import Car
 from ..draw.picture import Picture
 from .calculation import Calculation, Task, names_in, quick, symbol
 from .figures import Figure, values_of
-from .lines import (
-    ARCS,
-    DIGITS,
-    EXACT,
-    KEPT,
-    TURNS,
-    Line,
-    Side,
-    digits,
-    on_a_calculator,
-    open_by,
-    place,
-    read_lines,
-    value_of,
-)
+from .lines import ARCS, DIGITS, EXACT, TURNS, Line, Side, kept, on_a_calculator, open_by, read_lines, value_of
 from .numbers import Quantity, Unreadable
 from .paper import on_paper
 from .worked import as_given
@@ -279,15 +265,14 @@ class _Elsewhere:
 
     def side(self, line: Line, side: Side) -> Any:
         """Return a side of a line."""
-        part, text = side.part, side.text
-        quantity = isinstance(part, Quantity)
-        if line.name in self.right and (quantity or any(float(one) not in self.sure for one in side.numbers.values())):
+        part, known = side.part, all(float(one) in self.sure for one in side.numbers.values())
+        if line.name in self.right and (isinstance(part, Quantity) or not known):
             return self.right[line.name]  # judged by itself
         try:
             if isinstance(part, Quantity):
                 size = value_of(part, None, {})
-                off = place(text, part.value) * abs(size / part.value if part.value else 0)
-                return math.copysign(1, size) * self.number(abs(size), off / (1 if digits(text) >= KEPT else 2))
+                off = part.digit * abs(size / part.value if part.value else 0)
+                return math.copysign(1, size) * self.number(abs(size), off / (1 if kept(side.text) else 2))
             numbers = {name: self.number(float(one), open_by(one)) for name, one in side.numbers.items()}
             formula = on_a_calculator(side.opened, frozenset(), False) if self.calculator else side.opened
             names, function = quick(formula, True)

@@ -17,7 +17,7 @@ import sympy
 
 from .calculation import SLIPS, Mistake, Step, compiled, evaluate, read
 from .construction import draw_slip
-from .lines import KEPT, ROUNDING, Above, Ledger, Line, Meant, Reading, chosen, digits, near, readings, value_of
+from .lines import ROUNDING, Above, Ledger, Line, Meant, Reading, chosen, kept, near, readings, value_of
 from .meant import blamed, matters, renamed
 from .numbers import Quantity, Unreadable, WrongUnit
 from .paper import in_radians, on_paper, written
@@ -198,7 +198,7 @@ def _sides(work: Work, line: Line, above: Above, page: Ledger) -> tuple[list[Mea
         ways = readings(line, index, page, above)
         exact = isinstance(one.part, sympy.Expr) and (one.names or not work.leads)
         allowed = 0.0 if exact and not number else least
-        cut = isinstance(one.part, Quantity) and digits(one.text) >= KEPT  # as from a display
+        cut = isinstance(one.part, Quantity) and kept(one.text)  # as from a display
 
         def slack(way: Reading, target: Reading, allowed: float = allowed, cut: bool = cut) -> float:
             return max(way.off, allowed) + (way.open if cut and abs(way.value) < abs(target.value) else 0.0)
@@ -240,7 +240,7 @@ def _explained(
     found = [wrong for off, wrong, _ in turns if near(off, nearest)]
     if short and not found:
         return f"{head}: {step.name} is right as far as it goes. Carry four digits.", []
-    many = isinstance(part, Quantity) and digits(line.sides[-1].text) >= KEPT
+    many = isinstance(part, Quantity) and kept(line.sides[-1].text)
     if many and not found and near(value, own, slack + 3 * sides[-1].way.open):
         why = "it does not quite follow from the lines above. Carry another digit."
         return f"{head}: {step.name} is off only in its last digit: {why}", []
