@@ -346,7 +346,7 @@ pieces = st.sampled_from(
 @example("sin(" * 58 + "3" + ")" * 58)
 @settings(max_examples=300)
 def test_any_text_gives_an_expression_of_the_names_or_a_sentence(text):
-    for reader in (read, lambda line: read_lines(f"a = {line}", NAMES)[0].parts[-1]):
+    for reader in (read, lambda line: read_lines(f"a = {line}", NAMES)[0].sides[-1].part):
         with Bounded(3_000_000):
             try:
                 found = reader(text)
@@ -401,7 +401,8 @@ def test_any_well_formed_formula_is_read_in_bounded_work(text):
 )
 def test_a_line_of_working(line, name, answer):
     (found,) = read_lines(line, NAMES)
-    (part,) = found.parts
+    part = found.sides[0].part
+    assert len(found.sides) == 1
     assert found.name == name and type(part) is type(answer)
     assert part == answer if isinstance(answer, Quantity) else str(part) == str(answer)  # in the course's own symbols
 

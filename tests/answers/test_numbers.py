@@ -255,3 +255,19 @@ def test_units_to_a_power():
     for text in ("49000 mm^22", "490 2", "3 mm 2", "49000 ^2"):
         with pytest.raises(Unreadable):
             read_number(text).to("mm^2")
+
+
+@pytest.mark.parametrize(
+    ("text", "worth"),
+    [
+        ("1782.60 mm", 0.01), ("1,782.6", 0.1), ("1 782", 1), ("29695000", 1000), ("-1.5e3", 100), ("0.00", 0.01),
+        ("0", 0), ("1/3", 0), ("3½ in", 0), ("5' 11.5\"", 0.1), ("3°30'", 1 / 60), ("3°30'10\"", 1 / 3600),
+    ],
+)  # fmt: skip
+def test_a_number_knows_what_its_last_digit_is_worth(text, worth):
+    """By the rule of significant digits: each text has its last digit in the place that stands beside it."""
+    assert read_number(text).digit == pytest.approx(worth, abs=1e-15)
+
+
+def test_the_last_digit_goes_with_the_unit():
+    assert read_number("1.5 in").to("mm").digit == pytest.approx(2.54)
