@@ -84,12 +84,11 @@ def collect(course: Path, lesson: str, inbox: Path) -> list[Arrival]:
             by_student.setdefault(taken.student, []).append(taken)
     for student, several in by_student.items():
         before = _before(course, assignment, source, student)
-        ranked = sorted([*several, *before], key=lambda piece: piece.rank)
-        chosen = ranked[-1]
+        chosen = max([*several, *before], key=lambda piece: piece.rank)
         _lay(course, assignment, chosen, before)
         for piece in several:
             notes = piece.notes
-            if piece is not chosen and not (before and _same(piece, before[0])):
+            if piece is not chosen and not (before and same(piece.notebook, before[0].notebook)):
                 notes += (f"Not marked, since {_why(piece, chosen)}; it is kept in received.",)
             elif piece is chosen and len(several) > 1:
                 notes += (f"{len(several)} files came from {student}; this one is marked.",)
@@ -185,8 +184,9 @@ def _before(course: Path, assignment: str, source: NotebookNode, student: str) -
     return [_Piece(KEPT, student, sure, time, notebook, own, own.notes, stamp)]
 
 
-def _same(one: _Piece, other: _Piece) -> bool:
-    return [cell.source for cell in one.notebook.cells] == [cell.source for cell in other.notebook.cells]
+def same(one: NotebookNode, other: NotebookNode) -> bool:
+    """Tell whether the same is written in the cells of two notebooks."""
+    return [cell.source for cell in one.cells] == [cell.source for cell in other.cells]
 
 
 def _lay(course: Path, assignment: str, piece: _Piece, before: list[_Piece]) -> None:
@@ -196,7 +196,7 @@ def _lay(course: Path, assignment: str, piece: _Piece, before: list[_Piece]) -> 
     next one, and ends as if nothing had happened.
     """
     folder = course / "submitted" / piece.student / assignment
-    if before and before[0].stamp and _same(piece, before[0]):
+    if before and before[0].stamp and same(piece.notebook, before[0].notebook):
         piece = before[0]
     stamp = piece.stamp
     if not stamp:

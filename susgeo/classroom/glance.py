@@ -8,7 +8,8 @@ import json
 import math
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from contextlib import suppress
+from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -184,16 +185,10 @@ def glance(course: Path | str) -> Glance:
         }
     write_whole(store, json.dumps(known))
     for assignment, by_student in answers.items():
-        for student, given in _by_hand(place, assignment).items():
-            for key, one in by_student.get(student, {}).items():
-                mark = given.get(grade_id("marks", key), (math.nan, ""))[0]
-                if math.isfinite(mark):
-                    by_student[student][key] = Seen(one.kind, mark, one.mistakes, one.answer, by_hand=True)
+        with suppress(ImportError):  # the course's own environment has no nbgrader, and nothing was marked there
+            for student, given in marks_by_hand(place, assignment).items():
+                for key, one in by_student.get(student, {}).items():
+                    mark = given.get(grade_id("marks", key), (math.nan, ""))[0]
+                    if math.isfinite(mark):
+                        by_student[student][key] = replace(one, earned=mark, by_hand=True)
     return Glance(students, dict(sorted(answers.items())), notes)
-
-
-def _by_hand(course: Path, assignment: str) -> dict[str, dict[str, tuple[float, str]]]:
-    try:
-        return marks_by_hand(course, assignment)
-    except ImportError:  # the course's own environment has no nbgrader, and nothing was marked there
-        return {}

@@ -17,7 +17,7 @@ from nbformat import NotebookNode
 from ..errors import SusgeoError
 from ..files import sweep, write_whole
 from .assignment import role_of, typed, with_answers
-from .collect import keep
+from .collect import keep, same
 from .course import class_list, fingerprint, nbgrader_api, reason, source_of
 from .grades import STAMP, marks_by_hand
 from .names import master
@@ -211,18 +211,14 @@ def _tidy(course: Path, student: str, assignment: str, source: NotebookNode) -> 
     with open(found[-1] if found else os.devnull, "rb") as file:
         raw = file.read(LARGEST + 1)
     notebook = normalized(with_answers(raw, typed(student, assignment[:2], folder)), source)  # a hub brings the record
-    told = nbformat.writes(notebook) + "\n"
     if found == [right]:
-        cells = [cell.source for cell in notebook.cells]
-        try:
-            if [cell.source for cell in nbformat.reads(raw.decode("utf-8"), as_version=4).cells] == cells:
+        with suppress(Exception):  # whatever nbformat cannot read is written anew
+            if same(nbformat.reads(raw.decode("utf-8"), as_version=4), notebook):
                 return
-        except Exception:  # whatever nbformat cannot read is written anew
-            pass
     if found:
         keep(found[-1], course / "received" / assignment, student)
     right.unlink(missing_ok=True)  # it may be write-protected
-    write_whole(right, told)
+    write_whole(right, nbformat.writes(notebook) + "\n")
 
 
 def stamp_of(course: Path, student: str, assignment: str) -> Path:

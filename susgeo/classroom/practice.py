@@ -4,6 +4,7 @@ Each kind of student is a rule; the same rules are the class of the tests.
 """
 
 import json
+from itertools import cycle, islice
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from ..answers.figures import values_of
 from ..answers.lesson import CLUB, Lesson
 from ..answers.paper import on_paper
 from .assignment import checked, grade_id, name_of
-from .glance import Glance, Seen, seen
+from .glance import Glance, seen
 from .names import Student, file_name, master
 
 FIRST = "Ada Bram Cleo Dirk Edda Finn Gwen Hugo Iris Jens Kara Liam Mona Nils Olga Piet Quin Rosa Sven Tara Ulla Veit Wanda Xena Yann Zoe".split()
@@ -33,11 +34,8 @@ USUAL = ("perfect", "mistaken", "slips", "mistaken", "half", "perfect", "mistake
 
 def practice_class(count: int = 30, among: tuple[str, ...] = KINDS) -> list[Student]:
     """Return made-up students; their ids say which rule they follow."""
-    students = []
-    for number in range(count):
-        kind = among[number % len(among)]
-        students.append(Student(f"{kind.replace(' ', '-')}-{number:03}", FIRST[number % len(FIRST)], kind.title()))
-    return students
+    kinds = enumerate(islice(cycle(among), count))
+    return [Student(f"{kind.replace(' ', '-')}-{n:03}", FIRST[n % len(FIRST)], kind.title()) for n, kind in kinds]
 
 
 def hand_in_all(course: Path, assignment: str, students: list[Student], inbox: Path) -> None:
@@ -105,7 +103,5 @@ def answers_of(lesson: str, student: str, kind: str) -> dict[str, Any]:
 def practice_glance(lesson: str = "02", count: int = 30) -> Glance:
     """Return the practice class as :func:`susgeo.classroom.glance.glance` shows a real one, without any files."""
     students, assignment = practice_class(count, USUAL), master(lesson).stem
-    found: dict[str, dict[str, Seen]] = {}
-    for student in students:
-        found[student.id] = seen(Lesson(lesson, student.id), answers_of(lesson, student.id, _kind(student)))
+    found = {one.id: seen(Lesson(lesson, one.id), answers_of(lesson, one.id, _kind(one))) for one in students}
     return Glance({student.id: student.name for student in students}, {assignment: found})

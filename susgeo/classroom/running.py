@@ -43,19 +43,14 @@ def warm(number: str) -> None:
 
 def run_sheet(sheet: NotebookNode, seconds: float) -> None:
     """Fill in the outputs of a marking sheet, each task within a time in seconds."""
-    answers, solved = {}, set()
-    for cell in sheet.cells:
-        role, key = role_of(name_of(cell))
-        if role == "answer":
-            answers[key] = given_answer(cell)
-        elif role == "solved":
-            solved.add(key)
+    cells = {role_of(name_of(cell)): cell for cell in sheet.cells}
+    answers = {key: given_answer(cell) for (role, key), cell in cells.items() if role == "answer"}
     whose = str(sheet.metadata.susgeo.assignment)[:2], str(sheet.metadata.susgeo.student)
     lesson = Lesson(*whose, folder=os.devnull)  # no record that lies here is the student's
     warm(lesson.number)
 
     def work(key: str) -> Outputs:
-        return task_outputs(lesson, key, answers[key], key in solved)
+        return task_outputs(lesson, key, answers[key], ("solved", key) in cells)
 
     shown: Outputs = {}
     left = list(answers)
