@@ -2,7 +2,7 @@
 
 import difflib
 from collections.abc import Callable, Iterable
-from typing import Any, get_args
+from typing import Any, TypeVar, get_args
 
 WORDS = {
     "str": "text in quotes",
@@ -94,6 +94,20 @@ class CarFileError(SusgeoError):
         ...
     susgeo.errors.CarFileError: the car file does not follow the rules of TOML: line 1, "wheelbase = 27OO": more stands there than a value (a comma, a unit, the letter O for a zero); write fields as name = value, text in quotes, points as [x, y, z], tables as [rear.lower_links], and a decimal point instead of a comma.
     """
+
+
+Known = TypeVar("Known")
+
+
+def known(value: Known | None, sentence: str, kind: type[SusgeoError] = SusgeoError) -> Known:
+    """Pass on what was measured, or say that it was not.
+
+    >>> known(0.53, "The car has not been weighed.")
+    0.53
+    """
+    if value is None:
+        raise kind(sentence)
+    return value
 
 
 def expect(kinds: Any, **given: Any) -> None:

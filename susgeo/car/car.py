@@ -4,9 +4,9 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from numbers import Real
-from typing import Literal
+from typing import Literal, cast
 
-from ..errors import MeasurementError, SusgeoError, UndefinedError, expect
+from ..errors import MeasurementError, SusgeoError, UndefinedError, expect, known
 from ..geometry.scalars import Scalar, is_array, is_symbolic, plain
 from ..geometry.space import tidy
 from .axle import LiveAxle
@@ -180,19 +180,16 @@ def as_number(value: Scalar) -> float:
 
 def weighed(car: Car | Axle) -> Weight:
     """Return what the car weighs, or say that nobody has weighed it; an axle alone never was."""
-    weight = whole(car).weight
-    if weight is None:
-        raise SusgeoError(
-            "The car has not been weighed; add a table [weight] with mass, front_share and cg_height to its file."
-        )
-    return weight
+    unknown = "The car has not been weighed; add a table [weight] with mass, front_share and cg_height to its file."
+    return known(whole(car).weight, unknown)
+
+
+def axle_of(car: Car, end: Literal["rear", "front"]) -> Axle:
+    """Return the axle at one end, or say that the car has none there."""
+    return cast(Axle, known(getattr(car, end), f"This car has no {end} axle; add a table [{end}] to its file."))
 
 
 def brake_share(car: Car | Axle) -> Scalar:
     """Return the share p of the braking force at the front wheels, or say that nobody knows it."""
-    share = whole(car).brake_front_share
-    if share is None:
-        raise SusgeoError(
-            "The share of the front brakes is not known; add a table [brakes] with front_share to the car's file."
-        )
-    return share
+    unknown = "The share of the front brakes is not known; add a table [brakes] with front_share to the car's file."
+    return known(whole(car).brake_front_share, unknown)

@@ -129,10 +129,7 @@ class _Reader:
     """One pass over a file's content; keeps the name and the unit for complaints."""
 
     def __init__(self, name: str, content: dict[str, Any]) -> None:
-        self.name, self.content = name, content
-        self.scale = 1.0
-        self.units: Any = "mm"
-        self.sizes = {"mass": 1.0, "rate": 1.0, "roll rate": 1.0}
+        self.name, self.content, self.scale = name, content, 1.0
 
     def fail(self, table: str, field: str, problem: str) -> CarFileError:
         where = f"table [{table}]" if table else "top of the file"
@@ -146,33 +143,34 @@ class _Reader:
     def car(self) -> Car:
         tops = {path.split(".")[0] for path in TABLES if path}
         head = {name: value for name, value in self.content.items() if name not in tops}
-        self.units = self.value("", "units", self.content.get("units"), TABLES[""]["units"]) if "units" in head else ""
-        self.scale = MM_PER_INCH if self.units == "in" else 1.0
-        mass, rate = (self.value("", name, head.get(name, usual), TABLES[""][name])
-                      for name, usual in (("mass_units", "kg"), ("rate_units", "N/mm")))  # fmt: skip
-        self.sizes = {"mass": UNITS["mass_units"][mass], "rate": UNITS["rate_units"][rate]}
-        self.sizes["roll rate"] = ROLL_RATES[rate]
+        units: dict[str, Any] = {
+            name: self.value("", name, head.get(name, next(iter(sizes))), TABLES[""][name])
+            for name, sizes in UNITS.items()
+        }
+        self.scale, mass, rate = (UNITS[name][unit] for name, unit in units.items())
+        self.sizes = {"mass": mass, "rate": rate, "roll rate": ROLL_RATES[units["rate_units"]]}
         top = self.fields("", head)
         if not 1000 <= top["wheelbase"] <= 6000:
-            given, other = self.content["wheelbase"], "in" if self.units == "mm" else "mm"
+            given, unit = self.content["wheelbase"], units["units"]
+            other = "in" if unit == "mm" else "mm"
             likely = [given * ten for ten in (1000, 10, 0.1) if 1000 <= given * ten * self.scale <= 6000]
             mend = f"; did you mean {likely[0]:g}?" if likely else "; measure it once more."
             if 1000 <= given * (MM_PER_INCH if other == "in" else 1) <= 6000:
                 mend = f'; if the file is in {other.replace("in", "inches")}, write units = "{other}".'
             raise self.fail(
-                "", "wheelbase", f"{as_typed(given)} {self.units} is no wheelbase of a car; expected 1000 to 6000 mm "
+                "", "wheelbase", f"{as_typed(given)} {unit} is no wheelbase of a car; expected 1000 to 6000 mm "
                 f"(39 to 236 in){mend}",
             )  # fmt: skip
         if "rear" not in self.content and "front" not in self.content:
             raise self.fail("", "", "there is no axle; expected a table [rear] or [front], or both.")
         brakes: Any = self.part("brakes", dict)
         weight, shaft = self.part("weight", Weight), self.part("propeller_shaft", PropellerShaft)
-        axles = {end: self.axle(end) if end in self.content else (None, None) for end in ("rear", "front")}
-        rear, front = axles["rear"][0], axles["front"][0]
-        return Car(
-            top["title"], top["wheelbase"], rear if isinstance(rear, LiveAxle) else None, front, weight,
-            brakes["front_share"] if brakes else None, axles["rear"][1], axles["front"][1], self.units, shaft, mass, rate,
-        )  # fmt: skip
+        held: dict[str, Any] = {}
+        for end in ("rear", "front"):
+            if end in self.content:
+                held[end], held[f"{end}_springs"] = self.axle(end)
+        share = brakes and brakes["front_share"]
+        return Car(top["title"], top["wheelbase"], weight=weight, brake_front_share=share, shaft=shaft, **held, **units)
 
     def made(self, table: str, kind: Callable[..., Thing], *given: Any, **values: Any) -> Thing:
         """Make a part; what it refuses, the file is told, with table and field, in its own unit."""
@@ -292,11 +290,11 @@ class _Reader:
                 parts["bar" if name == "anti_roll_bar" else name] = made
         table, known = f"{end}.springs", dict(SPRINGS)
         found = None if self.find(table) is None else self.table(table)
-        for name, fields in (("coil", ("rate", "spacing")), ("bar", ("anti_roll_rate",))):
-            for field in fields if name in parts else ():
+        for field in SPRINGS:
+            part, other = ("bar", "anti_roll_bar") if field == "anti_roll_rate" else ("coil", "coil")
+            if part in parts:
                 known.pop(field)
                 if found and field in found:
-                    other = "anti_roll_bar" if name == "bar" else name
                     raise self.fail(table, field, f"[{end}.{other}] says it as well; keep one of the two.")
         values = {} if found is None else self.fields(table, found, known)
         return Springs(**values, **parts) if values or parts else None

@@ -22,7 +22,7 @@ from functools import cached_property
 from numbers import Real
 from typing import Any, Literal
 
-from ..errors import LinkageError, MeasurementError, UndefinedError, expect
+from ..errors import LinkageError, MeasurementError, UndefinedError, expect, known
 from ..geometry.flat import FlatPoint
 from ..geometry.incidence import join, meet, project, residual
 from ..geometry.measure import coordinates
@@ -32,14 +32,16 @@ from .links import Link, check_end
 from .locators import combine
 
 
-def on_the_left(part: Any) -> None:
-    """Refuse a part of an independent front whose joints are not on the left side; arrays and expressions pass."""
+def check_part(part: Any) -> None:
+    """Refuse a part of an independent front whose joints are not on the left side, or that has no plane; arrays pass."""
     for field in fields(part):
         point = getattr(part, field.name)
         expect(Point, **{field.name: point})
         if isinstance(point.y, Real) and point.y <= 0:
             problem = "{} is not on the left side; expected y above zero, because the left side is given."
             raise MeasurementError(field.name, problem, point)
+    if not any(is_array(value) for field in fields(part) for value in getattr(part, field.name)):
+        _ = part.plane
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,9 +64,7 @@ class Arm:
     rear_pivot: Point
 
     def __post_init__(self) -> None:
-        on_the_left(self)
-        if not any(is_array(value) for each in (self.ball_joint, self.front_pivot, self.rear_pivot) for value in each):
-            _ = self.plane  # joints on one line are refused here
+        check_part(self)
 
     @property
     def plane(self) -> Plane:
@@ -96,9 +96,7 @@ class StrutLeg:
     lower_point: Point
 
     def __post_init__(self) -> None:
-        on_the_left(self)
-        if not any(is_array(value) for each in (self.top_mount, self.lower_point) for value in each):
-            _ = self.plane
+        check_part(self)
 
     @property
     def plane(self) -> Plane:
@@ -178,10 +176,8 @@ class IndependentFront:
     @property
     def bump_steer(self) -> Scalar:
         """Turn of the wheel's front edge inward (toe-in) per mm that the wheel rises against the body, in rad/mm."""
-        if self.tie_rod is None:
-            raise LinkageError(
-                "Bump steer is the tie rod's doing; measure it and add a table [front.tie_rod] to the car's file."
-            )
+        unknown = "Bump steer is the tie rod's doing; measure it and add a table [front.tie_rod] to the car's file."
+        known(self.tie_rod, unknown, LinkageError)
         return self._per_rise(-self.instant_axis.dz)
 
     @property
@@ -269,11 +265,10 @@ def shim(front: IndependentFront) -> Scalar:
     -0.13
     """
     expect(IndependentFront, front=front)
-    if front.tie_rod is None:
-        raise LinkageError("There is no tie rod; add a table [front.tie_rod] to the car's file.")
+    rod = known(front.tie_rod, "There is no tie rod; add a table [front.tie_rod] to the car's file.", LinkageError)
     arms, steer = front.arms_axis, front.steering_axis
     turn = combine(steer.dz, arms, -arms.dz, steer)
-    outer, inner = map(coordinates, (front.tie_rod.axle, front.tie_rod.chassis))
+    outer, inner = map(coordinates, (rod.axle, rod.chassis))
     x, y, z = inner
     path = cross((turn.dx, turn.dy, turn.dz), inner)
     ahead, left, up = turn.mx + path[0], turn.my + path[1], turn.mz + path[2]

@@ -10,10 +10,15 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from numbers import Real
+from operator import ge, gt, le, lt
 from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
+
+
+def _by_value(compare: Callable[[float, float], bool]) -> Callable[["Dual", Any], bool]:
+    return lambda self, other: compare(self.value, _parts(other)[0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,19 +74,8 @@ class Dual:
     def __eq__(self, other: object) -> bool:
         return bool(self.value == _parts(other)[0])
 
-    def __lt__(self, other: Any) -> bool:
-        return bool(self.value < _parts(other)[0])
-
-    def __le__(self, other: Any) -> bool:
-        return bool(self.value <= _parts(other)[0])
-
-    def __gt__(self, other: Any) -> bool:
-        return bool(self.value > _parts(other)[0])
-
-    def __ge__(self, other: Any) -> bool:
-        return bool(self.value >= _parts(other)[0])
-
     __radd__, __rmul__ = __add__, __mul__
+    __lt__, __le__, __gt__, __ge__ = map(_by_value, (lt, le, gt, ge))
 
 
 def seeds(values: list[float]) -> list[Dual]:

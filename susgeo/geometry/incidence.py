@@ -11,7 +11,7 @@ Source: homogeneous and Plücker coordinates as in any textbook of projective ge
 from typing import Any, overload
 
 from ..errors import KindError, expect
-from .flat import FlatLine, FlatPoint, View, check_view, same_view
+from .flat import VIEWS, FlatLine, FlatPoint, View, check_view, same_view
 from .scalars import Scalar, cross, determinant, dot, settle
 from .space import Line, Plane, Point
 
@@ -135,9 +135,7 @@ def project(thing: Any, view: View) -> Any:
     check_view(view)
     expect(Point | Line, thing=thing)
     if isinstance(thing, Point):
-        x, y, z, w = thing
-        u, v = {"side": (x, z), "plan": (x, y), "front": (y, z)}[view]
-        return FlatPoint(view, u, v, w)
+        return FlatPoint(view, *(getattr(thing, axis) for axis in (*VIEWS[view], "w")))
     dx, dy, dz, mx, my, mz = thing
     parts = {"side": (-dz, dx, -my), "plan": (-dy, dx, mz), "front": (-dz, dy, mx)}[view]
     sentence = f"This line runs straight at the viewer in the {view} view: it is drawn as a dot there, not a line."
@@ -163,10 +161,8 @@ def residual(first: Any, second: Any) -> Scalar:
     expect(Point | Plane | Line | FlatPoint | FlatLine, first=first)
     expect(TOUCHES[type(first)], second=second)
     if isinstance(first, Line):
-        return (
-            first.dx * second.mx + first.dy * second.my + first.dz * second.mz
-            + first.mx * second.dx + first.my * second.dy + first.mz * second.dz
-        )  # fmt: skip
+        dx, dy, dz, *moment = second
+        return dot(first, (*moment, dx, dy, dz))
     if isinstance(first, FlatPoint | FlatLine):
         same_view(first, second)
     return sum(a * b for a, b in zip(first, second, strict=True))

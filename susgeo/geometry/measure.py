@@ -34,10 +34,9 @@ def distance(first: Point | FlatPoint, second: Point | FlatPoint) -> Scalar:
     >>> distance(Point(0, 0, 0), Point(3, 4, 12))
     13.0
     """
-    if isinstance(first, FlatPoint) and isinstance(second, FlatPoint):
-        same_view(first, second)
-    elif isinstance(first, FlatPoint) or isinstance(second, FlatPoint):
+    if isinstance(first, FlatPoint) or isinstance(second, FlatPoint):
         expect(FlatPoint, first=first, second=second)
+        same_view(first, second)  # type: ignore[arg-type]
     return hypot(*(b - a for a, b in zip(coordinates(first), coordinates(second), strict=True)))
 
 

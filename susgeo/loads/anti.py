@@ -21,8 +21,7 @@ Source: statics, derived here; for k = 0 the same as in the textbooks of vehicle
 
 from typing import Literal
 
-from ..car.car import Axle, Car, brake_share, weighed, whole
-from ..errors import SusgeoError
+from ..car.car import Axle, Car, axle_of, brake_share, weighed, whole
 from ..geometry.flat import FlatPoint
 from ..geometry.measure import slope
 from ..geometry.scalars import Scalar, quotient
@@ -83,10 +82,7 @@ def anti_dive(car: Car | Axle, own_mass: bool = False) -> Scalar:
 
 def _percent(thing: Car | Axle, end: Literal["rear", "front"], share: Scalar, own_mass: bool) -> Scalar:
     car = whole(thing)
-    axle = car.rear if end == "rear" else car.front
-    if axle is None:
-        raise SusgeoError(f"This car has no {end} axle; add a table [{end}] to its file.")
-    weight = weighed(car)
+    axle, weight = axle_of(car, end), weighed(car)
     u, v, w = axle.side_view_instant_center
     patch = share * v
     if own_mass:

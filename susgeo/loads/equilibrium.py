@@ -242,9 +242,8 @@ class Equations:
         def some(value: Any) -> Any:
             return value[..., states] if is_array(value) and value.shape[-1] > 1 else value
 
-        kept = {name: some(value) for name, value in vars(self).items()}
-        coils = tuple(each and Coils(*map(some, each)) for each in self.coils)
-        return Equations(**kept | {"held": tuple(each.of(states) for each in self.held), "coils": coils})
+        kept = {name: each(some, value) for name, value in vars(self).items() if name != "held"}
+        return Equations((self.held[0].of(states), self.held[1].of(states)), **kept)
 
     def alike(self, way: Array) -> tuple[Array, Array]:
         """Return the first state of each car and way, 1 or -1, and for every state the number of its car and way."""
@@ -339,17 +338,13 @@ class State(NamedTuple):
     x: Array
     axles: tuple[tuple[Array, Array], tuple[Array, Array]]
 
-    def of(self, states: Any) -> "State":
-        """Return some of the states."""
-        return self.each(lambda values: values[..., states])
 
-    def each(self, change: Callable[..., Array], *others: "State") -> "State":
-        """Return what a function makes of all arrays, of this and of other states."""
-        (a, b), (c, d) = (
-            tuple(change(*same) for same in zip(*(state.axles[k] for state in (self, *others)), strict=True))
-            for k in (0, 1)
-        )
-        return State(change(self.x, *(other.x for other in others)), ((a, b), (c, d)))
+def each(change: Callable[..., Any], thing: Any, *others: Any) -> Any:
+    """Return a tuple, named or not, with what a function makes of all arrays within it, and of the same in others."""
+    if not isinstance(thing, tuple):
+        return change(thing, *others)
+    parts = [each(change, *same) for same in zip(thing, *others, strict=True)]
+    return type(thing)(*parts) if hasattr(thing, "_fields") else tuple(parts)
 
 
 def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple[Equations, tuple[int, ...]]:
@@ -382,12 +377,14 @@ def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple
     body = mass - own["rear"] - own["front"]
     ahead = (mass * share - own["front"]) * base / body
     height = (mass * flat(weight.cg_height) - own["rear"] * radius["rear"] - own["front"] * radius["front"]) / body
-    held, middles, arms, preload, rates = [], [], [], [], []
+    held, preload, rates, wheels = [], [], [], []
     coils: list[Coils | None] = []
     for end, axle in car.axles():
+        live = isinstance(axle, LiveAxle)
         springs, half = getattr(car, f"{end}_springs"), flat(axle.track) / 2
         rate, roll = flat(wheel_rate(springs, axle)), flat(roll_stiffness(springs, axle))
-        carried = (mass * (share if end == "front" else 1 - share) - own[end]) * gravity
+        load = mass * (share if end == "front" else 1 - share)
+        carried = (load - own[end]) * gravity
         if np.any(rate <= 0):
             raise SusgeoError(f"The {end} springs have no rate, so nothing carries the body; expected one above zero.")
         coil = springs.coil
@@ -407,26 +404,24 @@ def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple
             bar = roll / (2 * half) ** 2 - rate / 2
             preload.append([carried / 2, carried / 2])
             rates.append([[rate + bar, -bar], [-bar, rate + bar]])
-        live = isinstance(axle, LiveAxle)
         for side in (half, -half):
-            arms.append(side if live else 0.0)
-            middles.append([(base if end == "front" else 0.0) - ahead, 0.0 if live else side, radius[end] - height])
+            arm, y = (side, 0.0) if live else (0.0, side)
+            place = (base if end == "front" else 0.0) - ahead, y, radius[end] - height
+            wheels.append([radius[end], own[end] / 2, load * gravity / 2, arm, *place])
         coils.append(None)
         if coil:
             pairs = zip(_coil_points(axle, coil, "left"), _coil_points(axle, coil, "right"), strict=True)
             places = [[[*map(flat, both)] for both in zip(*map(coordinates, two), strict=True)] for two in pairs]
-            middle = pile([[0 * half, 0 * half], [0 * half, 0 * half] if live else [half, -half], [radius[end]] * 2])
-            given = Coils((pile(places) - middle)[:, :, :, None], flat(coil.rate) + np.zeros((2, 1, 1)))
+            middles = pile([[0 * half, 0 * half], [0 * half, 0 * half] if live else [half, -half], [radius[end]] * 2])
+            given = Coils((pile(places) - middles)[:, :, :, None], flat(coil.rate) + np.zeros((2, 1, 1)))
             start = held[-1].at_rest(max(1, held[-1].rods.count))
             _, _, pose, slopes = held[-1].advance(*start, np.zeros((2, start[0].shape[-1])), further=False)
             coils[-1] = given.loaded(pose[:, :, :1], slopes[:, :, :, :1], pile(preload[-1]))
             preload[-1] = [0 * carried, 0 * carried]
-    ends = [end for end, _ in car.axles() for _ in (1, 2)]
+    radii, masses, standing, arms, *middle = (pile([*rows]) for rows in zip(*wheels, strict=True))
     made = Equations(
-        (held[0], held[1]), np.swapaxes(pile(middles), 0, 1)[:, :, None], pile(arms)[:, None],
-        pile([radius[end] for end in ends])[:, None], pile([own[end] / 2 for end in ends])[:, None],
-        pile(preload)[:, :, None], pile(rates)[:, :, :, None], (coils[0], coils[1]), mass, ahead, height,
-        pile([mass * part * gravity / 2 for part in (1 - share, 1 - share, share, share)]), by_load, gravity,
+        (held[0], held[1]), pile(middle)[:, :, None], arms[:, None], radii[:, None],
+        masses[:, None], pile(preload)[:, :, None], pile(rates)[:, :, :, None], (coils[0], coils[1]), mass, ahead, height, standing, by_load, gravity,
     )  # fmt: skip
     return made, shape
 

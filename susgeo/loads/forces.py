@@ -20,7 +20,7 @@ from typing import Any, Literal
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..car.car import Car, brake_share, weighed, whole
+from ..car.car import Car, axle_of, brake_share, weighed, whole
 from ..car.front import IndependentFront
 from ..car.links import check_end
 from ..car.rods import METER
@@ -144,14 +144,10 @@ def tire_forces(
     """
     check_end(end)
     car = whole(car)
-    if getattr(car, end) is None:
-        raise SusgeoError(f"This car has no {end} axle; add a table [{end}] to its file.")
+    axle = axle_of(car, end)
     for what, value in (("drive", drive), ("braking", braking), ("lateral", lateral), ("bump", bump), ("edge", edge)):
-        if (
-            is_array(finite(value, what))
-            or is_symbolic(value)
-            or (what in ("braking", "bump") and not plain(value) >= 0)
-        ):
+        number = not (is_array(finite(value, what)) or is_symbolic(value))
+        if not number or (what in ("braking", "bump") and not plain(value) >= 0):
             raise SusgeoError(f"{what} is {value}; expected one number{'' if is_array(value) else ', zero or more'}.")
     weight, gain, rear = weighed(car), drive - braking, end == "rear"
     share, brakes = weight.front_share, brake_share(car) if braking else 0.0
@@ -168,7 +164,7 @@ def tire_forces(
     if final_drive is not None and rear and drive:
         if not finite(final_drive, "final_drive") > 0:
             raise SusgeoError(f"final_drive is {final_drive}; expected a ratio above zero, such as 4.1.")
-        shaft = ahead * car.rear.tire_radius / final_drive  # type: ignore[union-attr]
+        shaft = ahead * axle.tire_radius / final_drive
         moved = shaft / NEWTON_METER * shaft_torque_transfer(car)
         loads = [loads[0] + moved, loads[1] - moved]
     lightest = np.min([np.min(np.asarray(load, dtype=float)) for load in loads])

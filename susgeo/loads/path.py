@@ -6,13 +6,13 @@ by a leap, and a turning point is passed, found and told.
 """
 
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 
 from ..errors import SusgeoError
 from ..travel.newton import Array
-from .equilibrium import ACCELERATION, LOADS, TRAVELS, Equations, State, Wheels, solve_each
+from .equilibrium import ACCELERATION, LOADS, TRAVELS, Equations, State, Wheels, each, solve_each
 
 LARGEST_STEP, SMALLEST_STEP, APART, ENOUGH = 160.0, 1e-3, 80.0, 1.25
 """Of a step and between its places, in mm; and how much further it may go than the goal seems to be."""
@@ -40,7 +40,7 @@ class Place(NamedTuple):
 
     def of(self, paths: Any) -> "Place":
         """Return some of the paths."""
-        return Place(self.state.of(paths), self.jacobian[..., paths], self.along[:, paths])
+        return cast(Place, each(lambda values: values[..., paths], self))
 
 
 class Paths(NamedTuple):
@@ -106,7 +106,7 @@ def followed(system: Equations, paths: Paths, goal: Array) -> Paths:
 
     A step looks for several places at once, one behind the other, and takes them up to the first that is in doubt.
     """
-    places, (step, ended), way = [*paths.places], (each.copy() for each in paths[1:]), np.sign(goal)
+    places, (step, ended), way = [*paths.places], (values.copy() for values in paths[1:]), np.sign(goal)
     for _ in range(STEPS):
         here = places[-1]
         going = (ended == REACHED) & (here.state.x[ACCELERATION] * way < goal * way)
@@ -163,11 +163,7 @@ def _first(good: Array, many: int) -> Array:
 
 def _row(places: list[Place]) -> Place:
     """Return all places as one row of them."""
-    first, *others = places
-    return Place(
-        first.state.each(lambda *parts: np.concatenate(parts, axis=-1), *(place.state for place in others)),
-        *(np.concatenate([place[part] for place in places], axis=-1) for part in (1, 2)),
-    )
+    return cast(Place, each(lambda *parts: np.concatenate(parts, axis=-1), *places))
 
 
 def _put(place: Place, paths: Any, new: Place) -> Place:
@@ -178,7 +174,7 @@ def _put(place: Place, paths: Any, new: Place) -> Place:
         old[..., paths] = values
         return old
 
-    return Place(place.state.each(put, new.state), put(place.jacobian, new.jacobian), put(place.along, new.along))
+    return cast(Place, each(put, place, new))
 
 
 def _between(system: Equations, start: Place, end: Place, left: Callable[[Place], Array]) -> tuple[Place, Array]:

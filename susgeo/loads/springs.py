@@ -15,14 +15,14 @@ Source: virtual work, derived here; the frequency is that of one mass on its spr
 
 import math
 from collections.abc import Sequence
-from typing import Literal
+from typing import Literal, cast
 
 from ..car.axle import LiveAxle
 from ..car.car import Axle, Car, Springs, weighed, whole
 from ..car.coils import Damper, acting, on_the_right
 from ..car.front import IndependentFront
 from ..car.links import check_end
-from ..errors import SusgeoError, expect
+from ..errors import SusgeoError, expect, known
 from ..geometry.scalars import Scalar, dot, quotient, row, sqrt
 from ..tables import Table, shown
 from ..travel.lines import moved_line
@@ -90,11 +90,9 @@ def wheel_rate(springs: Springs | None, axle: Axle | None = None) -> Scalar:
     """
     found = _known(springs)
     if found.coil is None:
-        if found.rate is None:
-            raise SusgeoError(
-                "Only the anti-roll bar is known; add a table [rear.springs] or [rear.coil], or the front's."
-            )
-        return found.rate
+        return known(
+            found.rate, "Only the anti-roll bar is known; add a table [rear.springs] or [rear.coil], or the front's."
+        )
     left, right = shortening(_standing(axle), found.coil, "heave")
     return quotient(found.coil.rate * (left * left + right * right), 2)
 
@@ -189,14 +187,10 @@ def spring_table(
 
 
 def _known(springs: Springs | None) -> Springs:
-    if springs is None:
-        raise SusgeoError(
-            "An axle's springs are not known; add a table [rear.springs] or [front.springs] to the car's file."
-        )
-    return springs
+    unknown = "An axle's springs are not known; add a table [rear.springs] or [front.springs] to the car's file."
+    return known(springs, unknown)
 
 
 def _standing(axle: Axle | None) -> Axle:
-    if axle is None:
-        raise SusgeoError("Springs given as lines need their axle: roll_stiffness(car.rear_springs, car.rear).")
-    return axle
+    unknown = "Springs given as lines need their axle: roll_stiffness(car.rear_springs, car.rear)."
+    return cast(Axle, known(axle, unknown))
