@@ -11,9 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from matplotlib import rc_context
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.lines import Line2D
 
@@ -30,6 +28,7 @@ from .picture import Panel, Picture
 from .printed import Sheet
 from .scenes import windows
 from .sketch import Sketch
+from .still import paper as sheet_of
 
 MM = PIXELS_PER_INCH / 25.4
 """Pixels per mm of paper."""
@@ -221,8 +220,7 @@ def build_sheet(plan: Plan, paper: str = "A4") -> BuildSheet:
     )  # nothing but the drawing is there yet
     every = (plan.joints(), plan.rods(), plan.adjusters(), plan.forces(), plan.shaft(), plan.numbers())
     tables = [table for table in every if table is not None and (table.rows or table.note)]
-    blank = Figure(figsize=(size[0] / 25.4, size[1] / 25.4), dpi=PIXELS_PER_INCH, facecolor="white")
-    second = Page(FigureCanvasAgg(blank).figure, size)
+    second = Page(sheet_of(size[0] * MM, size[1] * MM), size)
     notes, room = [f"Order of adjusting. {ORDER}", *CAUTIONS], size[1] - MARGIN - 4
     body, here = BODY, 0
     while body > LEAST:  # as large as it can be on two pages: what fits below the drawing stands there

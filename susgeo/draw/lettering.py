@@ -7,13 +7,12 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties, findfont, get_font
 from matplotlib.text import Text
 
 from .look import FONT, PIXELS_PER_INCH, SIZE, rgb
 from .sketch import Mark
+from .still import paper
 
 
 @lru_cache(maxsize=512)
@@ -22,12 +21,11 @@ def _glyph(letter: str) -> Any:
     font = get_font(findfont(FontProperties(family=FONT)))
     font.set_size(SIZE, PIXELS_PER_INCH)
     advance = max(1, round(font.load_char(ord(letter)).linearHoriAdvance / 65536))
-    figure = Figure(figsize=((advance + 8) / PIXELS_PER_INCH, LINE / PIXELS_PER_INCH), dpi=PIXELS_PER_INCH)
-    canvas: Any = FigureCanvasAgg(figure)
+    figure = paper(advance + 8, LINE)
     figure.patch.set_alpha(0)
     figure.text(4 / (advance + 8), DESCENT / LINE, letter, size=SIZE, family=FONT)
-    canvas.draw()
-    return np.array(canvas.buffer_rgba())[:, 4 : 4 + advance, 3]
+    figure.canvas.draw()
+    return np.array(figure.canvas.buffer_rgba())[:, 4 : 4 + advance, 3]
 
 
 LINE, DESCENT = 16, 4  # height of a line of text and of what hangs below its baseline, in pixels

@@ -18,8 +18,6 @@ from typing import Any
 
 import numpy as np
 from matplotlib import style
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon
 
@@ -28,7 +26,7 @@ from ..geometry.flat import View
 from .lettering import Words, leader, place_labels
 from .look import FONT, INK, MOVING, PALE, PENCIL, PIXELS_PER_INCH, ROLES, SIZE
 from .sketch import Pair, Sketch, Window
-from .still import Still, indexed, pixels_of, png
+from .still import Still, indexed, paper, pixels_of, png
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,9 +128,7 @@ class Picture:
     @cached_property
     def figure(self) -> Any:
         """The sheet as matplotlib's figure, made when it is first looked at; from then on its artists are moved."""
-        inches = (self.width / PIXELS_PER_INCH, self.height / PIXELS_PER_INCH)
-        self.figure = Figure(figsize=inches, dpi=PIXELS_PER_INCH, facecolor="white")
-        FigureCanvasAgg(self.figure)
+        self.figure = paper(self.width, self.height)
         with style.context("default"):  # whatever the reader has set for plots of their own
             self._axes = {panel.name: self._prepare(panel, self.boxes[panel.name]) for panel in self.panels}
         self._write_legend()

@@ -10,12 +10,10 @@ from typing import Any
 
 import numpy as np
 from matplotlib import style
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 
 from ..errors import SusgeoError
 from .look import ACCENT, FONT, INK, OTHER, PALE, PENCIL, PIXELS_PER_INCH, SIZE
-from .still import Still, indexed, pixels_of, png
+from .still import Still, indexed, paper, pixels_of, png
 
 LOOKS: tuple[dict[str, Any], ...] = (
     {"color": ACCENT, "lw": 2.2},
@@ -141,16 +139,14 @@ TEXT: dict[str, Any] = {"size": SIZE, "family": FONT, "color": PENCIL}
 
 def _paper(height: float, left: float, below: float, above: float) -> tuple[Any, Any]:
     with style.context("default"):
-        inches = WIDTH / PIXELS_PER_INCH, height / PIXELS_PER_INCH
-        figure: Any = Figure(figsize=inches, dpi=2 * PIXELS_PER_INCH, facecolor="white")
-        canvas = FigureCanvasAgg(figure)
+        figure = paper(WIDTH, height, 2 * PIXELS_PER_INCH)
         box = (left / WIDTH, below / height, (WIDTH - left - 20) / WIDTH, (height - below - above) / height)
         axes = figure.add_axes(box)
     axes.set_axisbelow(True)
     for side in axes.spines.values():
         side.set(color=PALE, lw=0.8)
     axes.tick_params(color=PALE, labelsize=SIZE, labelcolor=PENCIL, labelfontfamily=FONT)
-    return canvas, axes
+    return figure.canvas, axes
 
 
 def _name(axes: Any, across: str, up: str, count: int) -> None:

@@ -8,9 +8,11 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
 from PIL import Image  # it comes with Matplotlib
 
-from .look import ACCENT, INK, OTHER, PALE, PENCIL, STEEL, TIRE, rgb
+from .look import ACCENT, INK, OTHER, PALE, PENCIL, PIXELS_PER_INCH, STEEL, TIRE, rgb
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,12 @@ def _palette() -> tuple[bytes, Any]:
     full = np.append(np.arange(0, len(mixed), 32), 31)  # each at full strength, and white
     table[tuple((mixed[full].astype(int) >> 3).T)] = full  # a color of the look stays itself
     return mixed.astype(np.uint8).tobytes(), table.transpose(2, 1, 0).ravel().astype(np.uint8)
+
+
+def paper(width: float, height: float, dpi: float = PIXELS_PER_INCH) -> Any:
+    """Return an empty figure of a size in pixels of the page, on the canvas that makes pixels of it."""
+    inches = width / PIXELS_PER_INCH, height / PIXELS_PER_INCH
+    return FigureCanvasAgg(Figure(figsize=inches, dpi=dpi, facecolor="white")).figure
 
 
 def pixels_of(rgba: Any) -> Any:
