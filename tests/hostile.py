@@ -18,6 +18,7 @@ import traceback
 from collections import Counter
 from decimal import Decimal
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -71,7 +72,8 @@ def anything(rng, most):
     return "".join(chr(rng.randint(0, rng.choice([127, 0x2FFF, 0x10FFFF]))) for _ in range(rng.randint(0, most)))
 
 
-def _known():
+@cache
+def known():
     """Right answers, answers with a mistake, and workings with a slip, by task."""
     found = {}
     for lesson in sorted({task.lesson for task in TASKS.values()}):
@@ -81,7 +83,6 @@ def _known():
     return {key: list(given) for key, given in found.items()}
 
 
-KNOWN = _known()
 THINGS = (
     None, True, False, 0, -1, 12, 1.5, -0.0, 5e-324, 1e308, float("nan"), float("inf"), 1j, 10**5000, -(10**400), ..., object(), b"12",
     Decimal("1E+999999"), Decimal("sNaN"), Decimal("310.25"), Fraction(1, 10**400), [], [1, 2], {}, {"z": 1}, {"z_LC": "300 mm"},
@@ -93,7 +94,7 @@ def answer(rng, keys=tuple(TASKS)):
     """A task and what somebody may answer to it: mostly nearly right, else anything at all."""
     key, kind = rng.choice(keys), rng.randint(0, 9)
     if kind < 6:
-        return key, edited(rng, rng.choice(KNOWN[key]))
+        return key, edited(rng, rng.choice(known()[key]))
     if kind < 8:
         return key, "".join(rng.choice(GLYPHS + WORDS) for _ in range(rng.randint(0, 14)))
     return key, anything(rng, 60) if kind == 8 else rng.choice(THINGS)
