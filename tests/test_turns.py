@@ -23,11 +23,12 @@ class Asked(BaseException):
 
 
 class Turn:
-    """A lock that nobody gets; it is asked in time by the handler itself, or by what a lambda calls."""
+    """A lock that nobody gets; it is asked in time by the handler itself, or by what lambdas alone lead to."""
 
     def __enter__(self):
         caller = sys._getframe(2)
-        caller = caller.f_back if caller.f_code.co_name == "<lambda>" else caller
+        while caller.f_code.co_name == "<lambda>":
+            caller = caller.f_back
         raise Asked if caller.f_code.co_filename == __file__ else RuntimeError("asked too late")
 
     def __exit__(self, *_):
