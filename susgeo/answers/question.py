@@ -139,7 +139,7 @@ def _linked(codes: Codes, calculations: Sequence[Calculation]) -> tuple[Codes, t
         codes, links = tuple(dict.fromkeys((*codes, "UA", "UC"))), (*links, ("UA", "UC"))
     # A code ends in C where its link's axle end is called A.
     loose = {*codes}.difference(*links)
-    pairs = ((f"{code[:-1]}A", code) for code in codes if code[-1:] == "C")
+    pairs = ((f"{code.removesuffix('C')}A", code) for code in codes if code.endswith("C"))
     return codes, (*links, *(pair for pair in pairs if loose.issuperset(pair)))
 
 

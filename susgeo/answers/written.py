@@ -129,7 +129,7 @@ def _finder(car: Car) -> Callable[[str], tuple[tuple[Step, ...], Way] | None]:
                 continue
             steps = tuple(dict.fromkeys(step for part in before if part for step in part[0])) + way.steps
             calculation = Calculation(symbol, way.title, "side", steps)
-            if not set(calculation.needed) <= set(known):
+            if set(calculation.needed).difference(known):
                 continue
             values = calculation.values(known)
             if all(_agrees(values[step.name], step, named) for step in way.steps) and symbol in values:

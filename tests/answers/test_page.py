@@ -136,6 +136,14 @@ def test_a_choice_prints_all_figures_with_which_it_is_worked_on_paper(key):
         assert f"within 0.003; as it stands {significant(off, 2)}" in page
 
 
+def test_figures_that_a_drawing_does_not_hold_stand_below_it():
+    lesson = Lesson("03", "kim")
+    measured = figures(lesson.car(lesson.find(2).car))
+    base, high = (f"{measured[name].value:.6g} mm" for name in "Lh")
+    told = f"<p>Also given: L = {base} (wheelbase); h = {high} (height of the center of gravity).</p>"
+    assert told in lesson.question(2).page
+
+
 @pytest.fixture
 def drawn(monkeypatch):
     """The drawings of the questions that are asked from now on."""
@@ -154,6 +162,12 @@ def test_a_joint_on_the_axle_is_filled_and_what_is_set_level_is_drawn_level(draw
     assert joints["WL"][1][0][1] == joints["WM"][1][0][1] and joints["WR"][1][0][1] == joints["WS"][1][0][1]
     assert [joints[code][0] for code in ("W", "WL", "WR", "WM", "WS")] == ["axle end"] * 3 + ["chassis end"] * 2
     assert {name[1]: look[0] for name, look in mumford.items()}["ME"] == "axle end"
+
+
+def test_a_bar_that_the_lines_do_not_follow_is_drawn_from_end_to_end(drawn):
+    Lesson("06", "kim").question("06.6")
+    places = {name[1]: look[1] for picture in drawn for name, look in picture._shown.items()}
+    assert places["BA BC"] == (*places["BA"], *places["BC"])
 
 
 def test_the_drawing_has_each_figure_where_it_is():

@@ -1,5 +1,6 @@
 """The record of answers: nothing that was written is lost."""
 
+import hashlib
 import subprocess
 import sys
 from pathlib import Path
@@ -23,6 +24,22 @@ def test_a_torn_last_line_costs_that_line_alone(tmp_path):
         file.write(b'{"time": "2026-')
     record.keep("kim", "02.1", "2", "right", tmp_path)
     assert [entry.answer for entry in record.entries(tmp_path)] == ["1", "2"]
+
+
+def test_a_single_torn_character_costs_no_answer(tmp_path):
+    (tmp_path / record.NAME).write_bytes(b"{")
+    record.keep("kim", "02.1", "2", "right", tmp_path)
+    assert [entry.answer for entry in record.entries(tmp_path)] == ["2"]
+
+
+def test_a_test_is_opened_by_the_file_of_its_seal_alone(tmp_path):
+    lesson = Lesson("02", "kim", folder=str(tmp_path), test=hashlib.sha256(b"the key").hexdigest())
+    key = tmp_path / "02_side_view--solutions.txt"
+    assert lesson.sealed
+    key.write_text("another key\n", "utf-8")
+    assert lesson.sealed
+    key.write_text("the key\n", "utf-8")
+    assert not lesson.sealed
 
 
 def test_several_notebooks_at_once_lose_nothing(tmp_path):

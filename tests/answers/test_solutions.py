@@ -171,8 +171,16 @@ def test_a_slip_is_laid_over_the_right_construction_and_enlarged_where_they_part
     for code, values in (("right IC", right), ("slip IC", wrong)):
         ((h, v),) = picture._shown["side", code][1]
         assert (h, v) == (values["x_IC"], values["z_IC"]) and left < h < edge and bottom < v < top
+    for low, high, name in ((left, edge, "x_IC"), (bottom, top, "z_IC")):  # the two in the middle of the paper
+        assert low + high == pytest.approx(right[name] + wrong[name])
     assert draw_construction(calculation, car, [("", right), ("", right)]) is None
     far = draw_construction(
         calculation, car, [("", right), ("", values_of("02.1", put=calculation.mistakes[1].put)[2])]
     )
     assert far.panels[0].window[1] - far.panels[0].window[0] > 1500
+
+
+def test_there_is_no_drawing_without_lines_or_without_the_axle():
+    assert Lesson("08", "kim").solution(1).picture is None and Lesson("02", "kim").solution(1).picture
+    calculation, _, values = values_of("07.1")
+    assert draw_construction(calculation, load_car("three_link"), [("", values)]) is None  # a car without a front

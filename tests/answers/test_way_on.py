@@ -10,7 +10,7 @@ import pytest
 from susgeo.answers import Lesson
 from susgeo.answers.calculation import library
 from susgeo.answers.check import check
-from susgeo.answers.choices import one_way, outcomes
+from susgeo.answers.choices import next_step, one_way, outcomes
 from susgeo.answers.figures import figures
 
 CHOICES = [key for key, task in library()[1].items() if task.kind == "choice"]
@@ -145,6 +145,16 @@ def test_where_wishes_do_not_fit_together_the_verdict_says_what_to_give_up():
     for there, said in told:
         wish, cost = re.match(r"For (.*), move .* This takes from (.*): bring that back afterward\.", said).groups()
         before, steps = off(task, car, there), steps_of(said)
+        assert ("together" in said) == (len(steps) > 1)
         little, far = (off(task, car, {n: there[n] + part * steps.get(n, 0) for n in there}) for part in (0.25, 20))
         assert little[wish][0] < before[wish][0] and not before[wish][1]
         assert all(before[name][1] and not far[name][1] for name in cost.split(" and "))
+
+
+def test_a_dimension_at_the_end_of_its_bracket_stays_there_and_the_other_does_it():
+    """One end of a bar as low as it goes, the other as high, and the roll center too high."""
+    task, car = library()[1]["06.6"], Lesson("06", "club").car("three_link")
+    there = {"z_BA": task.move["z_BA"][1], "z_BC": task.move["z_BC"][2]}
+    steps = next_step(task, car, there)
+    assert steps["z_BA"] == 0 > steps["z_BC"]
+    assert all(one.met for one in outcomes(task, car, {name: there[name] + step for name, step in steps.items()}))
