@@ -20,7 +20,7 @@ from ..car.pickup import dimensions, mapped
 from ..errors import SusgeoError
 from ..geometry.measure import MM_PER_INCH, in_units
 from ..geometry.scalars import Scalar
-from ..loads.forces import margin, rod_forces, tire_forces
+from ..loads.forces import margin, tire_forces
 from ..tables import Table, shown, written
 from ..travel.adjust import rates
 from ..travel.live import straight_rods
@@ -179,14 +179,10 @@ class Plan:
 
     def forces(self) -> Table:
         """Return each rod's force by case, with its lowest margin, the lowest of all marked."""
-        given, cells = self.given, []
-        for end, axle in self.built.car.axles():
-            if not isinstance(axle, LiveAxle) or axle.leaves or not self.cases:
-                continue
-            cases = self.cases.values()
-            each = [rod_forces(axle, tire_forces(self.built.car, end=end, **case)).tension for case in cases]
-            for name, link in rods(axle):
-                told = [self._told(case[name]) for case in each]
+        given, cells, rest = self.given, [], replace(self.built, heights=np.zeros(1))
+        for end, by_rod in rest.forces.items() if self.cases else ():
+            for name, link in rods(getattr(rest.car, end)):
+                told = [self._told(force) for force in by_rod[name]]
                 force, length = np.array([value[0] for value, _ in told]), self._told(link.length)[0][0]
                 found = margin(force, length, given.outer, given.rating, given.wall, yield_strength=given.strength)
                 least = float(np.min(found.lowest))

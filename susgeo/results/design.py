@@ -75,34 +75,29 @@ def solve_for(thing: Car | Axle, place: str, quantity: Names | Callable[[Car], S
     if not callable(asked) and len(asked or ()) != 1:
         raise SusgeoError(f"One dimension meets one wish: give one quantity, not {len(asked or ())}.")
     name = asked[0] if isinstance(asked, list) else "the quantity"
-    if (
-        is_array(target)
-        or not (isinstance(target, float) and math.isinf(target))
-        and is_array(finite(target, "target"))
-    ):
+    infinite = isinstance(target, float) and math.isinf(target)
+    if is_array(target) or not infinite and is_array(finite(target, "target")):
         raise SusgeoError("One dimension meets one wish: give one target, a number or a symbol.")
     dimension(car, place)  # a place that does not exist is refused here, with a hint
     unknown = sympy.Symbol(place.rpartition(".")[2], real=True)
 
-    def read(at: Car) -> Scalar:
-        """Return the quantity; where it has none, its own sentence says why."""
+    def read(there: Scalar, others: Callable[[Scalar], Scalar]) -> Scalar:
+        """Return the quantity with something at the place, and all other dimensions so changed; where it has none, its own sentence says why."""
+        at = mapped(car, lambda where, value: there if where == place else others(value))
         if callable(asked):
             return asked(at)
-        row, end = find(name)
-        found = row.of(at, end)
+        quantity, end = find(name)
+        found = quantity.of(at, end)
         if found is None:
             raise SusgeoError(f"{name} is not determined by what was measured on this car.")
         return found
 
-    def exact(where: str, value: Scalar) -> Scalar:
-        return unknown if where == place else Fraction(str(value)) if isinstance(value, int | float) else value
-
-    formula = sympy.factor(sympy.S.Zero + read(mapped(car, exact)))
+    exact = read(unknown, lambda value: Fraction(str(value)) if isinstance(value, int | float) else value)
+    formula = sympy.factor(sympy.S.Zero + exact)
     if unknown not in formula.free_symbols:
         raise SusgeoError(f"{place} has no influence on {name}.")
     above, below = sympy.fraction(sympy.together(formula))
-    wanted = sympy.Rational(str(target)) if isinstance(target, float) and math.isfinite(target) else target
-    equation = below if isinstance(target, float) and math.isinf(target) else above - wanted * below
+    wanted = sympy.Rational(str(target)) if isinstance(target, float) and not infinite else target
     letters = sorted({*formula.free_symbols, *getattr(wanted, "free_symbols", ())} - {unknown}, key=str)
 
     def holds(root: Any, values: dict[Any, float]) -> bool | None:
@@ -112,14 +107,13 @@ def solve_for(thing: Car | Axle, place: str, quantity: Names | Callable[[Car], S
             return float(value.subs(values)) if is_symbolic(value) else value
 
         try:
-            built = mapped(car, lambda _, value: number(value))
             value, goal = number(root), float(number(target))
-            got = float(read(moved(built, {place: value})))
+            got = float(read(value, number))
         except (SusgeoError, TypeError, ZeroDivisionError):
             return None
         if unknown.name in LENGTHS and abs(value) > LARGEST:
             return False
-        if math.isinf(goal):
+        if infinite:
             return abs(got) > 1e9
         size = max(1.0, abs(got), abs(goal))
         steep = abs(number(sympy.diff(formula, unknown).subs(unknown, root)))  # near a pole the last digits count
@@ -130,6 +124,7 @@ def solve_for(thing: Car | Axle, place: str, quantity: Names | Callable[[Car], S
         held = [holds(root, values) for values in _trials(letters)]
         return any(held) or (bool(letters) and False not in held)
 
+    equation = below if infinite else above - wanted * below
     roots = [root for root in sympy.solve(equation, unknown) if root.is_real is not False and gives(root)]
     if not roots:
         raise SusgeoError(f"No value of {place} that a car could have makes {name} {target}.")
@@ -270,7 +265,11 @@ def best_design(
 
     front = sorted(unbeaten(worst), key=lambda number: worst[number].max())
     cells = [
-        (*map(_spelled, choice(n).values()), *(said(n, t) for t in range(len(names))), f"{worst[n].max():+.2f}")
+        (
+            *(", ".join(f"{part:g}" for part in np.atleast_1d(at)) for at in choice(n).values()),
+            *(said(n, t) for t in range(len(names))),
+            f"{worst[n].max():+.2f}",
+        )
         for n in front[:rows]
     ]
     note = f"{len(front):,} of {count:,} choices are beaten by no other; each target at its worst ride height."
@@ -343,7 +342,3 @@ def _sentence(
         f"No choice meets every target: {name} must give way by {shown(steps * size, unit)} {unit} "
         f"(to {said(number, which)}) if the others are to be met."
     )
-
-
-def _spelled(value: Any) -> str:
-    return ", ".join(f"{part:g}" for part in np.atleast_1d(value))

@@ -7,7 +7,7 @@ an array with a row for each car; its columns are ride heights, or both turns of
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, reduce
 from typing import Any, Literal
 
 import numpy as np
@@ -29,6 +29,7 @@ from ..travel.live import solve_travel, straight_rods
 from ..travel.newton import Array
 from ..travel.shaft import moved_shaft, shaft_travel
 from .quantities import find, numbers, plain_name
+from .rows import SOLVED
 
 CASES: Mapping[str, Mapping[str, float]] = {
     "driving off": {"drive": 4.0}, "braking": {"braking": 7.0}, "left turn": {"lateral": 6.0}, "bump": {"bump": 2.0},
@@ -127,7 +128,7 @@ class Many:
             if isinstance(axle, LiveAxle) and not axle.leaves:
                 cases = self.given.cases.values()
                 each = [rod_forces(axle, tire_forces(self.risen, end=end, **case)).tension for case in cases]
-                found[end] = {rod: tuple(case[rod] for case in each) for rod in each[0]}
+                found[end] = {rod.name: tuple(case[rod.name] for case in each) for rod in straight_rods(axle)}
         return found
 
     def value(self, name: str) -> Scalar:
@@ -141,7 +142,7 @@ class Many:
             _, take, *rest = self.asked[kind]
             return take(self, *rest)
         quantity, end = find(kind)
-        if quantity.name in ("linear limit", "corner end"):
+        if quantity.name in SOLVED:
             raise SusgeoError(f"{kind} cannot be asked of many cars; ask for {CORNER_END}.")
         found = numbers(self.risen, [kind])
         if kind not in found:  # asked once more for its sentence
@@ -211,7 +212,13 @@ def _asked(car: Car, given: Conditions) -> Iterator[tuple[Any, ...]]:
             yield f"{end} {rod.name} angle", "deg", _rod_angle, end, number, "side" if along else "front"
             yield f"{end} {rod.name} force", "N", _force, end, rod.name
             yield f"{end} {rod.name} margin", "-", _margin, end, (number,)
-            yield f"{end} {rod.name} force in the corner", "N", _corner_force, end, rod.name
+            yield (
+                f"{end} {rod.name} force in the corner",
+                "N",
+                lambda many, at, name: np.abs(many.corner.rod_forces(at)[name]),
+                end,
+                rod.name,
+            )
         for number, rod in enumerate((*axle.lower, *axle.upper)):
             yield f"{end} {rod.name} tilt", "deg", _tilt, end, number
         yield f"{end} lowest margin", "-", _margin, end, range(len(rods))
@@ -223,7 +230,12 @@ def _asked(car: Car, given: Conditions) -> Iterator[tuple[Any, ...]]:
     yield "rise of the body in the corner", "mm", lambda many: many.corner.heave
     for end in ("rear", "front"):
         yield f"{end} tire load spread in the corner", "N", _spread, end
-        yield f"{end} roll center height in the corner", "mm", _center, end
+        yield (
+            f"{end} roll center height in the corner",
+            "mm",
+            lambda many, at: getattr(many.corner, at).roll_center_height,
+            end,
+        )
     yield CORNER_END, "g", _corner_end
 
 
@@ -234,7 +246,7 @@ def _lowest(many: Many, end: str) -> Scalar:
         joints = [joint for rod in straight_rods(axle) for joint in (rod.axle, rod.chassis)]
     else:
         joints = [axle.lower.ball_joint, axle.lower.front_pivot, axle.lower.rear_pivot]
-    return np.min(np.stack(np.broadcast_arrays(*(coordinates(joint)[2] for joint in joints))), axis=0)
+    return reduce(np.minimum, [coordinates(joint)[2] for joint in joints])
 
 
 def _angle(many: Many, end: str, part: str) -> Scalar:
@@ -251,7 +263,7 @@ def _tilt(many: Many, end: str, number: int) -> Scalar:
 
 
 def _force(many: Many, end: str, rod: str) -> Scalar:
-    return np.max(np.abs(np.stack(np.broadcast_arrays(*many.forces[end][rod]))), axis=0)
+    return reduce(np.maximum, map(np.abs, many.forces[end][rod]))
 
 
 def _margin(many: Many, end: str, numbers_: Sequence[int]) -> Scalar:
@@ -264,21 +276,13 @@ def _margin(many: Many, end: str, numbers_: Sequence[int]) -> Scalar:
                 yield_strength=given.strength,
             )  # fmt: skip
             least.append(np.where(sound, found.lowest, np.nan))
-    return np.min(np.stack(np.broadcast_arrays(*least)), axis=0)
+    return reduce(np.minimum, least)
 
 
 def _clearance(many: Many, end: str, at: Obstacle) -> Scalar:
     state = many.states[end]
     rod = straight_rods(state.axle)[state.names.index(at.rod)]
     return clearance(state, at.rod, (rod.axle, rod.chassis), at.rod_radius, at.points, at.radius, at.on)
-
-
-def _center(many: Many, end: str) -> Scalar:
-    return getattr(many.corner, end).roll_center_height
-
-
-def _corner_force(many: Many, end: Any, rod: str) -> Scalar:
-    return np.abs(many.corner.rod_forces(end)[rod])
 
 
 def _shaft(many: Many) -> Scalar:

@@ -5,7 +5,7 @@ optimization): three dampings are tried at once, and the best is kept.
 """
 
 import itertools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -82,20 +82,20 @@ def joint_name(car: Car, place: str) -> str:
     >>> joint_name(load_car("data/three_link.toml"), "rear.lower.chassis")
     'rear lower links, chassis'
     """
-    end, *steps = place.split(".")
+    end, _, rest = place.partition(".")
     axle: Any = getattr(car, end, None)
-    if isinstance(axle, LiveAxle) and steps[0] in ("lower", "upper"):
-        group: Group = getattr(axle, steps[0])
-        pair = len(group) == 2 and is_symmetric(group)
-        return f"{end} {' '.join([*steps[1:-1], steps[0]])} {'links' if pair else 'link'}, {steps[-1]}"
-    if isinstance(axle, LiveAxle) and steps[0] == "locator":
-        return f"{end} {axle.locator_name}, {steps[-1].replace('_', ' ')}"
-    if isinstance(axle, IndependentFront) and steps[0] in ("lower", "upper"):
-        part = f"{steps[0]} arm" if isinstance(getattr(axle, steps[0]), Arm) else "strut"
-        return f"{end} {part}, {steps[-1].replace('_', ' ')}"
-    if isinstance(axle, IndependentFront) and steps[0] == "tie_rod" and steps[-1] in ("axle", "chassis"):
-        return f"{end} tie rod, {'knuckle' if steps[-1] == 'axle' else 'chassis'}"
-    return place.replace("_", " ").replace(".", " ")
+    part, *sides, last = rest.split(".") if "." in rest else (rest, "")
+    live, independent, name = isinstance(axle, LiveAxle), isinstance(axle, IndependentFront), ""
+    if part in ("lower", "upper") and live:
+        group: Group = getattr(axle, part)
+        name = " ".join([*sides, part, "links" if len(group) == 2 and is_symmetric(group) else "link"])
+    elif part in ("lower", "upper") and independent:
+        name = f"{part} arm" if isinstance(getattr(axle, part), Arm) else "strut"
+    elif part == "locator" and live:
+        name = axle.locator_name
+    elif part == "tie_rod" and independent:
+        name, last = "tie rod", "knuckle" if last == "axle" else last
+    return f"{end} {name}, {last.replace('_', ' ')}" if name else place.replace("_", " ").replace(".", " ")
 
 
 def dimension_name(car: Car, place: str) -> str:
@@ -162,14 +162,11 @@ class Problem:
         both = [".".join([*steps[:2], side, *steps[2:]]) for side in ("left", "right")]
         return both if place not in self.known and all(side in self.known for side in both) else [place]
 
-    def values(self, u: Array, which: Sequence[int], legal: bool = True) -> list[Array]:
-        """Return what each target asks, (cars, columns); nan where a car cannot give it."""
-        places = {name: value[:, None] for name, value in self.places(u, legal).items()}
-        return self.of(lambda: self.built(places), u, which, legal)
-
-    def of(self, build: Callable[[], Car], u: Array, which: Sequence[int], legal: bool) -> list[Array]:
+    def values(self, u: Array, which: Sequence[int], legal: bool = True, car: Car | None = None) -> list[Array]:
+        """Return what each target asks, (cars, columns), of the cars with these places or of one that is given; nan where it cannot be."""
         try:
-            many, found = Many(build(), self.heights, self.given), []
+            built = car or self.built({name: value[:, None] for name, value in self.places(u, legal).items()})
+            many, found = Many(built, self.heights, self.given), []
             with np.errstate(all="ignore"):
                 for number in which:
                     name = self.targets[number].quantity

@@ -1,6 +1,7 @@
 """The quantities themselves: rows of the one table (:mod:`susgeo.results.quantities`), of the course and of the workshop."""
 
 from collections.abc import Callable
+from functools import partial
 from math import inf, nan
 from typing import Any
 
@@ -79,20 +80,12 @@ def place(point: Point | FlatPoint, axis: str) -> Scalar:
     return quotient(part, point.w, infinite)
 
 
-def live(take: Callable[[LiveAxle], Scalar]) -> Of:
-    return either(lambda axle: take(axle) if isinstance(axle, LiveAxle) else None)
+def either(take: Callable[[Any], Scalar | None], kind: Any = Axle) -> Of:
+    """Return a function of the axle at an end, where it is of this kind."""
+    return lambda car, end: take(axle) if isinstance(axle := getattr(car, end), kind) else None
 
 
-def independent(take: Callable[[IndependentFront], Scalar]) -> Of:
-    return either(lambda axle: take(axle) if isinstance(axle, IndependentFront) else None)
-
-
-def either(take: Callable[[Axle], Scalar | None]) -> Of:
-    def of(car: Car, end: str) -> Scalar | None:
-        axle = dict(car.axles()).get(end)  # type: ignore[call-overload]
-        return None if axle is None else take(axle)
-
-    return of
+live, independent = partial(either, kind=LiveAxle), partial(either, kind=IndependentFront)
 
 
 def line(part: str, take: Callable[[Axle, Any], Scalar] = motion_ratio) -> Of:
@@ -101,10 +94,6 @@ def line(part: str, take: Callable[[Axle, Any], Scalar] = motion_ratio) -> Of:
         return None if at is None else take(getattr(car, end), at)
 
     return of
-
-
-def transfer(part: str) -> Of:
-    return lambda car, end: getattr(getattr(cornering(car, GRAVITY), end), part)
 
 
 def turned(axle: LiveAxle, **longer: float) -> tuple[Scalar, Scalar, Scalar, Scalar]:
@@ -130,9 +119,7 @@ def turned(axle: LiveAxle, **longer: float) -> tuple[Scalar, Scalar, Scalar, Sca
 
 
 def _turn(part: int, **longer: float) -> Of:
-    def take(axle: LiveAxle) -> Scalar | None:
-        if axle.leaves:  # they are bolted down, and turn the pinion by wedges
-            return None
+    def take(axle: LiveAxle) -> Scalar | None:  # leaves have no upper links: wedges turn their pinion
         apart = len(axle.lower) == 2 or not {"left", "right"} & longer.keys()
         barred = isinstance(axle.locator, PanhardBar) or "bar" not in longer
         if not (axle.upper and axle.lower and apart and barred) or ("right" in longer and not axle.is_symmetric):
@@ -176,8 +163,7 @@ def _tilt(axle: LiveAxle) -> Scalar | None:
 
 def _bar(car: Car, end: str) -> Scalar | None:
     springs = getattr(car, f"{end}_springs")
-    rate = 0 if springs is None else plain(springs.anti_roll_rate)
-    if springs is None or (springs.bar is None and not (is_symbolic(rate) or np.any(rate))):
+    if springs is None or (springs.bar is None and not np.any(plain(springs.anti_roll_rate))):
         return None
     return quotient(bar_stiffness(springs, getattr(car, end)), DEGREE)
 
@@ -197,6 +183,18 @@ def _solved(take: Callable[[Car], float]) -> Of:
     return of
 
 
+def _point(name: str, symbol: str, kind: Callable[..., Of], meaning: str, part: str, *given: str) -> Row:
+    """Return the row of one coordinate of a point that an axle has; its axis is the symbol's letter."""
+
+    def take(axle: Any) -> Scalar:
+        found = getattr(axle, part)
+        return place(found(*given) if given else found, symbol[0])
+
+    code = f"axle.{part}" + "".join(f'("{each}")' for each in given)
+    return name, "mm", symbol, code, WHERE[symbol[0]], HERE, meaning, kind(take), EACH
+
+
+WHERE = {"x": "ahead of the wheel centers", "y": "to the left", "z": "above the ground"}
 EACH, REAR, FRONT, WHOLE = ("rear", "front"), ("rear",), ("front",), ("",)
 HERE, TRADE, J670 = "derived here", "SAE J670", "SAE J670, roll center"
 TRANSFER = "Barton and Fieldhouse, Automotive Chassis Engineering, p. 174"
@@ -205,36 +203,19 @@ SOLVED = ("linear limit", "corner end")
 """Quantities that are solved, with no way on paper."""
 
 ROWS: tuple[Row, ...] = (
-    ("side-view instant center x", "mm", "x_IC", "axle.side_view_instant_center", "ahead of the wheel centers", HERE,
-     "How far ahead of the wheel centers the lower and upper link lines meet, seen from the side.",
-     either(lambda axle: place(axle.side_view_instant_center, "x")), EACH),
-    ("side-view instant center z", "mm", "z_IC", "axle.side_view_instant_center", "above the ground", HERE,
-     "How high over the ground the lower and upper link lines meet, seen from the side.",
-     either(lambda axle: place(axle.side_view_instant_center, "z")), EACH),
-    ("lower link convergence x", "mm", "x_L", 'axle.convergence("lower")', "ahead of the wheel centers", HERE,
-     "How far ahead of the wheel centers the two lower links meet, in the center plane.",
-     live(lambda axle: place(axle.convergence("lower"), "x")), EACH),
-    ("lower link convergence z", "mm", "z_L", 'axle.convergence("lower")', "above the ground", HERE,
-     "How high the two lower links meet, in the center plane.",
-     live(lambda axle: place(axle.convergence("lower"), "z")), EACH),
-    ("upper link convergence x", "mm", "x_U", 'axle.convergence("upper")', "ahead of the wheel centers", HERE,
-     "How far ahead of the wheel centers the two upper links meet, in the center plane.",
-     live(lambda axle: place(axle.convergence("upper"), "x")), EACH),
-    ("upper link convergence z", "mm", "z_U", 'axle.convergence("upper")', "above the ground", HERE,
-     "How high the two upper links meet, in the center plane.",
-     live(lambda axle: place(axle.convergence("upper"), "z")), EACH),
-    ("locator x", "mm", "x_P", "axle.locator_point", "ahead of the wheel centers", HERE,
-     "How far ahead of the wheel centers the sideways force crosses the center plane.",
-     live(lambda axle: place(axle.locator_point, "x")), EACH),
-    ("locator height", "mm", "z_P", "axle.locator_point", "above the ground", HERE,
-     "How high the sideways force between axle and body crosses the center plane.",
-     live(lambda axle: place(axle.locator_point, "z")), EACH),
-    ("front-view instant center y", "mm", "y_IC", "axle.front_view_instant_center", "to the left", HERE,
-     "Where, sideways, the left knuckle's axis pierces the plane of the wheel centers.",
-     independent(lambda axle: place(axle.front_view_instant_center, "y")), EACH),
-    ("front-view instant center z", "mm", "z_IF", "axle.front_view_instant_center", "above the ground", HERE,
-     "How high the left knuckle's axis pierces the plane of the wheel centers.",
-     independent(lambda axle: place(axle.front_view_instant_center, "z")), EACH),
+    _point("side-view instant center x", "x_IC", either, "How far ahead of the wheel centers the lower and upper link lines meet, seen from the side.",
+           "side_view_instant_center"),
+    _point("side-view instant center z", "z_IC", either, "How high over the ground the lower and upper link lines meet, seen from the side.",
+           "side_view_instant_center"),
+    *(_point(f"{which} link convergence {axis}", f"{axis}_{which[0].upper()}", live, f"{how} the two {which} links meet, in the center plane.",
+             "convergence", which)
+      for which in ("lower", "upper") for axis, how in (("x", "How far ahead of the wheel centers"), ("z", "How high"))),
+    _point("locator x", "x_P", live, "How far ahead of the wheel centers the sideways force crosses the center plane.", "locator_point"),
+    _point("locator height", "z_P", live, "How high the sideways force between axle and body crosses the center plane.", "locator_point"),
+    _point("front-view instant center y", "y_IC", independent, "Where, sideways, the left knuckle's axis pierces the plane of the wheel centers.",
+           "front_view_instant_center"),
+    _point("front-view instant center z", "z_IF", independent, "How high the left knuckle's axis pierces the plane of the wheel centers.",
+           "front_view_instant_center"),
     ("bump steer", "deg/mm", "g_b", "axle.bump_steer", "toe-in as the wheel rises", HERE,
      "How far the tie rod turns the wheel's front edge inward for each mm that the wheel rises against the body.",
      independent(lambda axle: degrees(axle.bump_steer)), FRONT),
@@ -292,18 +273,13 @@ ROWS: tuple[Row, ...] = (
     ("roll stiffness", "N m/deg", "K", "roll_stiffness(car.rear_springs, car.rear)", "against roll", HERE,
      "The moment with which an axle's springs and anti-roll bar answer one degree of body roll.",
      lambda car, end: quotient(roll_stiffness(getattr(car, f"{end}_springs"), getattr(car, end)), DEGREE), EACH),
-    ("load transfer", "N/g", "dF_z", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
-     "The load that moves from an axle's inner to its outer tire for each g of lateral acceleration.",
-     transfer("transfer"), EACH),
-    ("geometric load transfer", "N/g", "dF_g", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
-     "The part of an axle's load transfer that its links carry: the body's share of the force, at the roll center.",
-     transfer("geometric"), EACH),
-    ("elastic load transfer", "N/g", "dF_e", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
-     "The part of an axle's load transfer that its springs and anti-roll bar carry, because the body rolls.",
-     transfer("elastic"), EACH),
-    ("unsprung load transfer", "N/g", "dF_u", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
-     "The part of an axle's load transfer that comes from its own mass and not by way of the body.",
-     transfer("unsprung"), EACH),
+    *((f"{part} load transfer".replace("transfer load ", "load "), "N/g", f"dF_{letter}", "cornering(car, GRAVITY)", "toward the outside", TRANSFER,
+       meaning, lambda car, end, part=part: getattr(getattr(cornering(car, GRAVITY), end), part), EACH)
+      for part, letter, meaning in (
+        ("transfer", "z", "The load that moves from an axle's inner to its outer tire for each g of lateral acceleration."),
+        ("geometric", "g", "The part of an axle's load transfer that its links carry: the body's share of the force, at the roll center."),
+        ("elastic", "e", "The part of an axle's load transfer that its springs and anti-roll bar carry, because the body rolls."),
+        ("unsprung", "u", "The part of an axle's load transfer that comes from its own mass and not by way of the body."))),
     ("jacking", "mm/g", "dz_b", 'jacking(car, "rear")', "the body rises in a left turn", HERE,
      "How far the body rises over a live axle for each g to the left, because its locator pushes along a slope; to the right it sinks.",
      lambda car, end: jacking(car, end) * GRAVITY if isinstance(getattr(car, end), LiveAxle) else None, EACH),  # type: ignore[arg-type]

@@ -138,13 +138,11 @@ def tolerances(
                 f"The {name} is solved step by step and has no tolerance here; ask for it on cars with your errors put in."
             )
     spread = {place: size * scale for place, size in _errors(car, error, errors or {}).items()}
-    for value in dimensions(car).values():
-        as_number(value)  # many cars at once, or letters, are refused in its sentence
+    slopes, found = effects(car, names), {}  # which refuses many cars at once, and letters
     random = np.random.default_rng(seed)
     unsure = {place: value for place, value in dimensions(car).items() if spread[place]}
     drawn = {place: value + spread[place] / 2 * random.standard_normal(samples) for place, value in unsure.items()}
     many = numbers(mapped(car, lambda place, value: drawn.get(place, value)), names)
-    slopes, found = effects(car, names), {}
     for name, exact in numbers(car, names).items():
         value = as_number(exact)
         if isinstance(exact, int | np.integer) or find(name)[0].name in SOLVED:
@@ -189,13 +187,10 @@ def _errors(car: Car, error: float, errors: Mapping[str, float]) -> dict[str, fl
         expect(Real, **{what: size})
         if not (math.isfinite(size) and size >= 0):
             raise NotFiniteError(f"{what} is {size}; expected a number, zero or more: plus or minus so much.")
-    known = dimensions(car)
-    for place in errors:
-        if not any(name == place or name.startswith(f"{place}.") for name in known):
-            raise SusgeoError(f"There is no dimension {place} on this car; the nearest are {nearest(place, known)}.")
-    found = {}
-    for name in known:
-        given = [place for place in errors if name == place or name.startswith(f"{place}.")]
-        common = error if name.rpartition(".")[2] in LENGTHS else 0.0
-        found[name] = errors[max(given, key=len)] if given else common
+    found = {name: error if name.rpartition(".")[2] in LENGTHS else 0.0 for name in dimensions(car)}
+    for place in sorted(errors, key=len):
+        within = [name for name in found if f"{name}.".startswith(f"{place}.")]
+        if not within:
+            raise SusgeoError(f"There is no dimension {place} on this car; the nearest are {nearest(place, found)}.")
+        found |= dict.fromkeys(within, errors[place])
     return found

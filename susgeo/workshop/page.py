@@ -170,18 +170,13 @@ class Choose(Step):
     path: Path | None = None
 
     def made(self, car: Car) -> list[Any]:
-        if self.page is None or self.path != self.desk.entries.path or differs(self.page.car, car):
+        if self.page is None or self.path != self.desk.entries.path or dimensions(self.page.car) != dimensions(car):
             earlier, self.page = self.page, ChoosePage(car, told=self.desk.take)
             self.desk.after = None
             if earlier is not None and self.path == self.desk.entries.path:  # nothing that was typed is lost
                 self.page.again(earlier)
             self.path = self.desk.entries.path
         return [self.page]
-
-
-def differs(first: Car, second: Car) -> bool:
-    """Tell whether two cars were measured otherwise."""
-    return dimensions(first) != dimensions(second)
 
 
 class Build(Step):
@@ -249,9 +244,8 @@ class Desk:
 
     def new(self, car: Car) -> Car:
         """Return the car that was chosen for this one; without a choice, this one."""
-        if self.after is None or self._base is None or differs(self._base, car):
-            return car
-        return self.after
+        chosen = self._base is not None and dimensions(self._base) == dimensions(car)
+        return self.after if chosen and self.after is not None else car
 
     def _chosen(self) -> None:
         if self._enter is not None:

@@ -7,8 +7,9 @@ spans are common practice, no source: as narrow as every sound car that the cour
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 from ..car.axle import LiveAxle
 from ..car.car import Axle, Car, Springs, as_number, whole
@@ -17,7 +18,6 @@ from ..car.front import StrutLeg
 from ..car.links import Group, is_symmetric
 from ..geometry.measure import MM_PER_INCH, coordinates
 from ..geometry.scalars import degrees
-from ..geometry.space import Point
 from ..loads.springs import ride_frequency
 from ..tables import shown
 
@@ -149,23 +149,25 @@ def remarks(thing: Car | Axle) -> tuple[Remark, ...]:
     car = whole(thing)
     found: list[Remark] = []
     for end, axle in car.axles():
-        sizes = [_outside(car, rule) for rule in _sizes(car, end, axle)]
-        found += [remark for remark in sizes if remark]
-        if not any(sizes):  # boxes of a wrong size would only add to the noise
+        sizes = _outside(car, _sizes(car, end, axle))
+        found += sizes
+        if not sizes:  # boxes of a wrong size would only add to the noise
             parts = list(_parts(car, end, axle))
             found += [remark for part in parts for remark in _misplaced(car, part, axle)]
-            found += [remark for rule in _proportions(end, axle, parts) if (remark := _outside(car, rule))]
-    weighed = [remark for rule in _weight(car) if (remark := _outside(car, rule))]
-    sprung = [] if weighed else [remark for rule in _springs(car) if (remark := _outside(car, rule))]
-    unique = {remark.place: remark for remark in reversed([*found, *weighed, *sprung])}
-    return tuple(reversed(unique.values()))
+            found += _outside(car, _proportions(end, axle, parts))
+    weighed = _outside(car, _weight(car))
+    found += weighed or _outside(car, _springs(car))
+    return tuple({remark.place: remark for remark in reversed(found)}.values())[::-1]
 
 
-def _outside(car: Car, rule: Rule) -> Remark | None:
-    """Return a remark if a value lies outside its span, with the likeliest slip that would bring it back."""
+def _outside(car: Car, rules: Iterable[Rule]) -> list[Remark]:
+    """Return a remark for each value outside its span."""
+    return [_remark(car, rule) for rule in rules if not rule.span[0] <= rule.value <= rule.span[1]]
+
+
+def _remark(car: Car, rule: Rule) -> Remark:
+    """Return what is said of a value outside its span, with the likeliest slip that would bring it back."""
     value, (low, high) = rule.value, rule.span
-    if low <= value <= high:
-        return None
     own = {"mm": ("units", car.units), "kg": ("mass_units", car.mass_units), "N/mm": ("rate_units", car.rate_units)}
     kind, unit = own.get(rule.unit, ("", rule.unit))
     scale = 1 / UNITS[kind][unit] if kind else 1.0
@@ -212,8 +214,7 @@ def _misplaced(car: Car, part: Part, axle: Axle) -> Iterator[Remark]:
             elif axis == 1 and span[0] <= value / 2 <= span[1]:
                 why = "Sideways counts from the car's middle: half of it would be right."
             what = f"{_words(part)}, {_joint(joint)}, {AXES[axis]}"
-            if remark := _outside(car, Rule(f"{place}.{joint}.{'xyz'[axis]}", what, value, span, "mm", why)):
-                yield remark
+            yield _remark(car, Rule(f"{place}.{joint}.{'xyz'[axis]}", what, value, span, "mm", why))
 
 
 def _words(part: Part) -> str:
@@ -226,13 +227,9 @@ def _joint(name: str) -> str:
     return WORDS.get(name, name.replace("_", " "))
 
 
-def _points(thing: object, names: tuple[str, ...]) -> dict[str, Place]:
-    found: dict[str, Place] = {}
-    for name in names:
-        point: Point = getattr(thing, name)
-        x, y, z = map(as_number, coordinates(point))
-        found[name] = (x, y, z)
-    return found
+def _points(thing: object, name: str) -> dict[str, Place]:
+    found: dict[str, Any] = {joint: coordinates(getattr(thing, joint)) for joint in BOXES[name]}
+    return {joint: (as_number(x), as_number(y), as_number(z)) for joint, (x, y, z) in found.items()}
 
 
 def _parts(car: Car, end: str, axle: Axle) -> Iterator[Part]:
@@ -243,7 +240,7 @@ def _parts(car: Car, end: str, axle: Axle) -> Iterator[Part]:
         for height in ("lower", "upper"):
             group: Group = getattr(axle, height)
             for number, link in enumerate(group):
-                joints = _points(link, ("axle", "chassis"))
+                joints = _points(link, "lower link")
                 (x, y, z), (u, v, w) = joints.values()
                 name = f"{height} link" + ("s" if len(group) == 2 else "")
                 if height == "upper" and len(group) == 2 and y == 0:
@@ -256,20 +253,15 @@ def _parts(car: Car, end: str, axle: Axle) -> Iterator[Part]:
                 side = "" if alike else (".left", ".right")[number]
                 if not (alike and number):  # the right one of a pair alike says nothing new
                     yield Part(f"{end}.{height}{side}", name, joints, ahead, -1 if number else 1)
-        if axle.locator is not None:
-            yield Part(f"{end}.locator", name := axle.locator_name, _points(axle.locator, tuple(BOXES[name])))
+        others: list[tuple[str, str, Any]] = [(f"{end}.locator", axle.locator_name, axle.locator)]
     else:
-        strut = isinstance(axle.upper, StrutLeg)
-        yield Part(f"{end}.lower", "lower arm", _points(axle.lower, tuple(BOXES["lower arm"])))
-        yield Part(f"{end}.upper", name := "strut" if strut else "upper arm", _points(axle.upper, tuple(BOXES[name])))
-        if axle.tie_rod is not None:
-            yield Part(f"{end}.tie_rod", "tie rod", _points(axle.tie_rod, ("axle", "chassis")))
-    springs: Springs | None = getattr(car, f"{end}_springs")
-    for field, name in (("coil", "coil spring"), ("damper", "damper"), ("bar", "drop link")):
-        if springs is not None and (line := getattr(springs, field)) is not None:
-            yield Part(f"{end}_springs.{field}", name, _points(line, ("axle", "chassis")))
-    if end == "rear" and car.shaft is not None:
-        yield Part("shaft", "propeller shaft", _points(car.shaft, ("pinion", "gearbox")))
+        upper = "strut" if isinstance(axle.upper, StrutLeg) else "upper arm"
+        names = {"lower": "lower arm", "upper": upper, "tie_rod": "tie rod"}
+        others = [(f"{end}.{field}", name, getattr(axle, field)) for field, name in names.items()]
+    for field, name in {"coil": "coil spring", "damper": "damper", "bar": "drop link"}.items():
+        others.append((f"{end}_springs.{field}", name, getattr(getattr(car, f"{end}_springs"), field, None)))
+    others.append(("shaft", "propeller shaft", car.shaft if end == "rear" else None))
+    yield from (Part(place, name, _points(thing, name)) for place, name, thing in others if thing is not None)
 
 
 def _sizes(car: Car, end: str, axle: Axle) -> Iterator[Rule]:
