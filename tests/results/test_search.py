@@ -24,6 +24,7 @@ from susgeo import (
     Target,
     clearance,
     coordinates,
+    corner_end,
     dimensions,
     load_car,
     margin,
@@ -35,6 +36,7 @@ from susgeo import (
     solve_travel,
     tire_forces,
 )
+from susgeo.loads.cornering import GRAVITY
 from susgeo.results.many import CASES, CORNER_END, Many, at_heave
 
 DATA = Path(__file__).resolve().parents[2] / "data"
@@ -158,7 +160,8 @@ def test_each_row_is_what_one_car_comes_to_in_the_corner(club, many):
         at = corners[n, a].rear
         state = solve_travel(alone(club, n).rear, (at.left_travel + at.right_travel) / 2, -float(corners[n, a].roll))
         assert out[n, turns.index(a)] == pytest.approx(-np.degrees(state.yaw) * np.sign(a), rel=1e-7)
-    assert np.shape(many.value(CORNER_END)) == (3, 2)
+    ways = {4.0: "left", -4.0: "right"}
+    held(many, CORNER_END, lambda n, a: corner_end(alone(club, n), ways[a]).acceleration / GRAVITY, turns)
 
 
 def test_a_leaning_front_wheel_keeps_less_camber_than_the_body_rolls(many):
@@ -234,6 +237,73 @@ def test_with_holes_alone_it_finds_what_trying_all_finds(club):
         own = truth[choice.places["rear.lower.chassis.z"], choice.places["rear.locator.axle.z"]]
         mine = [max(part, 0.0) for part in own]
         assert not any(max(a, 0) < mine[0] - 0.01 and max(b, 0) < mine[1] - 0.01 for a, b in truth.values())
+
+
+LOW, BAR = "rear.lower.chassis.z", "rear.locator.axle.z"
+TRIED = [{LOW: float(low), BAR: float(bar)} for low in range(120, 220, 12) for bar in range(250, 380, 20)]
+
+
+@pytest.mark.parametrize(
+    ("bands", "met", "kept"),
+    [
+        ([(-0.2, 0.2), (180, 320), (20, 90)], True, True),  # many do it all
+        ([(-0.01, 0.01), (100, 120), (95, 99)], False, True),  # none does
+        ([(0.9, 1.0), (240, 260), (40, 80)], False, False),  # nor keeps the limit
+    ],
+)
+def test_what_is_shown_of_all_that_was_tried(club, bands, met, kept):
+    """Two rows of holes, every car by itself, and the choices looked for in plain loops."""
+    names, weights = ("rear roll steer", "rear roll center height", "rear anti-squat"), (10.0, 2.0, 1.0)
+    wanted = [Target(name, *band, weight=weight, limit=weight == 10) for name, band, weight in zip(names, bands, weights, strict=True)]  # fmt: skip
+    rows = [Bracket("rear.lower.chassis.z", holes=range(120, 220, 12)), Bracket("rear.locator.axle.z", holes=range(250, 380, 20))]  # fmt: skip
+    found = search(club, rows, wanted)
+    values = [numbers(moved(club, at), names) for at in TRIED]
+    steps = [[max(low - v[n], v[n] - high) / (high - low) * 2 for n, (low, high) in zip(names, bands, strict=True)] for v in values]  # fmt: skip
+    lawful = [k for k, each in enumerate(steps) if each[0] <= 0]
+    assert bool(lawful) == kept == (len(found.tried["rear roll steer"]) > 0)
+    assert sorted(found.tried["rear anti-squat"]) == pytest.approx(sorted(values[k]["rear anti-squat"] for k in lawful))
+    if not kept:
+        nearest = min(each[0] for each in steps)
+        lawful = [k for k, each in enumerate(steps) if each[0] <= nearest + 0.5]
+    own = {k: [step * weight for step, weight in zip(steps[k], weights, strict=True)] for k in lawful}
+    good = {k: each for k, each in own.items() if max(each) < 0.005}
+    score = good or {k: [round(max(part, 0.0), 2) for part in each] for k, each in own.items()}
+    front, seen = [], set()
+    for k, each in score.items():
+        beaten = any(
+            all(a <= b for a, b in zip(other, each, strict=True)) and other != each for other in score.values()
+        )
+        if not beaten and tuple(each) not in seen:
+            front.append(k)
+        seen.add(tuple(each))
+    assert bool(good) == met
+    count = f"{len(good) or 'None'} of 63 choices tried meet every target; {len(front)} {'is' if len(front) == 1 else 'are'} beaten by no other."  # fmt: skip
+    assert count in found.sentences
+    assert ("No choice keeps every limit; those that come nearest are shown." in found.sentences) == (not kept)
+    best = min(front, key=lambda k: max(score[k]) + 1e-3 * sum(min(max(part, -12), 12) for part in score[k]))
+    if met:
+        shown = {best, *(min(front, key=lambda k, n=n: score[k][n]) for n in range(3))}
+    else:  # one of them taken ten times, or a tenth, as seriously
+        ways = [[1.0, 1.0, 1.0], *([by if n == m else 1.0 for n in range(3)] for by in (10.0, 0.1) for m in range(3))]
+        shown = {best, *(min(front, key=lambda k, w=w: sum((a * b) ** 2 for a, b in zip(score[k], w, strict=True))) for w in ways)}  # fmt: skip
+    told = [TRIED.index(dict(choice.places)) for choice in found.choices]
+    assert set(told) == shown and len(told) == len(shown)
+    assert told[found.best] == best
+    clipped = [[min(max(part, -3), 10) for part in score[k]] for k in told]
+    widest = max(range(3), key=lambda n: max(each[n] for each in clipped) - min(each[n] for each in clipped))
+    assert [each[widest] for each in clipped] == sorted(each[widest] for each in clipped)
+    for choice, k in zip(found.choices, told, strict=True):
+        assert choice.met == (max(steps[k]) <= 0)
+        assert [choice.values[name] for name in names] == pytest.approx([values[k][name] for name in names])
+        assert [choice.misses[name] for name in names] == pytest.approx(steps[k])
+    spread = np.clip(np.array([[choice.misses[name] for name in names] for choice in found.choices]), -3, 10)
+    against = np.cov(spread.T, bias=True)
+    pairs = {(names[a], names[b]): against[a, b] for a, b in ((0, 1), (0, 2), (1, 2))}
+    if len(told) > 1 and min(pairs.values()) < -1e-9:
+        assert set(found.dearest) == set(min(pairs, key=pairs.get))
+    few = search(club, rows, wanted, most=1)
+    assert len(few.choices) == 1
+    assert len(few.table().head) == 3 and few.table().head[2] == "choice 1, best"
 
 
 def joints(car):
@@ -369,6 +439,8 @@ def test_a_car_that_its_springs_cannot_hold_does_not_spoil_the_others(club):
         ([], WANTED, "needs a bracket"),
         ([Bracket("rear.lower.chassis")], WANTED, "give holes, or"),
         ([Bracket("rear.lower.chassis", z=(200, 100))], WANTED, "low below high"),
+        ([Bracket("rear.lower.chassis", z=(200, 200))], WANTED, "low below high"),
+        ([Bracket("rear.lower.chassis", z=(100, 150, 200))], WANTED, "low below high"),
         ([Bracket("rear.lover.chassis", z=(100, 200))], WANTED, "did you mean lower"),
         (BRACKETS, [Target("rear roll stear", 0, 1)], "no quantity called rear roll stear"),
         (BRACKETS, [Target("rear roll steer", 0)], "a step"),
