@@ -240,4 +240,4 @@ def snapped(problem: Problem, u: Array, weights: Array) -> Array:
     low = np.floor(np.minimum(trial[..., rows] * sizes, sizes - 1e-9))
     trial[..., rows] = np.clip((low + corners) / np.maximum(sizes, 1), 0, 1)
     cost = (problem.residual(trial.reshape(-1, u.shape[1]), np.repeat(weights, len(corners), axis=0)) ** 2).sum(axis=1)
-    return trial[np.arange(len(u)), np.argmin(cost.reshape(len(u), -1), axis=1)]
+    return trial[np.arange(len(u)), np.argmin(cost.reshape(trial.shape[:2]), axis=1)]

@@ -120,9 +120,9 @@ def turned(axle: LiveAxle, **longer: float) -> tuple[Scalar, Scalar, Scalar, Sca
 
 def _turn(part: int, **longer: float) -> Of:
     def take(axle: LiveAxle) -> Scalar | None:  # leaves have no upper links: wedges turn their pinion
-        apart = len(axle.lower) == 2 or not {"left", "right"} & longer.keys()
-        barred = isinstance(axle.locator, PanhardBar) or "bar" not in longer
-        if not (axle.upper and axle.lower and apart and barred) or ("right" in longer and not axle.is_symmetric):
+        paired = "right" not in longer or (len(axle.lower) == 2 and axle.is_symmetric)
+        barred = "bar" not in longer or isinstance(axle.locator, PanhardBar)
+        if not (axle.upper and axle.lower and paired and barred):
             return None
         value = turned(axle, **longer)[part]
         return degrees(value) if part > 1 else value

@@ -93,7 +93,7 @@ class Search:
         """The two targets of which more of one costs most of the other, among the choices."""
         names = list(self.target_units)
         found = np.array([[np.clip(each.misses[name], -3.0, 10.0) for name in names] for each in self.choices])
-        against = (found - found.mean(axis=0)).T @ (found - found.mean(axis=0))
+        against = np.atleast_2d(np.cov(found, rowvar=False, bias=True))
         np.fill_diagonal(against, 0.0)
         first, second = divmod(int(np.argmin(against)), len(names))
         return names[first], names[second if second != first else (first + 1) % len(names)]

@@ -1,12 +1,13 @@
 """What a welder is told, against rigid motion and a plain reading of the car: the whole sheet is in tests/workshop/test_sheet.py."""
 
 import math
+import re
 
 import numpy as np
 import pytest
 
-from susgeo import load_car
-from susgeo.results.build import Plan
+from susgeo import Link, Point, load_car
+from susgeo.results.build import Plan, _angle
 from susgeo.results.many import Conditions
 from susgeo.results.places import joint_name
 
@@ -17,6 +18,7 @@ def test_the_forces_name_their_tube_and_mark_one_lowest_margin():
     table = Plan(CAR, CAR).forces()
     assert "straight rod of 30 mm x 3 mm" in table.note
     assert "straight rod of 30 mm, 235" in Plan(CAR, CAR, given=Conditions(wall=None)).forces().note
+    assert all(re.fullmatch(r"-?\d+ ± \d+", cell) for row in table.rows for cell in row[1:-1])  # whole newtons
     margins = [row[-1] for row in table.rows]
     lowest = [text for text in margins if text.endswith("LOWEST")]
     assert len(lowest) == 1 and float(lowest[0].split()[0]) == min(
@@ -43,3 +45,10 @@ def test_the_joints_of_an_independent_front_have_their_names():
     assert joint_name(coupe, "front.lower.ball_joint") == "front lower arm, ball joint"
     assert joint_name(coupe, "front.upper.top_mount") == "front strut, top mount"
     assert joint_name(coupe, "front.tie_rod.axle") == "front tie rod, knuckle"
+
+
+@pytest.mark.parametrize(("ahead", "angle"), [(0.5, 89.7135), (-0.5, -89.7135), (100.0, 45.0), (-100.0, -45.0)])
+def test_a_rod_rises_toward_the_front_or_falls(ahead, angle):
+    """atan(100 / 0.5) is 89.7135 degrees: to which side a nearly upright rod leans decides the sign."""
+    rod = Link(Point(0, 0, 0), Point(ahead, 0, 100))
+    assert _angle(rod, rod) == pytest.approx(angle, abs=1e-4)

@@ -16,7 +16,10 @@ from outside.mechanism import Mechanism
 from outside.workshop import shaft_at, with_lengths, xyz
 from susgeo import (
     CarFileError,
+    FlatPoint,
+    Link,
     LinkageError,
+    LiveAxle,
     PanhardBar,
     Point,
     Springs,
@@ -29,6 +32,7 @@ from susgeo import (
     meet,
     moved,
     numbers,
+    pair,
     read_car,
     residual,
     rod_forces,
@@ -48,6 +52,7 @@ from susgeo.loads.scales import perch, raised_weighing, scales_gain
 from susgeo.results.many import at_heave
 from susgeo.results.quantities import find
 from susgeo.results.rows import ROWS, SOLVED
+from susgeo.results.rows import place as coordinate
 from susgeo.results.turns import tilt_table, turns_for, turns_table
 from susgeo.travel.adjust import lengths_for, rates
 from susgeo.travel.live import straight_rods
@@ -402,3 +407,22 @@ def test_a_torque_arm():
 def test_their_drawings_say_what_they_are(name):
     words = draw.axle(load_car(DATA / f"{name}.toml").rear, ("side",)).alt
     assert ("leaves wind up" in words) == (name == "leaf_springs")
+
+
+@pytest.mark.parametrize("turned", [1.0, -1.0])
+@pytest.mark.parametrize(("ahead", "up", "z"), [(2, 1, math.inf), (2, -1, -math.inf), (2, 0, math.inf)])
+def test_a_point_at_infinity_is_taken_forward(turned, ahead, up, z):
+    """Lines side by side meet nowhere: ahead is plus, whichever way the point is written, and up is plus where they rise forward."""
+    far = FlatPoint("side", turned * ahead, turned * up, 0)
+    assert (coordinate(far, "x"), coordinate(far, "z")) == (math.inf, z)
+    assert coordinate(FlatPoint("side", turned * ahead, turned * up, turned * 0.5), "x") == 2 * ahead
+
+
+def test_one_lower_link_in_the_middle_turns_no_pinion_as_a_pair():
+    """Two upper links, one lower one: a pair's number is told of the pair alone, and is that of the solved axle."""
+    lower, upper = Link(Point(0, 0, 240), Point(600, 0, 290)), pair(Link(Point(-30, 350, 460), Point(300, 420, 440)))
+    axle = LiveAxle((lower,), upper, PanhardBar(Point(-120, 480, 310), Point(-120, -470, 290)))
+    found = numbers(axle)
+    assert not [name for name in found if "lower links" in name]
+    assert found["rear pinion by upper link"] == pytest.approx(math.degrees(rates(axle)["both upper links"]["pitch"]))
+    assert found["rear thrust angle by Panhard bar"] == pytest.approx(math.degrees(rates(axle)["Panhard bar"]["yaw"]))
