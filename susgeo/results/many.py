@@ -212,13 +212,7 @@ def _asked(car: Car, given: Conditions) -> Iterator[tuple[Any, ...]]:
             yield f"{end} {rod.name} angle", "deg", _rod_angle, end, number, "side" if along else "front"
             yield f"{end} {rod.name} force", "N", _force, end, rod.name
             yield f"{end} {rod.name} margin", "-", _margin, end, (number,)
-            yield (
-                f"{end} {rod.name} force in the corner",
-                "N",
-                lambda many, at, name: np.abs(many.corner.rod_forces(at)[name]),
-                end,
-                rod.name,
-            )
+            yield f"{end} {rod.name} force in the corner", "N", _corner_force, end, rod.name
         for number, rod in enumerate((*axle.lower, *axle.upper)):
             yield f"{end} {rod.name} tilt", "deg", _tilt, end, number
         yield f"{end} lowest margin", "-", _margin, end, range(len(rods))
@@ -230,12 +224,7 @@ def _asked(car: Car, given: Conditions) -> Iterator[tuple[Any, ...]]:
     yield "rise of the body in the corner", "mm", lambda many: many.corner.heave
     for end in ("rear", "front"):
         yield f"{end} tire load spread in the corner", "N", _spread, end
-        yield (
-            f"{end} roll center height in the corner",
-            "mm",
-            lambda many, at: getattr(many.corner, at).roll_center_height,
-            end,
-        )
+        yield f"{end} roll center height in the corner", "mm", _center, end
     yield CORNER_END, "g", _corner_end
 
 
@@ -283,6 +272,14 @@ def _clearance(many: Many, end: str, at: Obstacle) -> Scalar:
     state = many.states[end]
     rod = straight_rods(state.axle)[state.names.index(at.rod)]
     return clearance(state, at.rod, (rod.axle, rod.chassis), at.rod_radius, at.points, at.radius, at.on)
+
+
+def _center(many: Many, end: str) -> Scalar:
+    return getattr(many.corner, end).roll_center_height
+
+
+def _corner_force(many: Many, end: Any, rod: str) -> Scalar:
+    return np.abs(many.corner.rod_forces(end)[rod])
 
 
 def _shaft(many: Many) -> Scalar:

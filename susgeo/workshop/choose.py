@@ -1,7 +1,6 @@
 """The page on which a reader chooses new pick-up points: targets and brackets in rows, a search, and a slider between its choices."""
 
 import html
-import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -213,13 +212,10 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
             name = row.get("name").strip()
             if not name:
                 continue
-            parts = ("low", "high", "step", "weight")
-            low, high, step, weight = (read_number(row.get(part), f"{name}, {part}") for part in parts)
+            parts = {part: read_number(row.get(part), f"{name}, {part}") for part in ("low", "high", "step", "weight")}
+            given: dict[str, Any] = {part: value for part, value in parts.items() if value is not None}
             own = {HEIGHTS[1]: (0.0,), HEIGHTS[2]: (min(heights), max(heights))}.get(row.get("at"))
-            found.append(Target(
-                name, -math.inf if low is None else low, math.inf if high is None else high, step, 1.0 if weight is None else weight,
-                row.get("limit"), own,
-            ))  # fmt: skip
+            found.append(Target(name, limit=row.get("limit"), heights=own, **given))
         return found
 
     def may_move(self) -> list[Bracket]:
@@ -230,10 +226,8 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
             place = self.places[joint]
             moves = {axis: read_move(row.get(axis), f"{joint}, {axis}") for axis in "xyz"}
             given = {axis: move for axis, move in moves.items() if move is not None}
-            if not given:
-                continue
             rows = {axis: move for axis, move in given.items() if isinstance(move, list)}
-            if place in dimensions(self.car):  # a size, and no point
+            if given and place in dimensions(self.car):  # a size, and no point
                 only = given.get("z")
                 if only is None:
                     raise SusgeoError(f"{joint} is a size, not a point: fill in its last field alone.")
@@ -246,7 +240,7 @@ class ChoosePage(widgets.VBox):  # type: ignore[misc]
                     )
                 at = _numbers(self.car, place)
                 found.append(Bracket(place, holes=[tuple(rows[axis][k] if axis in rows else at[axis] for axis in "xyz") for k in range(count)]))  # fmt: skip
-            else:
+            elif given:
                 found.append(Bracket(place, **given))  # type: ignore[arg-type]
         return found
 

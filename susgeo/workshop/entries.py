@@ -128,13 +128,11 @@ class Entries:
     def value(self, field: Field, text: str) -> str:
         """Return what was typed as the file has it: a number in the file's unit, or the text in quotes."""
         unit = "deg" if field.kind == "angle" else self.typed[""]["units"] if field.kind in ("length", "point") else ""
+        if KINDS[field.kind].startswith(('"', "text")):
+            return quoted(text)
         try:
-            if KINDS[field.kind].startswith(('"', "text")):
-                return quoted(text)
-            if unit:
-                return digits(read_number(text).to(unit).value)
             number = read_number(text)
-            return digits(number.value) if number.unit is None else quoted(text)
+            return digits(number.to(unit).value) if unit or number.unit is None else quoted(text)
         except Unreadable:
             return quoted(text)
 

@@ -100,15 +100,12 @@ def _of_a_rod(car: Car, name: str, what: str) -> Worked:
     words = "along {0}, from the axle to the body"
     steps = [Step(f"d{axis}", words.format(axis), unit, f"{axis}_C - {axis}_A") for axis in "xyz"]
     lengthwise = abs(ends[1][0] - ends[0][0]) >= abs(ends[1][1] - ends[0][1])
+    view, axis, way = ("side", "x", "toward the front") if lengthwise else ("front", "y", "to the left")
+    last = Step("a", f"from the level, rising {way}", "deg", f"atan(dz/d{axis})")
     if what == "length":
-        last = Step("l", "eye to eye", unit, "sqrt(dx^2 + dy^2 + dz^2)")
-    elif lengthwise:
-        last = Step("a", "from the level, rising toward the front", "deg", "atan(dz/dx)")
-    else:
-        last = Step("a", "from the level, rising to the left", "deg", "atan(dz/dy)")
+        view, last = "side", Step("l", "eye to eye", unit, "sqrt(dx^2 + dy^2 + dz^2)")
     lines = Calculation(last.name, name, "side", (*steps, last))
     worked = work_out(f"{name}, {what}", lines, known_, last.name, None, False)
-    view = "front" if what == "angle" and not lengthwise else "side"
     return Worked(worked.title, worked.figures, worked.lines, lambda: drawings.axle(axle, (view,), []), False)  # type: ignore[arg-type]
 
 
