@@ -176,7 +176,7 @@ def search(
     best = int(np.argmin([max(np.maximum(list(each.misses.values()), -1e-3) * weigh) for each in chosen]))
     if not chosen[best].met:
         sentences += _prevented(problem, u, misses, names, chosen[best], factors)
-    came, missed = _worst(kept, problem.values(np.zeros((1, len(problem.row))), range(len(kept)), car=car))
+    came, missed = _worst(kept, problem.values(u[:1], range(len(kept)), car=car))
     start = {name: float(dimension(car, problem.sides(name)[0])) for name in chosen[0].places}
     before = made(car, start, came[0], missed[0])
     allowed = np.all(misses[:, limits] <= 1e-9, axis=1)

@@ -2,11 +2,13 @@
 
 import math
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from susgeo import Link, Point, load_car
+from outside.workshop import shaft_at
+from susgeo import Link, Point, PropellerShaft, load_car
 from susgeo.results.build import Plan, _angle
 from susgeo.results.many import Conditions
 from susgeo.results.places import joint_name
@@ -52,3 +54,21 @@ def test_a_rod_rises_toward_the_front_or_falls(ahead, angle):
     """atan(100 / 0.5) is 89.7135 degrees: to which side a nearly upright rod leans decides the sign."""
     rod = Link(Point(0, 0, 0), Point(ahead, 0, 100))
     assert _angle(rod, rod) == pytest.approx(angle, abs=1e-4)
+
+
+@pytest.mark.parametrize(("units", "scale", "digits"), [("mm", 1.0, 1), ("in", 25.4, 3)])
+def test_the_propeller_shaft_over_the_travel(units, scale, digits):
+    """By SciPy's rotations at solved positions; two ends off by the error each, 1090 mm apart, turn the shaft by so much."""
+    shaft = PropellerShaft(Point(1350, 0, 360), Point(260, 0, 320), math.radians(3), math.radians(3))
+    car = replace(load_car("three_link"), shaft=shaft)
+    plan = Plan(car, car, units)
+    rows = {row[0]: row[1:] for row in plan.shaft().rows}
+    truth = [shaft_at(car.rear, shaft, height) for height in plan.heights]
+    rest = shaft_at(car.rear, shaft, 0.0)[1]
+    joints = [rows[f"rear {joint} joint angle [deg]"] for joint in ("gearbox", "pinion")]
+    for number, (angles, size) in enumerate(truth):
+        assert float(joints[0][number]) == pytest.approx(angles[0], abs=0.006)
+        assert float(joints[1][number]) == pytest.approx(angles[1], abs=0.05)  # the bar's swing turns the axle a little
+        told = float(rows[f"shaft length since rest [{units}]"][number])
+        assert told == pytest.approx((size - rest) / scale, abs=0.51 * 10**-digits)
+    assert float(joints[0][-1]) == pytest.approx(math.degrees(math.sqrt(2) * plan.error / rest), rel=0.3)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from susgeo import compare, compare_table, load_car, moved, summary
+from susgeo import compare, compare_table, load_car, moved, numbers, summary
 from susgeo.car.front import Arm, IndependentFront
 from susgeo.geometry.space import Point
 from susgeo.results.compare import Difference
@@ -118,3 +118,12 @@ def test_the_table_reads_as_text_and_as_html(coupe):
     assert page.count("<tr>") == len(table.rows) + 1
     assert 'text-align: right">infinite</td>' in page
     assert len(compare_table(coupe, parallel).rows) == len(summary(coupe))
+
+
+@pytest.mark.parametrize("name", ["club_coupe", "double_wishbone", "three_link"])
+def test_a_summary_leaves_out_nothing_but_a_tire_lift_beyond_the_linear_limit(name):
+    found = numbers(load_car(DATA / f"{name}.toml"))
+    limit = found.get("linear limit", math.inf)
+    beyond = {each for each, value in found.items() if "inner tire lift" in each and value > limit}
+    assert {title.partition(" [")[0] for title in summary(load_car(DATA / f"{name}.toml"))} == found.keys() - beyond
+    assert bool(beyond) == (name != "three_link")
