@@ -9,15 +9,18 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-LOCKS = {"course": [], "classroom": ["--extra", "classroom"], "test": ["--extra", "test"]}
+OURS = ["pyproject.toml", "-"]
+LOCKS = {
+    "course": (OURS, "hatchling>=1.27,<2\n"),
+    "classroom": (["--extra", "classroom", *OURS], "hatchling>=1.27,<2\n"),
+    "test": (["--extra", "test", *OURS], "hatchling>=1.27,<2\n"),
+    "uv": (["-"], "uv>=0.9,<1\n"),  # installs the test environment
+}
 
 if __name__ == "__main__":
     uv = shutil.which("uv") or sys.exit("uv is missing: pip install uv")
-    for name, extra in LOCKS.items():
+    for name, (sources, more) in LOCKS.items():
         command = f"{uv} pip compile -q --upgrade --universal --python-version 3.11 --generate-hashes --no-header --no-annotate --no-strip-extras".split()
         place = ROOT / ".locks" / f"{name}.txt"
         place.parent.mkdir(exist_ok=True)
-        subprocess.run(
-            [*command, *extra, "-o", str(place), "pyproject.toml", "-"],
-            cwd=ROOT, input="hatchling>=1.27,<2\n", text=True, check=True,
-        )  # fmt: skip
+        subprocess.run([*command, "-o", str(place), *sources], cwd=ROOT, input=more, text=True, check=True)
