@@ -257,16 +257,13 @@ def install(venv: Path, root: Path, extra: str) -> str:
     command = [str(python), "-m", "pip", "install", "--disable-pip-version-check", "--retries", "2"]
     lock, own = root / ".locks" / f"{extra or 'course'}.txt", ["-e", f".[{extra}]" if extra else "."]
     said: list[str] = []
-    installed = False
-    if extra == "test":  # the tests load a small part of it: half the time; and uv takes a quarter of pip's
-        command += ["--no-compile"]
-        uv = [str(python), "-m", "uv", "pip", "install", "--no-cache", "--python", str(python)]
-        steps = (
-            [*command, "--require-hashes", "-r", str(lock.with_name("uv.txt"))],
-            [*uv, "--require-hashes", "-r", str(lock)],
-        )
-        installed = all(run_pip(step, root, python, []) for step in steps)  # where it cannot, pip tries
-    if installed or (lock.exists() and run_pip([*command, "--require-hashes", "-r", str(lock)], root, python, said)):
+    hashed, quick = ["--require-hashes", "-r"], False
+    if extra == "test":
+        command += ["--no-compile"]  # the tests load a small part of it: half the time
+        uv = [str(python), "-m", "uv", "pip", "install", "--no-cache", "--python", str(python)]  # a quarter of pip's
+        steps = [*command, *hashed, str(lock.with_name("uv.txt"))], [*uv, *hashed, str(lock)]
+        quick = lock.exists() and all(run_pip(step, root, python, []) for step in steps)
+    if quick or (lock.exists() and run_pip([*command, *hashed, str(lock)], root, python, said)):
         own, said = ["--no-build-isolation", *own], []  # what builds it is locked too
     elif lock.exists() and not why(said):
         print("The tried versions could not be had here; taking the newest that fit.", flush=True)

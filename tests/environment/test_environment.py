@@ -379,6 +379,24 @@ def test_a_lock_is_tried_first_and_a_new_one_is_installed(made, monkeypatch, cap
     assert called == [True, False, True] and "internet cannot be reached" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("fails", ["", "uv.txt", "-m uv"])
+def test_the_tests_are_installed_by_uv_and_by_pip_where_it_cannot(made, copied, monkeypatch, fails):
+    """What cannot be had: nothing, uv itself, or a package by it."""
+    called = []
+
+    def run_pip(command, root, python, said):
+        called.append(" ".join(command[1:]))
+        return not (fails and fails in called[-1])
+
+    monkeypatch.setattr(start, "run_pip", run_pip)
+    (made / ".locks").mkdir()
+    (made / ".locks" / "test.txt").write_text("tiny==1.0 --hash=sha256:00", "utf-8")
+    start.prepare(made, "test")
+    by_lock = [each for each in called if "--require-hashes" in each and each.endswith("test.txt")]
+    assert ["-m uv" in each for each in by_lock] == {"": [True], "uv.txt": [False], "-m uv": [True, False]}[fails]
+    assert called[-1].startswith("-m pip") and called[-1].endswith("--no-build-isolation -e .[test]")
+
+
 def test_a_proxy_that_hangs_or_refuses_ends_in_a_sentence(made, no_venv, monkeypatch):
     """By pip itself, against a server of this machine that never answers, or always says no."""
     (made / ".locks").mkdir()
