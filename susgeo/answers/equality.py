@@ -211,7 +211,7 @@ class _Algebra:
 
     def factors(self, p: PolyElement) -> tuple[Fraction, list[tuple[PolyElement, int]]]:
         """A number and monic irreducible factors."""
-        if len(p) > 40 or max(map(sum, p), default=0) > 20:
+        if len(p) > 40 or any(sum(powers) > 20 for powers in p):
             raise _GivenUp
         self.worked(20 * len(p))
         number, factors = p.factor_list()

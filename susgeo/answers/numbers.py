@@ -227,7 +227,7 @@ def _read_text(text: str) -> Quantity:
     if unit and _unit(unit) is None:
         known = ", ".join(names.split()[0] for _, _, names in _TABLE)
         raise Unreadable(f"{shorten(unit)} after the number is no unit that is known here ({known}).")
-    if exponent and (len(exponent) > 5 or abs(int(exponent)) > LARGEST_POWER):
+    if exponent and abs(int(exponent)) > LARGEST_POWER:
         raise Unreadable(f"The power of ten in {quoted} is out of range: {LARGEST_POWER} at most.")
     units, upper, lower = (Fraction(part[0]) for part in parts)
     if not lower:

@@ -94,6 +94,7 @@ SAME = [
     ("2*k*sin(atan(y_C/L))^2", "2 k y_C^2/(L^2 + y_C^2)"),
     ("k*tan(a)", "k*sin(2*a)/(1 + cos(2*a))"),
     ("cos(a)", "sqrt(1 - sin(a)^2)"),
+    ("cos(a/2)", "sqrt(1 - sin(a/2)^2)"),  # positive, for the half of a is cut once more
     ("tan(a + b)", "(tan(a) + tan(b))/(1 - tan(a)*tan(b))"),
     ("k*cos(a - 30°)", "k*(√3*cos(a) + sin(a))/2"),
     ("sin(pi/2 - a)*k", "k*cos(a)"),

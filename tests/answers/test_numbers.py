@@ -43,6 +43,7 @@ from susgeo.answers.numbers import Blank, Quantity, Unreadable, WrongUnit, read_
         ("1.6285e3", 1628.5),
         ("1.6285E+3", 1628.5),
         ("1628500e-3", 1628.5),
+        ("1.6285e+00003", 1628.5),
         ("3 1/2", 3.5),
         ("-3 1/2", -3.5),
         ("3½", 3.5),

@@ -119,6 +119,11 @@ def test_a_choice_has_one_worked_way(key):
 DRAWN = [key for key, task in TASKS.items() if task.find and CALCULATIONS[task.of].lines]
 
 
+@pytest.mark.parametrize("key", DRAWN)
+def test_a_worked_solution_has_its_construction(key):
+    assert Lesson(key[:2], "kim").solution(key).picture is not None
+
+
 def values_of(key, student="", put=None):
     task, calculation = TASKS[key], CALCULATIONS[TASKS[key].of]
     car = Lesson(key[:2], student).car(task.car)

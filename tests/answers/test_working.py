@@ -66,6 +66,33 @@ def test_a_slope_is_a_bare_number_and_no_angle():
     assert "Line 1" not in str(lesson.check(5, "s_1 = -0.0173913" + rest, keep=False))
 
 
+def test_an_angle_without_a_unit_is_read_in_radians_also_over_a_rounded_line():
+    """D is 357.04 mm; acos gives 76.339 deg, which is 1.3324 rad."""
+    lesson, put = Lesson("09", CLUB), {"D": "357", "gamma": "1.3324"}
+    sides = [line.split(" = ") for line, _ in lesson.solution("09.6").lines]
+    for gamma, credit in (("1.3324", 1), ("1.3824", 0.93)):
+        put["gamma"] = gamma
+        lines = "\n".join(f"{side[0]} = {put.get(side[0], side[-1])}" for side in sides)
+        said = lesson.check("09.6", lines, keep=False)
+        assert said.credit == credit and ("Line 11 was read in radians" in str(said)) == (credit == 1), str(said)
+
+
+def test_a_share_may_stand_before_its_percent_also_over_a_rounded_slip():
+    """0.21 m leaves 10 mm open: of 520 mm that is 40.4 %, give or take a whole one."""
+    for share, words in (("0.413 = 41.3", "Line 2 follows from line 1"), ("0.433 = 43.3", "Line 2 does not follow")):
+        said = Lesson("03", CLUB).check("03.6", f"H = 0.21 m\nAS = {share} %", keep=False)
+        assert words in str(said), str(said)
+
+
+def test_lines_of_ones_own_are_tried_on_a_car_that_could_be_built():
+    """This reader's figures hold one near a multiple of pi; the triangle of three lengths closes all the same."""
+    lesson = Lesson("09", "3")
+    sides = [line.split(" = ") for line, _ in lesson.solution("09.6").lines]
+    own = {side[0]: f"own{number}" for number, side in enumerate(sides[:-1])}
+    lines = "\n".join(f"{side[0]} = {side[1]}" for side in sides)
+    assert lesson.check("09.6", re.sub(r"(?<![\w.])[A-Za-z]\w*", lambda word: own.get(word[0], word[0]), lines), keep=False).credit == 1  # fmt: skip
+
+
 def strut(**put):
     """Return the whole working of task 07.4 with lines exchanged, as check's verdict."""
     calculation = library()[0]["strut_front"]
