@@ -96,7 +96,7 @@ def _unknown(word: str, names: Names) -> Unreadable:
     near = difflib.get_close_matches(plain[:30], known, n=1)
     if plain.lower() in by_case:
         hint = f", but {by_case[plain.lower()]} is: capital and small letters differ"
-    elif 1 < len(pieces) < 6 and "".join(pieces) == plain:
+    elif 0 < len(pieces) < 6 and "".join(pieces) == plain:
         hint = f": for a product write {'*'.join(known[piece] for piece in pieces)}"
     else:
         hint = f": did you mean {known[near[0]]}?" if near else ""
