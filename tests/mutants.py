@@ -4,9 +4,9 @@
     python tests/mutants.py --count 30 geometry travel    # some
 
 A fault is one changed operator, comparison, condition or number. It is put into a copy of the checkout. One run of each
-folder's tests, and of those of the floor above it, under coverage says which reach the faulty line; these run, the quickest
-before the others, and the first failure ends them. All run where the line is one of the module, read when it is imported. A fault
-that no test sees is a survivor: it gets a case, or the line that it is in goes, or the table in DEVELOPERS.md says why it
+folder's tests, and of those of the floor above it, under coverage says which reach the faulty line, no result kept from the
+test before; these run, the quickest first, then all others of that run, and the first failure ends it. A fault
+that no test sees is a survivor: it gets a case, or the line that it is in goes, or DEVELOPERS.md says why it
 cannot matter. Needs fork (Linux, macOS). ``--turn COMMAND`` puts a command before each test run, such as one that waits for a
 free processor. A run that takes over four times the processor's seconds of the faultless one is ended, and the fault counts as seen.
 """
@@ -14,6 +14,7 @@ free processor. A run that takes over four times the processor's seconds of the 
 import argparse
 import ast
 import contextlib
+import functools
 import importlib
 import multiprocessing
 import os
@@ -105,6 +106,31 @@ def spoil(source: str, number: int) -> tuple[str, str]:
     return ast.unparse(tree), f"line {node.lineno}: {before}  ->  {after}"[:200]
 
 
+class Ordered:
+    """A pytest plugin that runs the tests of these names, or all others, the quickest files first."""
+
+    def __init__(self, names: set[str], others: bool, seconds: dict[str, float]) -> None:
+        self.names, self.others, self.seconds, self.files = names, others, seconds, Counter()
+        for name, each in seconds.items():
+            self.files[name.split("::")[0]] += each
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]):
+        yield
+        items[:] = [item for item in items if (item.nodeid in self.names) != self.others]
+        items.sort(key=lambda item: (self.files[item.nodeid.split("::")[0]], self.seconds.get(item.nodeid, 0)))
+
+
+def forget() -> None:
+    """Clear all that functions of the library and of its tests keep, so that the next test reaches what it rests on."""
+    for name, module in list(sys.modules.items()):
+        if name.startswith(("susgeo", "tests")):
+            for thing in list(vars(module).values()):
+                for each in (thing, *vars(thing).values()) if isinstance(thing, type) else (thing,):
+                    if isinstance(each, functools._lru_cache_wrapper):
+                        each.cache_clear()
+
+
 class Reached:
     """A pytest plugin that notes which test reaches which line of the library, and how long each test takes."""
 
@@ -115,6 +141,7 @@ class Reached:
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item):
+        forget()
         start = time.process_time()
         self.watch.switch_context(item.nodeid)
         yield
@@ -134,52 +161,49 @@ class Reached:
         self.place.write_bytes(pickle.dumps((lines, self.seconds, self.failed)))
 
 
-def run(copy: Path, options: list[str], log: Path, limit: float, note: bool) -> None:
+def run(copy: Path, options: list[str], limit: float, plugin: Any) -> None:
     """Run tests in a copy, in this process, for so many seconds of the processor; exit with pytest's status."""
     resource.setrlimit(resource.RLIMIT_CPU, (int(limit), int(limit)))
-    with log.open("w") as file:
+    with (copy / "log.txt").open("w") as file:
         os.dup2(file.fileno(), 1)
         os.dup2(file.fileno(), 2)
     os.chdir(copy)
     os.environ["PYTHONPATH"] = str(copy)
     sys.path[:0] = [str(copy)]
     sys.dont_write_bytecode = True
-    plugins = [Reached(copy / "reached.pickle")] if note else []
-    os._exit(pytest.main(["-q", "--tb=no", "-p", "no:cacheprovider", *options], plugins))
+    os._exit(pytest.main(["-q", "--tb=no", "-p", "no:cacheprovider", *SLOW, *options], [plugin()]))
 
 
-def outcome(copy: Path, options: list[str], limit: float, note: bool = False) -> str:
+def outcome(copy: Path, options: list[str], limit: float, plugin: Any) -> str:
     """Return "passed", "failed" or "too long"."""
     fork = multiprocessing.get_context("fork")
-    child = fork.Process(target=run, args=(copy, options, copy / "log.txt", limit, note))
+    child = fork.Process(target=run, args=(copy, options, limit, plugin))
     child.start()
     child.join(20 * limit)  # one that sleeps for ever
     if child.is_alive():
         child.kill()
         child.join()
-    return "passed" if child.exitcode == 0 else "failed" if child.exitcode > 0 else "too long"
-
-
-def whole(copy: Path, folder: str) -> list[str]:
-    """Return the options for all tests of a folder."""
-    return [*SLOW, *(path for path in TESTS[folder] if (copy / path).exists())]
+    return (
+        "passed"
+        if child.exitcode in (0, pytest.ExitCode.NO_TESTS_COLLECTED)
+        else "failed"
+        if child.exitcode > 0
+        else "too long"
+    )
 
 
 def tried(copy: Path, folder: str, name: str, source: str, number: int, reached: Any) -> str:
     """Return what became of one fault."""
     lines, seconds, failed = reached
     node = places(ast.parse(source))[number]
-    touching = {
-        test
-        for line in range(node.lineno, node.end_lineno + 1)
-        for test in lines.get((Path(name).name, folder, line), ())
-        if test and test not in failed
-    }
-    few = sorted(touching, key=lambda test: seconds.get(test, 0))
-    leave = [f"--deselect={each}" for each in failed]
-    if few:
-        return outcome(copy, ["-x", *few], 60 + 4 * sum(seconds[test] for test in few))
-    return outcome(copy, ["-x", *leave, *whole(copy, folder)], 60 + 4 * sum(seconds.values()))
+    body = range(node.lineno, node.end_lineno + 1)
+    few = {test for line in body for test in lines.get((Path(name).name, folder, line), ())} - {"", *failed}
+    files, limit = sorted({test.split("::")[0] for test in few}), 60 + 4 * sum(seconds[test] for test in few)
+    found = outcome(copy, ["-x", *files], limit, lambda: Ordered(few, False, seconds)) if few else "passed"
+    if found == "passed":
+        limit, known = 60 + 4 * sum(seconds.values()), few.union(failed)
+        found = outcome(copy, ["-x", *TESTS[folder]], limit, lambda: Ordered(known, True, seconds))
+    return found
 
 
 @contextlib.contextmanager
@@ -222,7 +246,7 @@ def main() -> None:
         reached = {}
         for folder in dict.fromkeys(folder for folder, _, _ in chosen):
             with turn(given.turn):
-                outcome(copy, whole(copy, folder), 1800, note=True)
+                outcome(copy, TESTS[folder], 1800, lambda: Reached(copy / "reached.pickle"))
             reached[folder] = pickle.loads((copy / "reached.pickle").read_bytes())
             _, seconds, failed = reached[folder]
             print(
