@@ -160,12 +160,9 @@ class Travel:
 
         From -90 to 90 degrees, over the ground. A rod that runs straight at the viewer has none: nan.
         """
-        angles = []
-        for rod in straight_rods(self.moved):
-            across, up = (getattr(rod.line, f"d{letter}") for letter in VIEWS[view])
-            angle = np.arctan2(np.where(across < 0, -1, 1) * up, np.abs(across))
-            angles.append(np.where((across == 0) & (up == 0), np.nan, angle)[()])
-        return tuple(angles)
+        sizes = ((getattr(rod.line, f"d{letter}") for letter in VIEWS[view]) for rod in straight_rods(self.moved))
+        with np.errstate(all="ignore"):
+            return tuple(np.arctan(np.divide(up, across)) for across, up in sizes)
 
 
 @overload
