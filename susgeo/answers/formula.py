@@ -376,4 +376,10 @@ def read_formula(answer: object, names: Names) -> sp.Expr:
         return _rebuilt(answer, names)
     if any(abs(power.exp) > HIGHEST_POWER for power in answer.atoms(sp.Pow)):
         raise Unreadable(TOO_HIGH)
-    return parser.real(_bounded(answer))
+    return _shared(parser.real(_bounded(answer)))
+
+
+@lru_cache(maxsize=4096)
+def _shared(formula: sp.Expr) -> sp.Expr:
+    """The first of equal formulas: what is kept of one is found at once, without comparing them part by part."""
+    return formula

@@ -24,10 +24,11 @@ EXACT = {*range(10), 0.5, 0.25, 25.4, 100, 180, 360, 1000}
 """Numbers in a formula that nobody rounded to; the figures given are others."""
 LONGEST_LINE = 1000
 LONGEST_WORKING = 120  # lines
+DEGREE, DEGREES = sympy.pi / 180, 180 / sympy.pi
 TURNS, ARCS = (sympy.sin, sympy.cos, sympy.tan), (sympy.asin, sympy.acos, sympy.atan, sympy.atan2)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Side:
     """One side of an equals sign, read once: as written, as a number or a formula, and with names for its numbers."""
 
@@ -36,13 +37,23 @@ class Side:
     opened: sympy.Expr = sympy.S.Zero  # the formula with names for its numbers
     numbers: Mapping[str, str] = field(default_factory=dict)  # these as written, by name
 
-    @property
-    def names(self) -> set[str]:
+    @cached_property
+    def names(self) -> frozenset[str]:
         """The names in its formula."""
-        return {item.name for item in self.part.free_symbols} if isinstance(self.part, sympy.Expr) else set()
+        return frozenset(item.name for item in getattr(self.part, "free_symbols", ()))
+
+    @cached_property
+    def used(self) -> frozenset[str]:
+        """The names in it, also of what cancels there."""
+        return self.names.union(re.findall(r"[^\W\d]\w*", self.text))
+
+    @cached_property
+    def angle(self) -> bool:
+        """Whether it is written in degrees."""
+        return bool(re.search("deg|[°º˚]", self.text))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Line:
     """One line as read: its number, the name it defines, and what stands after each equals sign."""
 
@@ -50,15 +61,15 @@ class Line:
     name: str
     sides: tuple[Side, ...]
 
-    @property
-    def used(self) -> set[str]:
+    @cached_property
+    def used(self) -> frozenset[str]:
         """The names in its formulas, also of what cancels there."""
-        return {name for side in self.sides for name in (*side.names, *re.findall(r"[^\W\d]\w*", side.text))}
+        return frozenset[str]().union(*(side.used for side in self.sides))
 
-    @property
+    @cached_property
     def angle(self) -> bool:
         """Whether something in it is written in degrees."""
-        return any(re.search("deg|[°º˚]", side.text) for side in self.sides)
+        return any(side.angle for side in self.sides)
 
 
 @dataclass(slots=True)
@@ -174,6 +185,7 @@ _NUMBERS = re.compile(
 """Numbers in a formula, but for those in its powers."""
 
 
+@lru_cache(maxsize=4096)
 def kept(text: str) -> bool:
     """Tell whether a number has so many digits that some may have been cut off after its last, as from a display.
 
@@ -183,6 +195,7 @@ def kept(text: str) -> bool:
     return len(re.sub(r"[-+]? ?([\d.,]*).*", r"\1", text).replace(".", "").replace(",", "").lstrip("0")) > 3
 
 
+@lru_cache(maxsize=4096)
 def open_by(number: str) -> float:
     """Return how far its digits let a number in a formula be off."""
     return last_digit(number) / (1 if kept(number) else 2)
@@ -274,7 +287,7 @@ def readings(line: Line, index: int, page: Ledger, above: Above | None = None) -
     slack, exact = {name: by for name, by in page.slack.items() if name in used}, EXACT | page.figures
     slack |= {name: open_by(side.numbers[name]) for name, one in numbers.items() if one not in exact}
     both = side.opened, part
-    forms = [(*(times * one for one in both), "") for times in [1] + [sympy.pi / 180] * turned + [100] * bool(shares)]
+    forms = [(*(scaled(one, by) for one in both), "") for by in [1] + [DEGREE] * turned + [100] * bool(shares)]
     if part.has(*TURNS, *ARCS):
         why = "this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so."
         forms.append((*(on_a_calculator(one, page.angles, turned) for one in both), f"Line {line.number}: {why}"))
@@ -289,13 +302,19 @@ def readings(line: Line, index: int, page: Ledger, above: Above | None = None) -
     return [reading(*form) for form in forms]
 
 
+@lru_cache(maxsize=4096)
+def scaled(formula: sympy.Expr, by: sympy.Expr | int) -> sympy.Expr:
+    """Return a formula times a number; the same object each time, which is quickly found to be known."""
+    return formula * by
+
+
+@lru_cache(maxsize=4096)
 def on_a_calculator(formula: sympy.Expr, angles: frozenset[str], turned: bool) -> sympy.Expr:
     """Return what a formula gives on a calculator set to degrees, which takes and shows angles in these."""
-    degree = sympy.pi / 180
-    plain = formula.xreplace({name: name / degree for name in formula.free_symbols if name.name in angles})
-    plain = plain.replace(lambda e: isinstance(e, ARCS), lambda e: e / degree)
-    plain = plain.replace(lambda e: isinstance(e, TURNS), lambda e: e.func(e.args[0] * degree))
-    return plain * degree if turned else plain
+    plain = formula.xreplace({name: name * DEGREES for name in formula.free_symbols if name.name in angles})
+    plain = plain.replace(lambda e: isinstance(e, ARCS), lambda e: e * DEGREES)
+    plain = plain.replace(lambda e: isinstance(e, TURNS), lambda e: e.func(e.args[0] * DEGREE))
+    return plain * DEGREE if turned else plain
 
 
 def near(one: float, other: float, slack: float = 0.0) -> bool:

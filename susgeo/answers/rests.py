@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import combinations
 from typing import Any
 
@@ -20,7 +20,7 @@ from ..car.car import Car
 from ..draw.picture import Picture
 from .calculation import Calculation, Task, names_in, quick, symbol
 from .figures import Figure, values_of
-from .lines import ARCS, DIGITS, EXACT, TURNS, Line, Side, kept, on_a_calculator, open_by, read_lines, value_of
+from .lines import ARCS, DEGREES, DIGITS, EXACT, TURNS, Line, Side, kept, on_a_calculator, open_by, read_lines, value_of
 from .numbers import Quantity, Unreadable
 from .paper import on_paper
 from .worked import as_given
@@ -88,7 +88,7 @@ class Work:
             return any(math.isclose(led, one, rel_tol=1e-6) for one in (due, on_paper(due, unit)))
         return False
 
-    def under(self, line: Line) -> set[str]:
+    def under(self, line: Line) -> frozenset[str]:
         """Return the names of the writer's own in a line, also where their numbers were copied."""
         return self.copies[line.number - 1].used & self.own
 
@@ -132,30 +132,42 @@ def linked(lines: Sequence[Line], figures: Mapping[str, float], shown: Mapping[s
     except Unreadable:  # a name is used before it is there
         return [*lines]
 
-    def copied(text: str, turned: bool) -> list[sympy.Expr]:
-        number, near = float(text), list[tuple[float, sympy.Expr]]()
-        off = 1e-9 if number in EXACT else max(open_by(text), 2e-5 * number)
-        for above in made if number not in given else ():
-            value, name = values[above.name], symbol(above.name)
-            for size, way in ((value, name), (math.degrees(value), name * 180 / sympy.pi))[
-                : 1 + (turned or above.angle)
-            ]:
-                if abs(number - abs(size)) <= off * (1 + 1e-9):
-                    near.append((abs(number - abs(size)), -way if size < 0 else way))
+    def copied(text: str, turned: bool) -> list[tuple[str, sympy.Expr | int]]:
+        number = float(text)
+        off = (1e-9 if number in EXACT else max(open_by(text), 2e-5 * number)) * (1 + 1e-9)
+        near = [
+            (by, way)
+            for size, in_degrees, way in sizes
+            if (by := abs(number - size)) <= off and (turned or not in_degrees) and number not in given
+        ]
         least = min((by for by, _ in near), default=0.0)
         return [way for by, way in near if by <= least + 1e-9 * number]
 
     def side_with(side: Side) -> Side:
         ways = {name: copied(text, name.startswith("turned")) for name, text in side.numbers.items()}
-        put = {symbol(name): way[0] for name, way in ways.items() if len(way) == 1 and side.opened.has(symbol(name))}
-        numbers = {name: text for name, text in side.numbers.items() if symbol(name) not in put}
-        opened = side.opened.xreplace(put)
-        part = opened.xreplace({symbol(name): sympy.Rational(text) for name, text in numbers.items()})
-        return side if not put or part.has(sympy.nan, sympy.zoo) else Side(side.text, part, opened, numbers)
+        ways = {name: way for name, way in ways.items() if len(way) == 1 and side.opened.has(symbol(name))}
+        if not ways:
+            return side
+        numbers = {name: text for name, text in side.numbers.items() if name not in ways}
+        opened, part = swapped(side.opened, tuple((name, *way) for name, (way,) in ways.items()), (*numbers.items(),))
+        return side if part.has(sympy.nan, sympy.zoo) else Side(side.text, part, opened, numbers)
 
+    sizes = list[tuple[float, bool, tuple[str, sympy.Expr | int]]]()  # whether in degrees where no line says so
     for line in lines:
         made.append(replace(line, sides=tuple(map(side_with, line.sides))))
+        value = values[line.name]
+        for size, times, hidden in ((value, 1, False), (math.degrees(value), DEGREES, not line.angle)):
+            sizes.append((abs(size), hidden, (line.name, -times if size < 0 else times)))
     return made
+
+
+@lru_cache(maxsize=4096)
+def swapped(
+    opened: sympy.Expr, ways: tuple[tuple[str, str, sympy.Expr | int], ...], numbers: tuple[tuple[str, str], ...]
+) -> tuple[sympy.Expr, sympy.Expr]:
+    """Return a formula with names of lines, times something, for some of its numbers; and with the others put in."""
+    opened = opened.xreplace({symbol(number): symbol(name) * times for number, name, times in ways})
+    return opened, opened.xreplace({symbol(name): sympy.Rational(text) for name, text in numbers})
 
 
 def unfounded(work: Work) -> list[str] | None:
