@@ -5,7 +5,7 @@
 
 A fault is one changed operator, comparison, condition or number. It is put into a copy of the checkout. One run of each
 folder's tests, and of those of the floor above it, under coverage says which reach the faulty line, no result kept from the
-test before; these run, the quickest first, then all others of that run, and the first failure ends it. A fault
+function before; these run, the quickest first, then all others of that run, and the first failure ends it. A fault
 that no test sees is a survivor: it gets a case, or the line that it is in goes, or DEVELOPERS.md says why it
 cannot matter. Needs fork (Linux, macOS). ``--turn COMMAND`` puts a command before each test run, such as one that waits for a
 free processor. A run that takes over four times the processor's seconds of the faultless one is ended, and the fault counts as seen.
@@ -135,14 +135,16 @@ class Reached:
     """A pytest plugin that notes which test reaches which line of the library, and how long each test takes."""
 
     def __init__(self, place: Path) -> None:
-        self.place, self.seconds, self.failed = place, {}, []
+        self.place, self.seconds, self.failed, self.name = place, {}, [], ""
         self.watch = coverage.Coverage(data_file=str(place.with_suffix(".coverage")), source_pkgs=["susgeo"])
         self.watch.start()
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item):
-        forget()
-        start = time.process_time()
+        name, _, _ = item.nodeid.partition("[")
+        if name != self.name:  # before each case of a test it would take too long
+            forget()
+        start, self.name = time.process_time(), name
         self.watch.switch_context(item.nodeid)
         yield
         self.watch.switch_context("")
