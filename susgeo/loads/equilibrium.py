@@ -297,7 +297,10 @@ class Equations:
         return (share * axle_forces[:, None]).reshape(loads.shape)
 
     def residual(self, found: Wheels, x: Array) -> Array:
-        """Return what is left over in every equation, (13, columns, states); forces in N, lengths in mm."""
+        """Return what is left over in every equation, (13, columns, states); forces in N, lengths in mm.
+
+        Side forces have no moment about x: they act on the ground, where z is zero by the last four.
+        """
         loads, a, g = x[LOADS], x[ACCELERATION], self.gravity
         forces = self.sides(loads, x[SIDES])
         (cx, cy, cz), (px, py, pz) = found.places
@@ -308,7 +311,7 @@ class Equations:
         return np.stack([
             forces.sum(0) - self.mass * a,
             loads.sum(0) - self.mass * g,
-            ((py * loads - pz * forces + own * (a * cz - g * cy)).sum(0) + body * a * (self.height + x[Z])) / METER,
+            ((py * loads + own * (a * cz - g * cy)).sum(0) + body * a * (self.height + x[Z])) / METER,
             ((own * g * cx - px * loads).sum(0) + body * g * self.ahead) / METER,
             ((px * forces - own * a * cx).sum(0) - body * a * self.ahead) / METER,
             *parts.reshape(4, *parts.shape[2:]), *pz,

@@ -133,6 +133,7 @@ def test_the_springs_of_a_five_rod_axle_carry_roll_stiffness_times_roll(seed):
     found, corner = rod_forces(rear, tire_forces(car, lateral=4.0)), cornering(car, 4.0)
     assert found.roll_moment == pytest.approx(roll_stiffness(car.rear_springs) * corner.roll, rel=1e-9)
     assert not found.determinate and found.unbalanced < 1e-6
+    assert "corner" not in repr(tire_forces(car, lateral=4.0)) + repr(found)  # a whole car would be printed
 
 
 def test_links_without_names_all_stay_in_the_table_and_names_decide_no_number():

@@ -547,6 +547,10 @@ def test_what_cannot_be_solved_is_said():
     in_line = WattsLinkage(PIVOT, **level, right_end=Point(-150, -520, 330))
     with pytest.raises(LinkageError, match="both along one line"):
         solve_travel(LiveAxle(LOWER, UPPER, in_line), 10)
+    reach = AXLES["Mumford"].locator  # the left outer rod points at its crank's pivot
+    reach = replace(reach, left_end=Point(reach.left_crank.x, reach.left_crank.y, 600))
+    with pytest.raises(LinkageError, match="stands at a dead point"):
+        solve_travel(LiveAxle(LOWER, UPPER, reach), 10)
     with pytest.raises(LinkageError, match="moved already"):
         solve_travel(solve_travel(AXLES["Watt, pivot on axle"], 20).moved, 10)
     assert solve_travel(axle, np.zeros((0, 3))).y.shape == (0, 3)
@@ -812,7 +816,7 @@ def test_a_bent_link_buys_clearance_and_nothing_else():
     # The shape is carried as one piece: distances within it, and to both joints, stay.
     corner = Point(300, 450, 205)
     ends_of = ((rod.axle, "axle"), (rod.chassis, "chassis"))
-    apart = [clearance(states, rod.name, [corner], 0, [point], 0, on) for point, on in ends_of]
+    apart = [clearance(states, rod.name, [corner], 0, [point], on=on) for point, on in ends_of]
     assert np.abs(apart[0] - np.linalg.norm(xyz(corner) - xyz(rod.axle))).max() < 1e-9
     assert np.abs(apart[1] - np.linalg.norm(xyz(corner) - xyz(rod.chassis))).max() < 1e-9
     with pytest.raises(LinkageError, match=re.escape("got lower link; this axle has: left lower link, right")):
