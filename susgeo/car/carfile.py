@@ -17,10 +17,9 @@ from typing import Any, TypeVar
 
 from ..errors import CarFileError, MeasurementError, SusgeoError, expect
 from ..files import DATA
-from ..geometry.measure import MM_PER_INCH
 from ..geometry.space import Point, outside
 from .axle import LiveAxle
-from .car import Axle, Car, Springs, Weight
+from .car import Axle, Car, Springs, Weight, check_wheelbase
 from .coils import acting
 from .fields import (
     AXLE,
@@ -148,19 +147,10 @@ class _Reader:
             for name, sizes in UNITS.items()
         }
         self.scale, mass, rate = (UNITS[name][unit] for name, unit in units.items())
-        self.sizes = {"mass": mass, "rate": rate, "roll rate": ROLL_RATES[units["rate_units"]]}
+        self.sizes = {"length": self.scale, "mass": mass, "rate": rate, "angle": math.pi / 180}
+        self.sizes["roll rate"] = ROLL_RATES[units["rate_units"]]
         top = self.fields("", head)
-        if not 1000 <= top["wheelbase"] <= 6000:
-            given, unit = self.content["wheelbase"], units["units"]
-            other = "in" if unit == "mm" else "mm"
-            likely = [given * ten for ten in (1000, 10, 0.1) if 1000 <= given * ten * self.scale <= 6000]
-            mend = f"; did you mean {likely[0]:g}?" if likely else "; measure it once more."
-            if 1000 <= given * (MM_PER_INCH if other == "in" else 1) <= 6000:
-                mend = f'; if the file is in {other.replace("in", "inches")}, write units = "{other}".'
-            raise self.fail(
-                "", "wheelbase", f"{as_typed(given)} {unit} is no wheelbase of a car; expected 1000 to 6000 mm "
-                f"(39 to 236 in){mend}",
-            )  # fmt: skip
+        self.made("", check_wheelbase, top["wheelbase"], units["units"])
         if "rear" not in self.content and "front" not in self.content:
             raise self.fail("", "", "there is no axle; expected a table [rear] or [front], or both.")
         brakes: Any = self.part("brakes", dict)
@@ -243,14 +233,13 @@ class _Reader:
             return Point(*(self.number(table, f"{field} {axis}", part, largest) * self.scale for axis, part in axes))
         number = self.number(table, field, value, largest if rule.kind == "length" and table else 1e6)
         if rule.kind == "angle":
-            if abs(number) > 45:
-                raise self.fail(table, field, f"{expected}.")
-            return math.radians(number)
-        if problem := outside(rule.kind.removeprefix("roll "), number):
+            problem = f"{expected}." if abs(number) > 45 else ""
+        else:
+            small = f"got {as_typed(value)}, expected no number as small as that."
+            problem = outside(rule.kind.removeprefix("roll "), number) or small * (0 < number < 1e-3)
+        if problem:
             raise self.fail(table, field, problem)
-        if 0 < number < 1e-3:
-            raise self.fail(table, field, f"got {as_typed(value)}, expected no number as small as that.")
-        return number * (self.scale if rule.kind == "length" else self.sizes.get(rule.kind, 1.0))
+        return number * self.sizes.get(rule.kind, 1.0)
 
     def number(self, table: str, field: str, value: Any, largest: float) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):

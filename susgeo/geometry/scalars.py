@@ -71,6 +71,15 @@ def degrees(angle: Scalar) -> Scalar:
     return angle * 180 / sys.modules["sympy"].pi if is_symbolic(angle) else angle * (180 / math.pi)
 
 
+def alone(value: Scalar) -> Scalar:
+    """Return an array as it is, and what has no axis as a plain float: NumPy's own shows as ``np.float64(...)``.
+
+    >>> alone(np.float64(1.5)), alone(np.array([1.5]))
+    (1.5, array([1.5]))
+    """
+    return value if is_array(value) else float(value)
+
+
 def plain(value: Scalar) -> Scalar:
     """Return the value without its derivatives, where it has any."""
     return value.value if isinstance(value, Dual) else value
@@ -242,12 +251,12 @@ def row(values: Any, what: str) -> Any:
     return np.atleast_1d(finite(np.asarray(values), what)).astype(float)
 
 
-def agree(first: Scalar, second: Scalar, tolerance: float = 1e-9) -> bool:
-    """Tell whether two values are the same: within the tolerance for numbers, exactly for expressions.
+def agree(first: Scalar, second: Scalar) -> bool:
+    """Tell whether two values are the same: within a millionth of a micrometer for numbers, exactly for expressions.
 
     >>> agree(0.1 + 0.2, 0.3)
     True
     """
     if is_symbolic(first) or is_symbolic(second):
         return bool(sys.modules["sympy"].expand(first - second) == 0)
-    return first is second or bool(np.all(abs(first - second) <= tolerance))
+    return first is second or bool(np.all(abs(first - second) <= 1e-9))

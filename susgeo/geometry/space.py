@@ -154,7 +154,7 @@ def tidy(thing: object, names: tuple[str, ...], what: str, kind: str = "") -> No
     """Bring measurements into the form that the formulas work with; see :func:`susgeo.geometry.scalars.finite`.
 
     Of a kind in :data:`LIMITS`, a number that cannot be is refused. In an array it becomes nan, unless all cannot be; but a mass or
-    rate of zero may be stepped to both sides, as for a slope.
+    rate of zero may be stepped to both sides, as for a slope: it may be less than zero by one.
     """
     for name in names:
         given = getattr(thing, name)
@@ -163,7 +163,8 @@ def tidy(thing: object, names: tuple[str, ...], what: str, kind: str = "") -> No
         value = finite(given, f"{name} {what}")
         if kind and (problem := outside(kind, value)):
             raise MeasurementError(name, problem)
-        if kind in ("length", "share", "angle") and is_array(value) and np.any(wrong := _impossible(kind, value)):
+        hair = 1 if kind in ("mass", "rate") else 0
+        if kind and is_array(value) and np.any(wrong := _impossible(kind, value + hair)):
             value = np.where(wrong, np.nan, value)
         if value is not given:
             object.__setattr__(thing, name, value)

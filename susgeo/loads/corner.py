@@ -25,7 +25,7 @@ from ..car.car import Car
 from ..car.links import check_end
 from ..car.rods import METER
 from ..errors import SusgeoError
-from ..geometry.scalars import Scalar, cross, degrees, finite
+from ..geometry.scalars import Scalar, alone, cross, degrees, finite
 from ..travel.live import straight_rods
 from ..travel.newton import Array
 from ..travel.wheel import knuckle_rods
@@ -104,14 +104,14 @@ class Corner(Cornering):
             pair = held.rods.as_one
             if pair:  # what two rods that count as one carry, each of them carries
                 found = np.insert(found, pair[1], found[pair[0]], axis=0)
-            return {rod.name: row.reshape(shape)[()] for rod, row in zip(straight_rods(axle), found, strict=True)}
+            return {rod.name: alone(row.reshape(shape)) for rod, row in zip(straight_rods(axle), found, strict=True)}
         names = [rod.name for rod in knuckle_rods(axle)]
         forces: dict[str, Scalar] = {}
         for side, rows in zip(("left", "right"), np.split(found, 2, axis=1), strict=True):
             for name, row in zip(names, rows, strict=False):
-                forces[f"{side} {name}"] = row.reshape(shape)[()]
+                forces[f"{side} {name}"] = alone(row.reshape(shape))
             if len(rows) > len(names):
-                forces[f"{side} strut, sideways"] = np.hypot(*rows[len(names) :]).reshape(shape)[()]
+                forces[f"{side} strut, sideways"] = alone(np.hypot(*rows[len(names) :]).reshape(shape))
         return forces
 
     @cached_property
@@ -176,13 +176,13 @@ def solve_corner(car: Car, lateral: Any, sharing: Sharing = "load", gravity: flo
         raise SusgeoError(f"At {goal[0] / GRAVITY:.4g} g there is no steady corner. {ends[0]}")
 
     def out(values: Array) -> Scalar:
-        return np.where(reached, values, np.nan).reshape(shape)[()]
+        return alone(np.where(reached, values, np.nan).reshape(shape))
 
     axles = [CornerAxle(*map(out, values)) for values in _axles(system, state, found)]
     x = state.x
     return Corner(
         out(goal), out(x[PHI] / METER), front=axles[1], rear=axles[0], heave=out(x[Z]), pitch=out(x[THETA] / METER),
-        ended=np.where(reached, np.nan, x[ACCELERATION]).reshape(shape)[()], ends=ends, _car=car, _system=system, _state=state, _wheels=found,
+        ended=alone(np.where(reached, np.nan, x[ACCELERATION]).reshape(shape)), ends=ends, _car=car, _system=system, _state=state, _wheels=found,
     )  # fmt: skip
 
 

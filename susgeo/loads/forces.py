@@ -25,7 +25,7 @@ from ..car.front import IndependentFront
 from ..car.links import check_end
 from ..car.rods import METER
 from ..errors import KindError, LinkageError, SusgeoError, expect
-from ..geometry.scalars import Scalar, finite, is_array, is_symbolic, plain, quotient
+from ..geometry.scalars import Scalar, alone, finite, is_array, is_symbolic, plain, quotient
 from ..geometry.space import tidy
 from ..tables import Table, shown
 from ..travel.live import UNKNOWN, held_axle, straight_rods
@@ -171,13 +171,9 @@ def tire_forces(
     if lightest < 0 and not any(map(is_array, loads)):
         raise SusgeoError(f"A {end} tire would carry {lightest:.0f} N: it is in the air; take smaller accelerations.")
     side, own = weight.mass * share * lateral, getattr(weight, f"{end}_unsprung_mass")
-    left, right = (tuple(map(_plain, (ahead / 2, side * load / sum(loads), bump * load))) for load in loads)
+    left, right = (tuple(map(alone, (ahead / 2, side * load / sum(loads), bump * load))) for load in loads)
     push = -own * gain - edge * bump * sum(loads)
-    return TireForces(left, right, tuple(map(_plain, (push, -own * lateral, -own * GRAVITY))), _plain(-shaft), corner)
-
-
-def _plain(value: Scalar) -> Scalar:
-    return value if is_array(value) else float(value)
+    return TireForces(left, right, tuple(map(alone, (push, -own * lateral, -own * GRAVITY))), alone(-shaft), corner)
 
 
 def shaft_torque_transfer(car: Car) -> Scalar:
@@ -340,7 +336,7 @@ class Margin:
     @property
     def lowest(self) -> Scalar:
         """The margin that counts."""
-        return _plain(np.minimum(np.minimum(self.buckling, self.yielding), self.rod_end))
+        return alone(np.minimum(np.minimum(self.buckling, self.yielding), self.rod_end))
 
     def table(self) -> Table:
         """Return the three margins in rows, the lowest marked, and below them what they leave out; of one rod."""
@@ -402,8 +398,8 @@ def margin(
     hold = yield_strength / np.where(np.asarray(tension) < 0, pushed, 1 / area + bending)
     force = np.where(np.asarray(tension) == 0, np.nan, np.abs(tension))
     loads = (np.where(np.asarray(tension) < 0, euler, math.inf), hold, rod_end_rating)
-    buckling, yielding, rod_end = (_plain(np.where(np.isnan(force), math.inf, load / force)[()]) for load in loads)
+    buckling, yielding, rod_end = (alone(np.where(np.isnan(force), math.inf, load / force)) for load in loads)
     return Margin(
         buckling, yielding, rod_end,
-        slenderness=_plain(length * math.sqrt(area / second)), euler_from=math.pi * math.sqrt(modulus / yield_strength),
+        slenderness=alone(length * math.sqrt(area / second)), euler_from=math.pi * math.sqrt(modulus / yield_strength),
     )  # fmt: skip

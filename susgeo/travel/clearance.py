@@ -7,7 +7,7 @@ import numpy as np
 
 from ..errors import LinkageError, SusgeoError, expect, several
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, finite
+from ..geometry.scalars import Scalar, alone, finite
 from ..geometry.space import Point, outside
 from .live import Travel, straight_rods
 from .newton import Array, Part, floats
@@ -73,7 +73,7 @@ def clearance(
     metal = _pieces([carry(point) for point in shape])
     other = _pieces([place(states.in_body(states.carried(p)) if on == "axle" else p) for p in obstacle])
     gap = np.min([_apart(*piece, *edge) for piece in metal for edge in other], axis=0)
-    return np.where(states.reached, gap - radius - obstacle_radius, np.nan)[()]
+    return alone(np.where(states.reached, gap - radius - obstacle_radius, np.nan))
 
 
 def _pieces(points: list[Array]) -> list[tuple[Array, Array]]:

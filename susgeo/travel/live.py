@@ -31,7 +31,7 @@ from ..car.rods import METER, RANK_TOLERANCE
 from ..errors import LinkageError, MeasurementError, SusgeoError, expect
 from ..geometry.flat import VIEWS, View
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, finite, is_array, is_symbolic, row
+from ..geometry.scalars import Scalar, alone, finite, is_array, is_symbolic, row
 from ..geometry.space import Point, outside
 from . import newton as linkage
 from .newton import HEAVE, PITCH, ROLL, YAW, Array, Crank, Part, Rods, X, Y, about_x, floats, spin, turn
@@ -162,7 +162,7 @@ class Travel:
         """
         sizes = ((getattr(rod.line, f"d{letter}") for letter in VIEWS[view]) for rod in straight_rods(self.moved))
         with np.errstate(all="ignore"):
-            return tuple(np.arctan(np.divide(up, across)) for across, up in sizes)
+            return tuple(alone(np.arctan(np.divide(up, across))) for across, up in sizes)
 
 
 @overload
@@ -223,7 +223,7 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = None
         system = rods
     solved, kept, reached = linkage.follow(system, UNKNOWN, GIVEN, target, rates)
     kept = rods.evaluate(solved, ())[0] if system.as_one else kept
-    given, q, stretch = (tuple(row.reshape(shape)[()] for row in rows) for rows in (target, solved, kept))
+    given, q, stretch = (tuple(alone(row.reshape(shape)) for row in rows) for rows in (target, solved, kept))
     heave, roll = given
     done = reached.reshape(shape)[()]
     return Travel(axle, heave, roll, q[X], q[Y], q[PITCH], q[YAW], q[6:], stretch, done)

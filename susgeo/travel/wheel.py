@@ -10,7 +10,7 @@ from ..car.front import Arm, IndependentFront, StrutLeg
 from ..car.links import Link
 from ..car.pickup import mapped
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, asin, atan2, is_array, quotient, sqrt
+from ..geometry.scalars import Scalar, alone, asin, atan2, is_array, quotient, sqrt
 from ..geometry.space import Point
 from . import newton as linkage
 from .newton import HEAVE, PITCH, ROLL, YAW, Array, Rods, Vector, X, Y, about_x, floats, spin, turn
@@ -145,5 +145,5 @@ def wheel_travel(axle: IndependentFront, heave: Any) -> WheelTravel:
     """
     system, unknown, shape, target = held_knuckle(axle, heave=heave)
     q, _, reached = linkage.follow(system, unknown, [HEAVE], target)
-    given, x, y, roll, pitch, yaw = (row.reshape(shape)[()] for row in (target[0], *q[[X, Y, ROLL, PITCH, YAW]]))
+    given, x, y, roll, pitch, yaw = (alone(row.reshape(shape)) for row in (target[0], *q[[X, Y, ROLL, PITCH, YAW]]))
     return WheelTravel(axle, given, x, y, roll, pitch, yaw, reached.reshape(shape)[()])
