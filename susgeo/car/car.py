@@ -140,7 +140,7 @@ class Car:
         for unit, sizes in UNITS.items():
             if getattr(self, unit) not in tuple(sizes):
                 raise MeasurementError(unit, f'got "{getattr(self, unit)}", expected {KINDS[unit]}.')
-        check_wheelbase(self.wheelbase, self.units)
+        check_wheelbase(self.wheelbase)
         if self.brake_front_share is not None:
             tidy(self, ("brake_front_share",), "of the car", "share")
 
@@ -152,18 +152,19 @@ class Car:
             yield "front", self.front
 
 
-def check_wheelbase(wheelbase: Scalar, units: str) -> None:
-    """Refuse a wheelbase in mm that no car has, as one writes it in these units; arrays and expressions pass."""
+def check_wheelbase(wheelbase: Scalar, units: str = "") -> None:
+    """Refuse a wheelbase in mm that no car has, as it stands in a file of these units; arrays and expressions pass."""
     if not isinstance(wheelbase, Real) or 1000 <= float(wheelbase) <= 6000:
         return
-    scale, other = UNITS["units"][units], "in" if units == "mm" else "mm"
+    scale, other = UNITS["units"][units or "mm"], "mm" if units == "in" else "in"
     given = float(wheelbase) / scale
     likely = [given * ten for ten in (1000, 10, 0.1) if 1000 <= given * ten * scale <= 6000]
     mend = f"; did you mean {likely[0]:g}?" if likely else "; measure it once more."
     if 1000 <= given * UNITS["units"][other] <= 6000:
         mend = f'; if the file is in {other.replace("in", "inches")}, write units = "{other}".'
+        mend = mend if units else f"; for {given:g} in write {given:g} * 25.4."
     wanted = "expected 1000 to 6000 mm (39 to 236 in)"
-    raise MeasurementError("wheelbase", f"{given:.12g} {units} is no wheelbase of a car; {wanted}{mend}")
+    raise MeasurementError("wheelbase", f"{given:.12g} {units or 'mm'} is no wheelbase of a car; {wanted}{mend}")
 
 
 def whole(thing: Car | Axle) -> Car:

@@ -271,7 +271,7 @@ def _sizes(car: Car, end: str, axle: Axle) -> Iterator[Rule]:
     yield Rule(f"{end}.tire_radius", f"{end} tire radius", radius, (230, 480), "mm", across if radius > 480 else "")
     yield Rule(f"{end}.track", f"{end} track", track, (1000, 1900), "mm")
     yield Rule(f"{end}.track", f"{end} track over its tire radius", track / radius, (3.3, 6.2))
-    if car.title or as_number(car.wheelbase) != 1:  # an axle alone has no wheelbase
+    if car.title:  # an axle alone has none, and no wheelbase
         yield Rule("wheelbase", f"wheelbase over {end} track", as_number(car.wheelbase) / track, (1.35, 2.6))
     if end == "front" and car.rear is not None:
         yield Rule("front.track", "front track over rear track", track / as_number(car.rear.track), (0.84, 1.19))

@@ -382,7 +382,7 @@ def test_what_cannot_be_loaded_again_is_not_saved_and_the_old_file_stays_whole(t
     place = tmp_path / "mine.toml"
     save_car(BUNDLED["three_link"], place)
     before = place.read_bytes()
-    for bad in (replace(BUNDLED["three_link"], wheelbase=500), replace(BUNDLED["three_link"], title="half \ud800")):
+    for bad in (moved(BUNDLED["three_link"], {"rear.lower.chassis.x": 1e8}), replace(BUNDLED["three_link"], title="half \ud800")):
         with pytest.raises(CarFileError):
             save_car(bad, place)
         assert place.read_bytes() == before
@@ -442,6 +442,8 @@ LEFT = Link(Point(0, 500, 240), Point(600, 400, 290), "left lower link")
         (lambda: replace(BUNDLED["three_link"].rear, end="middle"), 'end: got "middle", expected "rear" or "front"'),
         (lambda: replace(BUNDLED["three_link"].rear, track=-1400), "track: got -1400, expected a length above zero"),
         (lambda: replace(BUNDLED["three_link"].rear, upper=(LEFT, LEFT.mirrored()), lower=pair(LEFT)), "given twice"),
+        (lambda: replace(BUNDLED["three_link"], wheelbase=2.7), "wheelbase: 2.7 mm is no wheelbase .*did you mean 2700"),
+        (lambda: replace(BUNDLED["inches_three_link"], wheelbase=106.3), "106.3 mm is no wheelbase .*for 106.3 in write 106.3 [*] 25.4"),
         (lambda: Springs(-20, 900), "rate: got -20, expected a number, zero or more"),
         (lambda: Link(Point(1, 2, 3), Point(1, 2, 3)), r"chassis: \[1, 2, 3\] is the axle end as well"),
     ],
