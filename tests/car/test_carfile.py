@@ -382,7 +382,10 @@ def test_what_cannot_be_loaded_again_is_not_saved_and_the_old_file_stays_whole(t
     place = tmp_path / "mine.toml"
     save_car(BUNDLED["three_link"], place)
     before = place.read_bytes()
-    for bad in (moved(BUNDLED["three_link"], {"rear.lower.chassis.x": 1e8}), replace(BUNDLED["three_link"], title="half \ud800")):
+    for bad in (
+        moved(BUNDLED["three_link"], {"rear.lower.chassis.x": 1e8}),
+        replace(BUNDLED["three_link"], title="half \ud800"),
+    ):
         with pytest.raises(CarFileError):
             save_car(bad, place)
         assert place.read_bytes() == before
