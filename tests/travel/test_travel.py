@@ -9,7 +9,7 @@ import mujoco
 import numpy as np
 import pytest
 import sympy
-from scipy.optimize import brentq, minimize, root
+from scipy.optimize import brentq, least_squares, minimize, root
 from scipy.spatial.transform import Rotation
 
 from susgeo import (
@@ -31,6 +31,7 @@ from susgeo import (
 )
 from susgeo.car.front import Arm, IndependentFront, StrutLeg
 from susgeo.car.rods import matrix
+from susgeo.travel.adjust import lengths_for
 from susgeo.travel.live import GIVEN, UNKNOWN, held_axle, straight_rods
 from susgeo.travel.newton import newton
 
@@ -554,6 +555,20 @@ def test_what_cannot_be_solved_is_said():
     with pytest.raises(LinkageError, match="moved already"):
         solve_travel(solve_travel(AXLES["Watt, pivot on axle"], 20).moved, 10)
     assert solve_travel(axle, np.zeros((0, 3))).y.shape == (0, 3)
+
+
+@pytest.mark.parametrize("name", AXLES)
+def test_the_lengths_for_a_wanted_place_are_those_of_scipys_axle_with_cranks_where_rods_change_least(name):
+    axle, oracle = AXLES[name], RigidAxle(AXLES[name])
+    found = lengths_for(axle, x=3.0, y=-4.0, pitch=0.02, yaw=-0.005)
+    place = [3.0, -4.0, 0.0, *Rotation.from_euler("yz", [0.02, -0.005]).as_rotvec()]
+
+    def changes(turns):
+        return oracle.lengths(np.concatenate([place, turns])) - oracle.rest
+
+    turns = np.zeros(len(oracle.pivots))
+    turns = least_squares(changes, turns, xtol=1e-14).x if len(turns) else turns
+    assert list(found.values()) == pytest.approx(changes(turns), abs=1e-5)
 
 
 # Five rods.
