@@ -12,6 +12,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 from urllib.parse import quote
 
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Locator, Page
 
 T = TypeVar("T")
@@ -61,6 +62,30 @@ SHOW_ALL = """() => {
   notebook.notebookConfig = {...notebook.notebookConfig, windowingMode: 'none'};
 }"""
 CELL_NUMBER = "id => window.jupyterapp.shell.currentWidget.content.widgets.findIndex(c => c.model.id === id)"
+# Mark the first three things with text of each look that is not known: colors of letters and of all grounds below them,
+# size, weight.
+LOOKS = """([within, without, known]) => {
+  const grounds = new Map(), seen = new Map(known.map(look => [look, 3]));
+  const ground = one => {
+    if (!one) return '';
+    if (!grounds.has(one)) {
+      const {backgroundColor, backgroundImage, opacity, filter} = getComputedStyle(one);
+      const own = backgroundColor === 'rgba(0, 0, 0, 0)' ? '' : backgroundColor;
+      grounds.set(one, [ground(one.parentElement), own, backgroundImage, opacity, filter].join('').replaceAll('none1none', ''));
+    }
+    return grounds.get(one);
+  };
+  for (const one of document.querySelectorAll(`${within} *`)) {
+    const worded = [...one.childNodes].some(node => node.nodeType === Node.TEXT_NODE && node.data.trim());
+    if (!worded && !one.matches('input, select, textarea') || without && one.closest(without)) continue;
+    if (!one.checkVisibility({visibilityProperty: true}) || one.getBoundingClientRect().width <= 1) continue;
+    const {color, fontSize, fontWeight, textShadow} = getComputedStyle(one);
+    const look = [color, fontSize, fontWeight, textShadow, ground(one)].join();
+    seen.set(look, (seen.get(look) || 0) + 1);
+    if (seen.get(look) <= 3) one.dataset.look = look;
+  }
+  return [...seen.keys()];
+}"""
 PANEL = ".jp-NotebookPanel:not(.lm-mod-hidden)"
 
 
@@ -211,3 +236,28 @@ def free_of_problems(lab: LabPage) -> None:
     """Assert that nothing went wrong in the page; called last."""
     lab.note_outputs()
     assert lab.problems == [], "\n".join(lab.problems)
+
+
+def found_by_axe(page: Page, within: str = "html", without: tuple[str, ...] = (), practice: bool = True) -> list[str]:
+    """Return what axe-core finds in a page; contrast, by far the dearest rule, in three places of each look not seen before.
+
+    axe-core is Deque's open-source accessibility checker (rules of WCAG 2.1 A and AA, contrast of at least 4.5 to 1
+    among them, and good practice beside them); it comes in the package axe-playwright-python.
+    """
+    tags = ["wcag2a", "wcag2aa", "wcag21aa", *["best-practice"] * practice]
+    rest = {"runOnly": {"type": "tag", "values": tags}, "rules": {"color-contrast": {"enabled": False}}}
+    runs = [(within, rest)]
+    looks = page.evaluate(LOOKS, [within, ", ".join(without), [*LEGIBLE]])
+    if len(looks) > len(LEGIBLE):
+        runs.append(("[data-look]", {"runOnly": {"type": "rule", "values": ["color-contrast"]}}))
+    found = []
+    for place, options in runs:
+        context = {"include": [[place]], "exclude": [[one] for one in without]}
+        options["resultTypes"] = ["violations"]
+        found += Axe().run(page, context=context, options=options).response["violations"]
+    LEGIBLE.update(() if found else looks)
+    return [f"{rule['id']}: {node['html'][:200]}" for rule in found for node in rule["nodes"]]
+
+
+LEGIBLE: set[str] = set()
+"""The looks of text in which no fault was found, on any page."""

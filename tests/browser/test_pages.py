@@ -1,9 +1,6 @@
 """Every lesson as a page without a kernel: static HTML, wide and narrow, measured.
 
 Those that test_plain_pages.py does not examine, and the first lesson, are examined by axe-core.
-
-axe-core is Deque's open-source accessibility checker (rules of WCAG 2.1 A and AA, contrast of at least 4.5 to
-1 among them); it comes in the package axe-playwright-python.
 """
 
 from collections.abc import Iterator
@@ -11,17 +8,14 @@ from pathlib import Path
 
 import nbformat
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from nbconvert import HTMLExporter
 from playwright.sync_api import BrowserContext, Page
 
+from labpage import found_by_axe
+
 ROOT = Path(__file__).resolve().parents[2]
 LESSONS = sorted((ROOT / "notebooks").glob("*.ipynb"))
-RULES = {
-    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa", "best-practice"]},
-    "resultTypes": ["violations"],
-}
-OURS = {"exclude": [[".jp-InputPrompt"], [".jp-OutputPrompt"], [".highlight"]]}
+THEIRS = (".jp-InputPrompt", ".jp-OutputPrompt", ".highlight")
 """Numbers of cells and colors of code are nbconvert's own."""
 WIDER = """() => [...document.querySelectorAll(".jp-Cell *")].filter(one => {
     const box = one.getBoundingClientRect(), style = getComputedStyle(one);
@@ -45,8 +39,7 @@ def test_a_lesson_reads_well_without_a_kernel(page, path, tmp_path):
     place.write_text(html, "utf-8")
     page.goto(place.as_uri(), wait_until="load")
     if path.stem[:2] == "00" or not path.stem[0].isdigit():
-        found = Axe().run(page, context=OURS, options=RULES).response["violations"]
-        assert [f"{rule['id']}: {node['html'][:200]}" for rule in found for node in rule["nodes"]] == []
+        assert found_by_axe(page, without=THEIRS) == []
     for width in (1280, 800):
         page.set_viewport_size({"width": width, "height": 900})
         assert (width, page.evaluate(WIDER)) == (width, [])

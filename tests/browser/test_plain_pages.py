@@ -2,7 +2,7 @@
 
 The pages are made once for this file, with the fewest frames, for a telephone those of the first lesson alone; the benches that made them are kept, so that what a
 page shows at each end of a slider is compared with what the library draws and counts there. What a box says is
-compared with what the notebook says. axe-core is described in test_pages.py.
+compared with what the notebook says.
 """
 
 import base64
@@ -14,10 +14,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import BrowserContext, Page
 
+from labpage import found_by_axe
 from susgeo.answers.contents import titles
 from susgeo.answers.lesson import Lesson
 from susgeo.bench import Bench, shown, value_of
@@ -25,10 +25,6 @@ from susgeo.errors import SusgeoError
 from susgeo.pages import flipbook, make_pages, make_paper, paper, site
 
 NAMES = ["index", *site.BESIDE, *(file.removesuffix(".ipynb") for file, _ in titles().values())]
-RULES = {
-    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21aa", "best-practice"]},
-    "resultTypes": ["violations"],
-}
 WIDTHS = (360, 800, 1280)
 PAPER = 673
 """The width between the margins of a sheet of A4, in pixels of 1/96 inch."""
@@ -112,8 +108,7 @@ def test_a_page_reads_well_on_every_screen_and_on_paper(reader, name):
         assert (width, page.evaluate(BEYOND)) == (width, [])
         if width == 360:  # light and dark by turns: the look is one for all pages
             page.emulate_media(color_scheme="dark" if NAMES.index(name) % 2 else "light")
-            found = Axe().run(page, options=RULES).response["violations"]
-            assert [f"{rule['id']}: {node['html'][:200]}" for rule in found for node in rule["nodes"]] == []
+            assert found_by_axe(page) == []
     page.emulate_media(media="print", color_scheme="light")
     page.set_viewport_size({"width": PAPER, "height": 900})
     assert page.evaluate(BEYOND) == []
