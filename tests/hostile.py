@@ -40,7 +40,7 @@ from susgeo.desk import last_lesson
 from susgeo.files import DATA
 
 TASKS = library()[1]
-CARS = {task.car: load_car(task.car) for task in TASKS.values()}
+car_of = cache(load_car)
 GLYPHS = (
     *"0123456789abeilmnoxyzALPQU_=+-*/^.,;:()[]{}<>|&%$#@!?'\"\\~` \n\t\r\0",
     *"−–×·÷√²³½⅓°′″πθφ∞Σ€ﬁＡ１٣१Ⅷ①", "\u202e", "\u200b", "\ufeff", "\u2028", "\ud800", "🚗", "e\u0301", "\u00a0",
@@ -103,7 +103,7 @@ def answer(rng, keys=tuple(TASKS)):
 def try_answer(given):
     """Check an answer; what comes back must be a verdict that can be shown."""
     key, answer = given
-    verdict = check(TASKS[key], answer, CARS[TASKS[key].car])
+    verdict = check(TASKS[key], answer, car_of(TASKS[key].car))
     said = "".join(verdict.sentences)
     assert verdict.kind in HEADS and said and 0 <= verdict.credit <= 1, verdict
     assert all(c.isprintable() for c in said if c not in "\n…"), ascii(said)

@@ -3,8 +3,9 @@
 from dataclasses import replace
 
 from ..draw.printed import Sheet
+from .calculation import Task
 from .lesson import Lesson
-from .question import ruled
+from .question import Page, ruled
 
 LAYOUT = """
 section.task { break-inside: avoid; margin: 0 0 3mm; padding: 0; border: 0 }
@@ -23,8 +24,11 @@ DRAWN, ROOM = 400, {"number": 5, "formula": 4, "working": 7, "choice": 4}
 
 def task_on_paper(lesson: Lesson, number: int | str) -> str:
     """Return a task as it stands on paper, as HTML; ``LAYOUT`` is its look."""
-    asked, task = lesson.question(number, DRAWN).page, lesson.find(number)
-    return f'<section class="task">{asked}{ruled(ROOM[task.kind])}</section>'
+    return _section(lesson.find(number), lesson.question(number, DRAWN))
+
+
+def _section(task: Task, asked: Page) -> str:
+    return f'<section class="task">{asked.page}{ruled(ROOM[task.kind])}</section>'
 
 
 def task_sheet(lesson: Lesson, title: str = "") -> Sheet:
@@ -34,9 +38,9 @@ def task_sheet(lesson: Lesson, title: str = "") -> Sheet:
     >>> sheet.title, sheet.body.count("<img") >= 5
     ('The side view: Kim', True)
     """
-    body = f"<style>{LAYOUT}</style>" + "".join(task_on_paper(lesson, key) for key in lesson.tasks)
-    text = "\n\n".join(lesson.question(key, DRAWN).text for key in lesson.tasks)
-    return Sheet(title or f"Lesson {lesson.number}", body, text)
+    asked = [(lesson.find(key), lesson.question(key, DRAWN)) for key in lesson.tasks]
+    body = f"<style>{LAYOUT}</style>" + "".join(_section(task, page) for task, page in asked)
+    return Sheet(title or f"Lesson {lesson.number}", body, "\n\n".join(page.text for _, page in asked))
 
 
 def key_sheet(lesson: Lesson, title: str = "") -> Sheet:

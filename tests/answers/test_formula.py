@@ -302,7 +302,7 @@ def _nested(depth):
         (x**100, "A power must be"),
         (x**z, "A power must be"),
         (_shared(20), "too large: 1200 parts"),
-        (_nested(200), "too large: 1200 parts, 60 deep"),
+        (_nested(61), "too large: 1200 parts, 60 deep"),
         (sp.Matrix([x]), "A value of type MutableDenseMatrix"),
         (True, "A value of type bool"),
         (sp.true, "'BooleanTrue' cannot stand"),
