@@ -10,6 +10,9 @@ WORDS = {
     "PathLike": "the path of a file",
     "Iterable": "one or several",
     "Real": "a number",
+    "Integral": "a whole number",
+    "bool": "True or False",
+    "Expr": "an expression",
     "Mapping": 'a value for each place, as {"rear.track": 1400}',
 }
 """What a kind is called that is no part of a car."""

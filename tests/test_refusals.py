@@ -19,12 +19,15 @@ from susgeo import (
     Bracket,
     Car,
     Coil,
+    Conditions,
+    Damper,
     FlatLine,
     FlatPoint,
     IndependentFront,
     Line,
     Link,
     LiveAxle,
+    Obstacle,
     PanhardBar,
     Plane,
     Point,
@@ -49,7 +52,9 @@ ARM, LEG = (
     StrutLeg(Point(-35, 560, 800), Point(5, 620, 300)),
 )
 COUPE, OURS = load_car("club_coupe"), load_car("three_link")
-STEER, Z = Target("rear roll steer", -0.02, 0.05), "rear.locator.axle.z"
+STEER, Z, Q = Target("rear roll steer", -0.02, 0.05), "rear.locator.axle.z", sympy.Symbol("q")
+BRACKET = Bracket("rear.lower.chassis", z=(240, 300))
+MANY, LETTERS = (susgeo.moved(OURS, {"rear.lower.chassis.z": each}) for each in (np.array([250.0, 260.0]), Q))
 
 
 def axle(**other):
@@ -180,6 +185,47 @@ REFUSED = {
     "pinion by 200 degrees": (lambda: susgeo.turns_for(OURS.rear, pinion=200), "pinion is 200; expected a change in degrees, at most 45"),
     "tilt of a front": (lambda: susgeo.tilt_table(COUPE.front, 12), "expected a LiveAxle"),
     "shaft of an axle": (lambda: susgeo.shaft_table(OURS.rear), "The propeller shaft is not known"),
+    # many cars, letters and words where one number belongs
+    "turns of many": (lambda: susgeo.turns_table(MANY.rear), "This car is many cars"),
+    "turns for many": (lambda: susgeo.turns_for(MANY.rear, pinion=1), "This car is many cars"),
+    "tilt of many": (lambda: susgeo.tilt_table(MANY.rear, 12), "This car is many cars"),
+    "binding of many": (lambda: susgeo.binding(MANY.rear, 1000), "This car is many cars"),
+    "search from many": (lambda: susgeo.search(MANY, [BRACKET], [STEER]), "This car is many cars"),
+    "design from letters": (lambda: susgeo.best_design(LETTERS, {Z: [300]}, [STEER]), "has letters in it"),
+    "solved for many": (lambda: susgeo.solve_for(MANY, Z, "rear roll steer", 0), "give one car"),
+    "a shaft of many": (lambda: susgeo.shaft_table(susgeo.moved(load_car("torque_arm"), {Z: np.array([300.0, 2.0])})), "many cars"),
+    "forces of many": (lambda: susgeo.rod_forces(MANY.rear, susgeo.tire_forces(OURS, drive=2)).table(), "the table of one car"),
+    "moved off the grid": (lambda: susgeo.moved(OURS, {Z: np.ones(2), "rear.upper.chassis.z": np.ones(3)}), "(2,), (3,) cannot be put together"),
+    "corner of a mass in letters": (lambda: susgeo.tire_forces(susgeo.moved(COUPE, {"weight.mass": Q}), drive=2), "in the place of letters"),
+    "margin of letters": (lambda: susgeo.margin(Q, 526, 30, 10_000), "in the place of letters"),
+    "a rod of letters": (lambda: susgeo.buckling_load(Q, 30), "expected a number above zero"),
+    "a rod as thick as letters": (lambda: susgeo.buckling_load(526, Q), "outer is q; expected a number"),
+    "a word misspelled": (lambda: susgeo.linear_limit(COUPE, sharing="eqal"), "sharing is 'eqal'; expected 'load' or 'equal'"),
+    "a word that is an array": (lambda: susgeo.summary(OURS, np.array(["mm"])), 'expected "mm" or "in"'),
+    "own mass by a number": (lambda: susgeo.anti_squat(COUPE, 0.6), "own_mass is 0.6; expected True or False"),
+    "changed by a name": (lambda: susgeo.compare_table(OURS, OURS, "mm", "rear roll steer"), "changed is 'rear roll steer'; expected True"),
+    "an edge that pulls": (lambda: susgeo.tire_forces(COUPE, bump=3, edge=-1), "edge is -1; expected one number, zero or more"),
+    "a load of no kind": (lambda: Conditions(cases={"off": {"driv": 4}}), "the case off: there is no load driv; expected drive, braking"),
+    "a corner in quotes": (lambda: Conditions(lateral="5"), "lateral is '5'; expected a number"),
+    "an obstacle of numbers": (lambda: Obstacle("pipe", "upper link", [(1, 2, 3)]), "points is (1, 2, 3); expected a Point"),
+    "an obstacle thinner than none": (lambda: Obstacle("pipe", "upper link", A, radius=-3), "radius: got -3"),
+    "conditions that are none": (lambda: susgeo.search(OURS, BRACKET, STEER, given=5), "given is 5; expected a Conditions"),
+    "a target that weighs nothing": (lambda: Target("rear roll steer", 0, 1, weight=0), "weight is 0; expected a number above zero"),
+    "a search at no height": (lambda: susgeo.search(OURS, BRACKET, STEER, heights=()), "and a ride height"),
+    "no choice to be shown": (lambda: susgeo.search(OURS, BRACKET, STEER, most=0), "most is 0; expected 1 or more"),
+    "tolerances of no car": (lambda: susgeo.tolerances(OURS, samples=0), "samples is 0 and seed 1; expected at least 2 cars"),
+    "tolerances of half a car": (lambda: susgeo.tolerances(OURS, samples=100.5), "samples is 100.5; expected a whole number"),
+    "pinions": (lambda: susgeo.turns_for(OURS.rear, pinion=np.array([1, 2])), "pinion is array([1, 2]); expected a number"),
+    "tilt at no height": (lambda: susgeo.tilt_table(OURS.rear, 12, heaves=[]), "Expected a limit above zero and heaves"),
+    "a function that gives a word": (lambda: susgeo.solve_for(OURS, Z, lambda car: car.title, 0), "expected a number or an expression"),
+    "a shaft from the rear": (lambda: PropellerShaft(A, B), "gearbox: [0, 500, 240] is not ahead of the pinion's joint, [600, 400, 290]"),
+    "a strut upside down": (lambda: StrutLeg(LEG.lower_point, LEG.top_mount), "top_mount: [5, 620, 300] lies below the lower point"),
+    "springs without an anti-roll bar's rate": (lambda: Springs(20, 900, None), "anti_roll_rate of a spring is None"),
+    "stiffness of a damper": (lambda: susgeo.roll_gradient(replace(COUPE, rear_springs=Springs(damper=Damper(A, LEG.top_mount)))), "The rate of an axle's springs is not known"),
+    "drawn against another kind": (lambda: draw.axle(COUPE.rear, other=COUPE.front), "other is IndependentFront"),
+    "a ghost that is none": (lambda: draw.axle(OURS.rear, ghost=5), "There is no drawing of a int"),
+    "a drawing as wide as a word": (lambda: draw.axle(OURS.rear, width="wide"), "width is 'wide'; expected a number"),
+    "a drawing without an end": (lambda: draw.axle(OURS.rear, reach=math.inf), "reach is inf"),
 }  # fmt: skip
 
 
@@ -204,6 +250,15 @@ def test_links_given_the_wrong_way_round_are_put_in_order(number):
         ("left upper link", 300),
         ("right upper link", -300),
     ]
+
+
+def test_exact_fractions_are_numbers():
+    """What the tables and the Monte Carlo make of a fraction is what they make of its number."""
+    exact = susgeo.moved(OURS, {"rear.lower.chassis.z": Fraction(290)})
+    mine, theirs = (susgeo.tolerances(each, names="rear roll steer")["rear roll steer"] for each in (exact, OURS))
+    assert (mine.low, mine.high, mine.plus_minus) == (theirs.low, theirs.high, theirs.plus_minus)
+    assert susgeo.turns_table(exact.rear).rows == susgeo.turns_table(OURS.rear).rows
+    assert susgeo.margin(Fraction(-8000), Fraction(526), Fraction(30), 32_000).rod_end == 4
 
 
 def test_an_element_that_cannot_be_has_no_result():

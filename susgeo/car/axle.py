@@ -60,7 +60,7 @@ class LiveAxle:
         check_end(self.end)
         tidy(self, ("track", "tire_radius"), f"of the {self.end} axle", "length")
         expect(Locator | None, locator=self.locator)
-        if self.leaves and self.leaves not in LEAF_SHARES:
+        if self.leaves and str(self.leaves) not in LEAF_SHARES:
             raise MeasurementError("leaves", f'got "{self.leaves}", expected {" or ".join(map(repr, LEAF_SHARES))}.')
         taken = () if self.locator is None else self.locator.rods
         for height in ("lower", "upper"):

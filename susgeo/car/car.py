@@ -80,8 +80,8 @@ class Springs:
         expect(AntiRollBar | None, bar=self.bar)
         for line in filter(None, (self.coil, self.damper, self.bar)):
             check_side({"axle": line.axle, "chassis": line.chassis})
-        given = [name for name in ("rate", "spacing", "anti_roll_rate") if getattr(self, name) is not None]
-        tidy(self, tuple(given), "of a spring", "rate")
+        given = [name for name in ("rate", "spacing") if getattr(self, name) is not None]
+        tidy(self, (*given, "anti_roll_rate"), "of a spring", "rate")
         tidy(self, () if self.spacing is None else ("spacing",), "of a spring", "length")
         if (self.rate is None) != (self.spacing is None) or (self.rate is not None and self.coil is not None):
             raise SusgeoError("Springs take rate and spacing, or a coil as a line: one of the two.")
@@ -138,7 +138,7 @@ class Car:
         expect(Springs | None, rear_springs=self.rear_springs, front_springs=self.front_springs)
         expect(PropellerShaft | None, shaft=self.shaft)
         for unit, sizes in UNITS.items():
-            if getattr(self, unit) not in tuple(sizes):
+            if str(getattr(self, unit)) not in sizes:
                 raise MeasurementError(unit, f'got "{getattr(self, unit)}", expected {KINDS[unit]}.')
         check_wheelbase(self.wheelbase)
         if self.brake_front_share is not None:

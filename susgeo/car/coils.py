@@ -146,7 +146,7 @@ def acting(axle: LiveAxle | IndependentFront, at: Damper, side: Literal["left", 
     seat, top = coordinates(at.axle), coordinates(at.chassis)
     length = at.length
     way: Vector = tuple(quotient(b - a, length) for a, b in zip(seat, top, strict=True))
-    if at.on not in ("axle", "knuckle"):
+    if str(at.on) not in ("axle", "knuckle"):
         inner, *hinged, outer = map(coordinates, joints(carrier(axle, at, side)))
         if not hinged:
             along, lever = minus(outer, inner), minus(seat, inner)

@@ -121,7 +121,7 @@ def mirror(point: Point) -> Point:
 
 def check_end(end: str) -> None:
     """Refuse an end of the car that does not exist."""
-    if end not in ("front", "rear"):
+    if str(end) not in ("front", "rear"):
         raise MeasurementError("end", f'got "{end}", expected "rear" or "front".')
 
 

@@ -69,7 +69,7 @@ class WattsLinkage:
     name: ClassVar[str] = "Watt's linkage"
 
     def __post_init__(self) -> None:
-        if self.pivot_on not in ("axle", "chassis"):
+        if str(self.pivot_on) not in ("axle", "chassis"):
             raise MeasurementError("pivot_on", f'got "{self.pivot_on}", expected "axle" or "chassis".')
         _left_to_right(self)
 

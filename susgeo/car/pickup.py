@@ -14,8 +14,9 @@ import numpy as np
 
 from ..errors import KindError, LinkageError, expect
 from ..geometry.dual import Dual
-from ..geometry.scalars import Scalar, is_array
+from ..geometry.scalars import Scalar, is_array, together
 from ..geometry.space import Point
+from .car import as_number
 from .links import is_symmetric, pair
 
 Thing = TypeVar("Thing")
@@ -53,6 +54,7 @@ def moved(thing: Thing, dimensions: Mapping[str, Any]) -> Thing:
     3
     """
     expect(Mapping, dimensions=dimensions)
+    together(*dimensions.values())
     for place, value in dimensions.items():
         expect(str, place=place)
         thing = _moved(thing, place.split("."), value, place)
@@ -84,6 +86,17 @@ def mapped(thing: Any, change: Callable[[str, Scalar], Scalar], place: str = "")
     # The weight of a point is no dimension; only as an array is it passed on, so that arrays can be cut alike.
     fixed = thing is None or isinstance(thing, str) or (place.rpartition(".")[2] == "w" and not is_array(thing))
     return thing if fixed else change(place, thing)
+
+
+def in_numbers(thing: Thing) -> Thing:
+    """Return the same car, axle or link in plain floats, or say that it is many, or has letters in it.
+
+    >>> from fractions import Fraction
+    >>> from susgeo import Link, Point
+    >>> in_numbers(Link(Point(0, 0, Fraction(1, 2)), Point(9, 0, 0))).axle.z
+    0.5
+    """
+    return cast(Thing, mapped(thing, lambda _, value: as_number(value)))
 
 
 def dimensions(thing: Any) -> dict[str, Scalar]:

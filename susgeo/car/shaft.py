@@ -5,8 +5,9 @@ where it rises toward the front: the pinion's nose up, the gearbox's tail down.
 """
 
 from dataclasses import dataclass
+from numbers import Real
 
-from ..errors import expect
+from ..errors import MeasurementError, expect
 from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, atan2, cos, cross, dot, hypot, sin
 from ..geometry.space import Point, tidy
@@ -36,6 +37,10 @@ class PropellerShaft:
         tidy(self, ("gearbox_angle", "pinion_angle"), "of the propeller shaft", "angle")
         expect(Point, gearbox=self.gearbox, pinion=self.pinion)
         Link(self.pinion, self.gearbox, "propeller shaft")
+        ahead, behind = self.gearbox.x * self.pinion.w, self.pinion.x * self.gearbox.w
+        if isinstance(ahead, Real) and isinstance(behind, Real) and ahead <= behind:
+            wanted = "{} is not ahead of the pinion's joint, {}; expected the joint nearer to the front here."
+            raise MeasurementError("gearbox", wanted, self.gearbox, self.pinion)
 
     @property
     def tips(self) -> tuple[Point, Point]:

@@ -8,12 +8,14 @@ functions of one's own that take a sketch and the thing drawn.
 
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
+from numbers import Real
 from typing import Any
 
 from ..car.car import Car
 from ..car.front import IndependentFront
 from ..errors import SusgeoError, expect, several
 from ..geometry.flat import View
+from ..geometry.scalars import finite
 from .live_parts import Part
 from .look import GHOST, SECOND
 from .picture import Painter, Panel, Picture
@@ -150,6 +152,13 @@ def frame(
     if unknown or not views:
         raise SusgeoError(f"There is no view {unknown[0] if unknown else '(none)'!r}; choose from {', '.join(TITLES)}.")
     title = _scene(thing).title
+    expect(type(thing) | None, other=other)
+    expect(Real, width=width)
+    expect(Real | None, reach=reach)
+    finite(reach or 0, "reach")
+    expect(dict | None, names=names)
+    for one in filter(None, (ghost, *room)):
+        _scene(one)
     shown = [one for one in (thing, other, ghost, *room) if one is not None]
     area = windows(shown, tuple(views), reach)
     panels = [Panel(view, view, area[view], title or TITLES[view], not title) for view in views]

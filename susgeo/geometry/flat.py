@@ -23,7 +23,7 @@ VIEWS: dict[str, tuple[str, str]] = {"side": ("x", "z"), "plan": ("x", "y"), "fr
 
 def check_view(view: str) -> None:
     """Refuse a view that does not exist."""
-    if view not in tuple(VIEWS):
+    if str(view) not in VIEWS:
         raise ViewError(f'There is no view "{view}"; expected "side", "plan" or "front".')
 
 

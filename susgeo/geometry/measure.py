@@ -71,7 +71,7 @@ def in_units(number: float, unit: str, units: str) -> tuple[float, str]:
     >>> in_units(50.8, "mm", "in")
     (2.0, 'in')
     """
-    if units not in ("mm", "in"):
+    if str(units) not in ("mm", "in"):
         raise SusgeoError(f'units is {units!r}; expected "mm" or "in".')
     if units == "in" and unit in ("mm", "mm/g", "mm/kg"):
         return number / MM_PER_INCH, unit.replace("mm", "in")

@@ -72,12 +72,14 @@ def degrees(angle: Scalar) -> Scalar:
 
 
 def alone(value: Scalar) -> Scalar:
-    """Return an array as it is, and what has no axis as a plain float: NumPy's own shows as ``np.float64(...)``.
+    """Return an array as it is, and what has no axis as a plain float or bool: NumPy's own shows as ``np.float64(...)``.
 
     >>> alone(np.float64(1.5)), alone(np.array([1.5]))
     (1.5, array([1.5]))
     """
-    return value if is_array(value) else float(value)
+    if is_array(value):
+        return value
+    return bool(value) if isinstance(value, np.bool) else float(value)
 
 
 def plain(value: Scalar) -> Scalar:
@@ -249,6 +251,22 @@ def row(values: Any, what: str) -> Any:
     (array([60.]), [-60.0, 60.0])
     """
     return np.atleast_1d(finite(np.asarray(values), what)).astype(float)
+
+
+def together(*values: Scalar) -> tuple[int, ...]:
+    """Return the shape that arrays have together, among numbers or not; refuse those that do not fit.
+
+    >>> together(3, np.zeros((2, 1)), np.zeros(5))
+    (2, 5)
+    """
+    shapes = [value.shape for value in values if is_array(value)]
+    try:
+        return np.broadcast_shapes(*shapes)
+    except ValueError:
+        told = ", ".join(map(str, dict.fromkeys(shapes)))
+        raise SusgeoError(
+            f"Arrays of the shapes {told} cannot be put together; give those of one grid, one as a[:, None]."
+        ) from None
 
 
 def agree(first: Scalar, second: Scalar) -> bool:

@@ -22,6 +22,7 @@ Source: statics, derived here; for k = 0 the same as in the textbooks of vehicle
 from typing import Literal
 
 from ..car.car import Axle, Car, axle_of, brake_share, weighed, whole
+from ..errors import expect
 from ..geometry.flat import FlatPoint
 from ..geometry.measure import slope
 from ..geometry.scalars import Scalar, quotient
@@ -85,6 +86,7 @@ def _percent(thing: Car | Axle, end: Literal["rear", "front"], share: Scalar, ow
     axle, weight = axle_of(car, end), weighed(car)
     u, v, w = axle.side_view_instant_center
     patch = share * v
+    expect(bool, own_mass=own_mass)
     if own_mass:
         own = weight.rear_unsprung_mass if end == "rear" else weight.front_unsprung_mass
         patch = patch + quotient(own, weight.mass) * (axle.tire_radius * w - v)

@@ -151,14 +151,12 @@ def solve_corner(car: Car, lateral: Any, sharing: Sharing = "load", gravity: flo
     >>> round(float(degrees(corner.roll)), 2), {tire: round(load) for tire, load in corner.tires.items()}
     (3.42, {'front left': 1922, 'front right': 4009, 'rear left': 1268, 'rear right': 3392})
     """
-    if sharing not in ("load", "equal"):
-        raise SusgeoError(f"sharing is {sharing!r}; expected 'load' or 'equal'.")
     lateral = finite(lateral if np.isscalar(lateral) else np.asarray(lateral), "The lateral acceleration")
     if not np.size(lateral):
         raise SusgeoError("There is no lateral acceleration in the array; expected one at least, in m/s^2.")
     if not (isinstance(gravity, float | int) and 0 <= gravity < math.inf):
         raise SusgeoError(f"gravity is {gravity}; expected zero or more, in m/s^2.")
-    system, shape = equations(car, lateral, sharing == "load", gravity)
+    system, shape = equations(car, lateral, sharing, gravity)
     wanted = np.broadcast_to(np.asarray(lateral, dtype=float), shape).reshape(-1)
     known = np.isfinite(wanted)
     goal = np.where(known, wanted, 0.0)
@@ -210,7 +208,7 @@ def corner_end(car: Car, way: Literal["left", "right"] = "left", sharing: Sharin
     0.68
     0.8
     """
-    if way not in ("left", "right"):
+    if str(way) not in ("left", "right"):
         raise SusgeoError(f"way is {way!r}; expected 'left' or 'right'.")
     found = solve_corner(car, np.array([END_OF_SEARCH if way == "left" else -END_OF_SEARCH]), sharing)
     if np.size(found.ended) > 1:

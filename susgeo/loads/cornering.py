@@ -288,7 +288,7 @@ def linear_limit(car: Car, within: float = 0.05, sharing: Sharing = "load") -> f
     """
     if not (isinstance(within, float) and 0 < within < 1):
         raise SusgeoError(f"within is {within}; expected a share between 0 and 1, such as 0.05 for 5 %.")
-    system, shape = equations(car, 0.0, sharing == "load", GRAVITY)
+    system, shape = equations(car, 0.0, sharing, GRAVITY)
     if shape:
         raise SusgeoError("These are many cars at once; ask for the linear limit of one.")
     ways = np.array([1.0, -1.0])

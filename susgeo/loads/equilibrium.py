@@ -26,7 +26,7 @@ from ..car.pickup import dimensions
 from ..car.rods import METER
 from ..errors import SusgeoError
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, cross, is_array
+from ..geometry.scalars import Scalar, cross, is_array, together
 from ..geometry.space import Point
 from ..travel.lines import swung
 from ..travel.live import GIVEN, UNKNOWN, held_axle
@@ -350,22 +350,16 @@ def each(change: Callable[..., Any], thing: Any, *others: Any) -> Any:
     return type(thing)(*parts) if hasattr(thing, "_fields") else tuple(parts)
 
 
-def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple[Equations, tuple[int, ...]]:
+def equations(car: Car, lateral: Scalar, sharing: str, gravity: float) -> tuple[Equations, tuple[int, ...]]:
     """Return a car's equations, and the shape of its states: the accelerations' and the car's own, broadcast."""
+    if str(sharing) not in ("load", "equal"):
+        raise SusgeoError(f"sharing is {sharing!r}; expected 'load' or 'equal'.")
     car = whole(car)
     if car.rear is None or car.front is None:
         raise SusgeoError(
             "A corner needs a live axle behind and an axle in front; add the missing table to the car's file."
         )
-    weight, sizes = weighed(car), [value for value in dimensions(car).values() if is_array(value)]
-    shapes = [np.shape(lateral), *(value.shape for value in sizes)]
-    try:
-        shape = np.broadcast_shapes(*shapes)
-    except ValueError:
-        raise SusgeoError(
-            f"The accelerations and the car's dimensions are arrays of shapes {', '.join(map(str, dict.fromkeys(shapes)))}, "
-            "which do not fit together; for each car at each acceleration give the accelerations as accelerations[:, None]."
-        ) from None
+    weight, shape = weighed(car), together(np.asarray(lateral), *dimensions(car).values())
 
     def flat(value: Scalar) -> Array:
         array = np.asarray(value, dtype=float)
@@ -424,7 +418,7 @@ def equations(car: Car, lateral: Scalar, by_load: bool, gravity: float) -> tuple
     radii, masses, standing, arms, *middle = (pile([*rows]) for rows in zip(*wheels, strict=True))
     made = Equations(
         (held[0], held[1]), pile(middle)[:, :, None], arms[:, None], radii[:, None],
-        masses[:, None], pile(preload)[:, :, None], pile(rates)[:, :, :, None], (coils[0], coils[1]), mass, ahead, height, standing, by_load, gravity,
+        masses[:, None], pile(preload)[:, :, None], pile(rates)[:, :, :, None], (coils[0], coils[1]), mass, ahead, height, standing, sharing == "load", gravity,
     )  # fmt: skip
     return made, shape
 

@@ -15,6 +15,7 @@ Source: statics, derived here; the buckling load is Euler's, any textbook of str
 
 import math
 from dataclasses import dataclass, field, replace
+from numbers import Real
 from typing import Any, Literal
 
 import numpy as np
@@ -96,6 +97,10 @@ class RodForces:
 
     def table(self) -> Table:
         """Return the forces in rows, with pull and push in words; a rod that carries nothing has none."""
+        if any(map(is_array, self.tension.values())):
+            raise SusgeoError(
+                "These are the forces of many cars at once; ask for tension, or for the table of one car."
+            )
         rows = []
         for name, force in self.tension.items():
             rows.append((name, shown(abs(force), "N"), "" if abs(force) < 0.5 else "pull" if force > 0 else "push"))
@@ -147,7 +152,7 @@ def tire_forces(
     axle = axle_of(car, end)
     for what, value in (("drive", drive), ("braking", braking), ("lateral", lateral), ("bump", bump), ("edge", edge)):
         number = not (is_array(finite(value, what)) or is_symbolic(value))
-        if not number or (what in ("braking", "bump") and not plain(value) >= 0):
+        if not number or (what in ("braking", "bump", "edge") and not plain(value) >= 0):
             raise SusgeoError(f"{what} is {value}; expected one number{'' if is_array(value) else ', zero or more'}.")
     weight, gain, rear = weighed(car), drive - braking, end == "rear"
     share, brakes = weight.front_share, brake_share(car) if braking else 0.0
@@ -167,6 +172,8 @@ def tire_forces(
         shaft = ahead * axle.tire_radius / final_drive
         moved = shaft / NEWTON_METER * shaft_torque_transfer(car)
         loads = [loads[0] + moved, loads[1] - moved]
+    if any(map(is_symbolic, loads)):
+        raise SusgeoError("Tire forces are for numbers and arrays; put numbers in the place of letters.")
     lightest = np.min([np.min(np.asarray(load, dtype=float)) for load in loads])
     if lightest < 0 and not any(map(is_array, loads)):
         raise SusgeoError(f"A {end} tire would carry {lightest:.0f} N: it is in the air; take smaller accelerations.")
@@ -282,8 +289,10 @@ YIELD_STRENGTH = 235.0
 
 def _section(outer: float, wall: float | None) -> tuple[float, float]:
     """Return area in mm^2 and second moment of area in mm^4 of a round rod or tube."""
-    outer = finite(outer, "The diameter")
-    inner = 0.0 if wall is None else outer - 2 * finite(wall, "The wall")
+    expect(Real, outer=outer)
+    expect(Real | None, wall=wall)
+    outer = float(outer)
+    inner = 0.0 if wall is None else outer - 2 * float(wall)
     if not (0 <= inner < outer < math.inf):
         raise SusgeoError(
             f"A rod of diameter {outer:g} mm and wall {wall} mm: expected a diameter above zero and a "
@@ -307,7 +316,7 @@ def buckling_load(length: Scalar, outer: float, wall: float | None = None, modul
     171666
     """
     for what, value in (("length of the rod", length), ("modulus", modulus)):
-        if not np.all(np.asarray(finite(value, f"The {what}")) > 0):
+        if is_symbolic(finite(value, f"The {what}")) or not np.all(np.asarray(value) > 0):
             raise SusgeoError(f"The {what} is {value}; expected a number above zero.")
     return math.pi**2 * modulus * _section(outer, wall)[1] / length**2
 
@@ -380,7 +389,9 @@ def margin(
     >>> round(found.buckling, 1), round(found.yielding, 1), found.rod_end, found.lowest
     (21.5, 7.5, 4.0, 4.0)
     """
-    tension = finite(tension, "The force in the rod")
+    if is_symbolic(tension := finite(tension, "The force in the rod")):
+        raise SusgeoError("A margin is for numbers and arrays; put numbers in the place of letters.")
+    tension = alone(tension)
     euler, (area, second) = buckling_load(length, outer, wall, modulus), _section(outer, wall)
     rating = 1.0 if rod_end_rating == math.inf else rod_end_rating
     for what, value in {"rating": rating, "offset": offset, "yield strength": yield_strength}.items():

@@ -10,12 +10,13 @@ stand in series. Derived here; the body is stiff and the tires are too.
 """
 
 from dataclasses import dataclass
+from numbers import Real
 from typing import Literal
 
 from ..car.car import Car, weighed, whole
 from ..car.links import check_end
 from ..errors import SusgeoError
-from ..geometry.scalars import Scalar, finite, is_array, plain, quotient, sqrt
+from ..geometry.scalars import Scalar, finite, plain, quotient, sqrt
 from .springs import roll_arm, roll_stiffness
 
 CAUTION = (
@@ -33,7 +34,8 @@ def _axis_height(car: Car) -> Scalar:
 
 
 def _tangent(car: Car, lift: Scalar) -> Scalar:
-    if not (is_array(lift) or is_array(car.wheelbase)) and not 0 < plain(lift) < plain(car.wheelbase):
+    given = plain(lift), plain(car.wheelbase)
+    if all(isinstance(each, Real) for each in given) and not 0 < given[0] < given[1]:
         raise SusgeoError(
             f"The lift is {lift} mm; expected more than 0 and less than the wheelbase, best 500 mm or more."
         )

@@ -91,7 +91,7 @@ def wheel_rate(springs: Springs | None, axle: Axle | None = None) -> Scalar:
     found = _known(springs)
     if found.coil is None:
         return known(
-            found.rate, "Only the anti-roll bar is known; add a table [rear.springs] or [rear.coil], or the front's."
+            found.rate, "The rate of an axle's springs is not known; add a table [rear.springs] or [rear.coil], or the front's."
         )
     left, right = shortening(_standing(axle), found.coil, "heave")
     return quotient(found.coil.rate * (left * left + right * right), 2)
@@ -108,12 +108,11 @@ def roll_stiffness(springs: Springs | None, axle: Axle | None = None) -> Scalar:
     12441600
     """
     found = _known(springs)
-    total: Scalar = 0
-    if found.coil is not None:
+    if found.coil is None:
+        total = quotient(wheel_rate(found) * found.spacing * found.spacing, 2)
+    else:
         left, right = shortening(_standing(axle), found.coil, "roll")
         total = found.coil.rate * (left * left + right * right)
-    elif found.rate is not None:
-        total = quotient(found.rate * found.spacing * found.spacing, 2)
     return total + bar_stiffness(found, axle)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..car.car import Axle, Car, whole
+from ..errors import expect
 from ..tables import Table, shown
 from .quantities import Names, find, listed, plain_name, remarks, summary
 
@@ -100,6 +101,7 @@ def compare_table(
     >>> compare_table(car, moved(car, {"rear.lower.chassis.z": 265.0}), names="rear roll center height").rows
     (('rear roll center height', '307.3', '302.5', '-4.8', 'mm', 'lower'),)
     """
+    expect(bool, changed=changed)
     rows = [row for row in compare(before, after, units) if not (changed and row.way == "same")]
     if (asked := listed(names)) is not None:
         wanted = {plain_name(name) for name in asked if find(name)}  # a name that does not exist is refused

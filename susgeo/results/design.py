@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..car.car import Axle, Car, whole
-from ..car.pickup import dimension, mapped, moved
+from ..car.pickup import dimension, dimensions, in_numbers, mapped, moved
 from ..errors import SusgeoError, expect, several
 from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, finite, is_array, is_symbolic, row
@@ -79,6 +79,8 @@ def solve_for(thing: Car | Axle, place: str, quantity: Names | Callable[[Car], S
     if is_array(target) or not infinite and is_array(finite(target, "target")):
         raise SusgeoError("One dimension meets one wish: give one target, a number or a symbol.")
     dimension(car, place)  # a place that does not exist is refused here, with a hint
+    if any(is_array(value) for where, value in dimensions(car).items() if where != place):
+        raise SusgeoError("One dimension meets one wish: give one car, not many at once.")
     unknown = sympy.Symbol(place.rpartition(".")[2], real=True)
 
     def read(there: Scalar, others: Callable[[Scalar], Scalar]) -> Scalar:
@@ -93,6 +95,7 @@ def solve_for(thing: Car | Axle, place: str, quantity: Names | Callable[[Car], S
         return found
 
     exact = read(unknown, lambda value: Fraction(str(value)) if isinstance(value, int | float) else value)
+    expect(Real | sympy.Expr, quantity=exact)
     formula = sympy.factor(sympy.S.Zero + exact)
     if unknown not in formula.free_symbols:
         raise SusgeoError(f"{place} has no influence on {name}.")
@@ -165,6 +168,9 @@ class Target:
         expect(str, quantity=self.quantity)
         expect(Real, low=self.low, high=self.high, weight=self.weight)
         expect(Real | None, step=self.step)
+        expect(bool, limit=self.limit)
+        if not 0 < self.weight < math.inf:
+            raise SusgeoError(f"{self.quantity}: weight is {self.weight}; expected a number above zero.")
 
     @property
     def size(self) -> float:
@@ -230,7 +236,7 @@ def best_design(
     {'rear.lower.chassis': (600, 400, 260), 'rear.locator.chassis.z': 300}
     """
     expect(Mapping, choices=choices)
-    car, heights = whole(thing), row(heaves, "heaves")
+    car, heights = in_numbers(whole(thing)), row(heaves, "heaves")
     targets = several(Target, targets=targets)
     quantities = [find(target.quantity) for target in targets]
     names, units = ([plain_name(target.quantity) for target in targets], [found[0].unit for found in quantities])

@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, reduce
+from numbers import Real
 from typing import Any, Literal
 
 import numpy as np
@@ -15,11 +16,11 @@ import numpy as np
 from ..car.axle import LiveAxle
 from ..car.car import Car
 from ..car.front import IndependentFront
-from ..errors import SusgeoError
+from ..errors import SusgeoError, expect, several
 from ..geometry.flat import View
 from ..geometry.measure import coordinates
 from ..geometry.scalars import Scalar, quotient
-from ..geometry.space import Point
+from ..geometry.space import Point, tidy
 from ..loads.corner import END_OF_SEARCH, Corner, solve_corner
 from ..loads.cornering import GRAVITY
 from ..loads.forces import margin, rod_forces, tire_forces
@@ -35,6 +36,9 @@ CASES: Mapping[str, Mapping[str, float]] = {
     "driving off": {"drive": 4.0}, "braking": {"braking": 7.0}, "left turn": {"lateral": 6.0}, "bump": {"bump": 2.0},
 }  # fmt: skip
 """Load cases for rod forces, as :func:`susgeo.loads.forces.tire_forces` takes them: invented, for comparing; yours may be larger."""
+
+LOADS = ("drive", "braking", "lateral", "bump", "edge", "final_drive")
+"""What a case may be made of."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +63,11 @@ class Obstacle:
     on: Literal["axle", "chassis"] = "chassis"
     rod_radius: float = 16.0
 
+    def __post_init__(self) -> None:
+        expect(str, name=self.name, rod=self.rod)
+        object.__setattr__(self, "points", tuple(several(Point, points=self.points)))
+        tidy(self, ("radius", "rod_radius"), "of an obstacle", "rate")
+
 
 @dataclass(frozen=True, eq=False)
 class Conditions:
@@ -81,6 +90,16 @@ class Conditions:
     rating: float = 32_000.0
     strength: float = 235.0
     obstacles: tuple[Obstacle, ...] = ()
+
+    def __post_init__(self) -> None:
+        expect(Real, lateral=self.lateral, outer=self.outer, rating=self.rating, strength=self.strength)
+        expect(Real | None, wall=self.wall)
+        object.__setattr__(self, "obstacles", tuple(several(Obstacle, obstacles=self.obstacles)))
+        expect(Mapping, cases=self.cases)
+        for name, case in self.cases.items():
+            expect(Mapping, **{f"the case {name}": case})
+            if unknown := set(case) - set(LOADS):
+                raise SusgeoError(f"the case {name}: there is no load {min(unknown)}; expected {', '.join(LOADS)}.")
 
 
 @dataclass(frozen=True, eq=False)

@@ -119,7 +119,7 @@ class Problem:
         scale, self.known = (MM_PER_INCH if units == "in" else 1.0), dimensions(car)
         self.parts = [bracket.ranges(car, scale) for bracket in brackets]
         self.row = np.concatenate([[True] if holes else [False] * len(names) for names, _, holes in self.parts])
-        own = [heights if t.heights is None else np.array(t.heights, dtype=float) * scale for t in targets]
+        own = [heights if t.heights is None else row(t.heights, "heights") * scale for t in targets]
         self.heights = np.unique(np.concatenate([heights, *own]))
         self.columns = [np.searchsorted(self.heights, each) for each in own]
 

@@ -9,13 +9,14 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from numbers import Integral
 from typing import Literal
 
 import numpy as np
 
 from ..car.car import Car, whole
-from ..car.pickup import dimension
-from ..errors import SusgeoError, several
+from ..car.pickup import dimension, in_numbers
+from ..errors import SusgeoError, expect, several
 from ..geometry.measure import MM_PER_INCH, in_units
 from ..geometry.scalars import row
 from ..tables import Table, shown
@@ -133,16 +134,25 @@ def search(
     >>> found.choices[found.best].met
     True
     """
-    car, brackets, targets = whole(car), several(Bracket, brackets=brackets), several(Target, targets=targets)
+    car, brackets, targets = (
+        in_numbers(whole(car)),
+        several(Bracket, brackets=brackets),
+        several(Target, targets=targets),
+    )
     unit_of: Literal["mm", "in"] = car.units if units is None else units
     scale, given = (MM_PER_INCH if unit_of == "in" else 1.0), given or Conditions()
+    expect(Conditions, given=given)
     base = Many(car, np.zeros(1), given)
+    expect(Integral, most=most)
+    if most < 1:
+        raise SusgeoError(f"most is {most}; expected 1 or more: the choices to be shown.")
+    rises = row(heights, "heights")
     kept, refused = _that_can_be_told(base, targets, unit_of)
-    if not brackets or not (kept or refused):
-        raise SusgeoError("A search needs a bracket that may move, and a target.")
+    if not brackets or not (kept or refused) or not len(rises):
+        raise SusgeoError("A search needs a bracket that may move, a target, and a ride height.")
     if not kept:
         raise SusgeoError(" ".join(refused))
-    problem = Problem(car, brackets, kept, row(heights, "heights") * scale, given, unit_of)
+    problem = Problem(car, brackets, kept, rises * scale, given, unit_of)
     limits = np.array([target.limit for target in kept])
     weigh = np.array([LIMIT if target.limit else target.weight for target in kept])
     tried: list[tuple[Array, Array, Array]] = []

@@ -9,13 +9,13 @@ cars with random errors, JCGM 101:2008. Both from memory.
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from numbers import Real
+from numbers import Integral, Real
 from typing import Literal
 
 import numpy as np
 
 from ..car.car import Axle, Car, as_number, whole
-from ..car.pickup import dimensions, mapped
+from ..car.pickup import dimensions, in_numbers, mapped
 from ..errors import NotFiniteError, SusgeoError, expect, nearest
 from ..geometry.dual import Dual, seeds
 from ..geometry.measure import MM_PER_INCH, in_units
@@ -129,8 +129,11 @@ def tolerances(
     >>> print(f"{found.value:.1f} +- {found.plus_minus:.1f} mm; measure twice: {found.measure_twice[0]}")
     307.3 +- 1.5 mm; measure twice: rear.locator.chassis.z
     """
-    car, scale = whole(thing), MM_PER_INCH if units == "in" else 1.0
+    car, scale = in_numbers(whole(thing)), MM_PER_INCH if units == "in" else 1.0
     expect(Mapping | None, errors=errors)
+    expect(Integral, samples=samples, seed=seed)
+    if samples < 2 or seed < 0:
+        raise SusgeoError(f"samples is {samples} and seed {seed}; expected at least 2 cars, and a seed of 0 or more.")
     names = listed(names)
     for name in names or ():
         if find(name)[0].name in SOLVED:

@@ -6,10 +6,12 @@ and only by half turns.
 
 import math
 from collections.abc import Sequence
+from numbers import Real
 
 import numpy as np
 
 from ..car.axle import LiveAxle
+from ..car.pickup import in_numbers
 from ..errors import SusgeoError, expect
 from ..geometry.measure import coordinates
 from ..geometry.scalars import finite, row
@@ -47,6 +49,7 @@ def turns_table(axle: LiveAxle, per_turn: float = 3.0) -> Table:
     ('upper link', '-0.252', '-0.76')
     """
     expect(LiveAxle, axle=axle)
+    axle = in_numbers(axle)
     _check_turn(per_turn)
     cells = []
     for name, found in rates(axle).items():
@@ -79,6 +82,8 @@ def turns_for(
     (('left lower link', '-0.7', '-0.23'), ('right lower link', '-4.1', '-1.37'), ('upper link', '5.5', '1.82'), ('Panhard bar', '-0.4', '-0.14'))
     """
     expect(LiveAxle, axle=axle)
+    axle = in_numbers(axle)
+    expect(Real, pinion=pinion, thrust=thrust, sideways=sideways, forward=forward)
     _check_turn(per_turn)
     for name, change in {"pinion": pinion, "thrust": thrust}.items():
         if abs(finite(change, name)) > MOST:
@@ -90,6 +95,7 @@ def turns_for(
 
 
 def _check_turn(per_turn: float) -> None:
+    expect(Real, per_turn=per_turn)
     if not finite(per_turn, "per_turn") > 0:
         raise SusgeoError(
             f"A turn makes a rod longer by {per_turn} mm; expected a number above zero: two pitches, or one."
@@ -112,10 +118,12 @@ def tilt_table(
     ('upper link', '1.3', '2.0', 'fits')
     """
     expect(LiveAxle, axle=axle)
+    axle = in_numbers(axle)
+    expect(Real, limit=limit)
     rises, leans = row(heaves, "heaves"), row(rolls, "rolls")
-    if not finite(limit, "limit") > 0 or np.abs(leans).max(initial=0.0) > MOST:
+    if not (limit > 0 and len(rises) and len(leans)) or np.abs(leans).max(initial=0.0) > MOST:
         raise SusgeoError(
-            f"Expected a limit above zero and rolls of at most {MOST:g} degrees; got {limit} and {max(leans):g}."
+            f"Expected a limit above zero and heaves and rolls, these of at most {MOST:g} degrees; got {limit}, {heaves} and {rolls}."
         )
     states = solve_travel(axle, rises[:, None], np.radians(leans))
     rows = []

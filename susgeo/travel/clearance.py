@@ -63,7 +63,7 @@ def clearance(
         return foot + arm * cosine + np.cross(axis, arm, axis=0) + along
 
     shape, obstacle = several(Point, shape=shape), several(Point, obstacle=obstacle)
-    if not (shape and obstacle) or on not in ("axle", "chassis"):
+    if not (shape and obstacle) or str(on) not in ("axle", "chassis"):
         raise SusgeoError(
             f'Expected points of the link and of the obstacle, and on="axle" or "chassis"; got on={on!r}.'
         )

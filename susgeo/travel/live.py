@@ -26,7 +26,7 @@ from ..car.axle import LiveAxle
 from ..car.front import IndependentFront
 from ..car.links import Link
 from ..car.locators import Locator, MumfordLinkage, PanhardBar, WattsLinkage
-from ..car.pickup import mapped
+from ..car.pickup import in_numbers, mapped
 from ..car.rods import METER, RANK_TOLERANCE
 from ..errors import LinkageError, MeasurementError, SusgeoError, expect
 from ..geometry.flat import VIEWS, View
@@ -225,7 +225,7 @@ def solve_travel(axle: Any, heave: Any, roll: Any = 0.0, joint_rates: Any = None
     kept = rods.evaluate(solved, ())[0] if system.as_one else kept
     given, q, stretch = (tuple(alone(row.reshape(shape)) for row in rows) for rows in (target, solved, kept))
     heave, roll = given
-    done = reached.reshape(shape)[()]
+    done = alone(reached.reshape(shape)[()])
     return Travel(axle, heave, roll, q[X], q[Y], q[PITCH], q[YAW], q[6:], stretch, done)
 
 
@@ -288,6 +288,7 @@ def binding(axle: LiveAxle, joint_rates: Any) -> Binding:
     ('in roll', 25.8)
     """
     expect(LiveAxle, axle=axle)
+    axle = in_numbers(axle)
     axle.require_located()
     system = replace(held_axle(axle)[0], as_one=None)
     size = len(system.at_rest)

@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..car.rods import METER, RANK_TOLERANCE
-from ..errors import LinkageError, SusgeoError
+from ..errors import LinkageError
 from ..geometry.measure import coordinates
-from ..geometry.scalars import Scalar, cos, degrees, finite, is_array, is_symbolic, sin
+from ..geometry.scalars import Scalar, cos, degrees, finite, is_array, is_symbolic, sin, together
 from ..geometry.space import Point
 
 Array = NDArray[Any]
@@ -316,14 +316,7 @@ def grid(points: Sequence[Point], **given: Scalar) -> tuple[tuple[int, ...], Arr
     if any(map(is_symbolic, (*given.values(), *(value for point in points for value in point)))):
         raise LinkageError("Travel is solved in numbers; put a number in the place of every symbol first.")
     values = [np.asarray(finite(np.asarray(v) if np.ndim(v) else v, name), dtype=float) for name, v in given.items()]
-    shapes = [value.shape for point in points for value in (*point, *values) if is_array(value)]
-    try:
-        shape = np.broadcast_shapes(*shapes)
-    except ValueError:
-        raise SusgeoError(
-            f"Arrays of the shapes {', '.join(map(str, dict.fromkeys(shapes)))} cannot be put together; give those of one grid, "
-            "as heave[:, None] and roll."
-        ) from None
+    shape = together(*values, *(value for point in points for value in point))
     return shape, np.array([np.broadcast_to(value, shape).reshape(-1) for value in values])
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..car.car import Car, whole
 from ..car.links import Link
+from ..car.pickup import in_numbers
 from ..car.shaft import PropellerShaft, bend
 from ..errors import SusgeoError
 from ..geometry.scalars import Scalar, row
@@ -66,7 +67,7 @@ def shaft_table(car: Car, heaves: Sequence[float] = (-60, -30, 0, 30, 60)) -> Ta
     >>> shaft_table(load_car("torque_arm")).rows[2][:3]
     ('0', '0.90', '0.90')
     """
-    car, heaves = whole(car), row(heaves, "heaves")
+    car, heaves = in_numbers(whole(car)), row(heaves, "heaves")
     if car.rear is None or car.shaft is None:
         raise SusgeoError(
             "The propeller shaft is not known; add a table [propeller_shaft] and a rear axle to the car's file."

@@ -146,4 +146,4 @@ def wheel_travel(axle: IndependentFront, heave: Any) -> WheelTravel:
     system, unknown, shape, target = held_knuckle(axle, heave=heave)
     q, _, reached = linkage.follow(system, unknown, [HEAVE], target)
     given, x, y, roll, pitch, yaw = (alone(row.reshape(shape)) for row in (target[0], *q[[X, Y, ROLL, PITCH, YAW]]))
-    return WheelTravel(axle, given, x, y, roll, pitch, yaw, reached.reshape(shape)[()])
+    return WheelTravel(axle, given, x, y, roll, pitch, yaw, alone(reached.reshape(shape)[()]))

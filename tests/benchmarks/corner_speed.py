@@ -27,7 +27,7 @@ class OneByOne:
     """The equations of one state, as a function of its 13 unknowns; the rods start from where they were."""
 
     def __init__(self, car):
-        self.system, _ = equations(car, 1.0, True, GRAVITY)
+        self.system, _ = equations(car, 1.0, "load", GRAVITY)
         self.rods = [held.at_rest(1) for held in self.system.held]
         self.evaluations = 0
 

@@ -410,7 +410,7 @@ def test_what_cannot_be_solved_is_said():
         (lambda: solve_corner("club_coupe", 1.0), "got 'club_coupe'; load_car reads"),
         (lambda: solve_corner(coupe, 1.0, gravity=-9.8), "expected zero or more"),
         (lambda: solve_corner(coupe, 1.0, gravity=math.nan), "expected zero or more"),
-        (lambda: solve_corner(many, np.ones(2)), r"\(2,\), \(3,\), which do not fit together"),
+        (lambda: solve_corner(many, np.ones(2)), r"\(2,\), \(3,\) cannot be put together"),
         (lambda: corner_end(coupe, "up"), "expected 'left' or 'right'"),
         (lambda: solve_corner(coupe, 1.0).rod_forces("middle"), 'got "middle"'),
     ):
