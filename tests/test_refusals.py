@@ -225,6 +225,16 @@ REFUSED = {
     "drawn against another kind": (lambda: draw.axle(COUPE.rear, other=COUPE.front), "other is IndependentFront"),
     "a ghost that is none": (lambda: draw.axle(OURS.rear, ghost=5), "There is no drawing of a int"),
     "a drawing as wide as a word": (lambda: draw.axle(OURS.rear, width="wide"), "width is 'wide'; expected a number"),
+    "a drawing in cm": (lambda: draw.axle(OURS.rear, units="cm"), "units is 'cm'"),
+    "a drawing of no width": (lambda: draw.axle(OURS.rear, width=0), "width and across above zero; got 1 things, 0 and 1"),
+    "words for a legend in one text": (lambda: draw.axle(OURS.rear, names="mine"), "names is 'mine'"),
+    "frames of a view that is none": (lambda: draw.strip([OURS.rear], "top", ["a"]), "There is no view 'top'"),
+    "steps in a view that is none": (lambda: draw.steps(OURS.rear, "top", "roll axis"), "There is no view 'top'"),
+    "two things and one caption": (lambda: draw.strip([OURS.rear] * 2, "side", ["a"]), "2 things to draw and 1 captions"),
+    "no frames in a row": (lambda: draw.steps(OURS.rear, "side", "instant center", across=0), "760 and 0"),
+    "nothing to draw": (lambda: draw.strip([], "side", []), "Expected a thing to draw"),
+    "saved to a number": (lambda: draw.axle(OURS.rear).save(5), "path is 5"),
+    "an axle of no rods": (lambda: draw.axle(LiveAxle((), ())), "Nothing holds this axle sideways"),
     "a drawing without an end": (lambda: draw.axle(OURS.rear, reach=math.inf), "reach is inf"),
 }  # fmt: skip
 

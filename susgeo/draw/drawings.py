@@ -6,15 +6,17 @@ left. What a drawing shows beyond the links is a list of parts: names from :data
 functions of one's own that take a sketch and the thing drawn.
 """
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
-from numbers import Real
+from numbers import Integral, Real
 from typing import Any
 
 from ..car.car import Car
 from ..car.front import IndependentFront
 from ..errors import SusgeoError, expect, several
 from ..geometry.flat import View
+from ..geometry.measure import in_units
 from ..geometry.scalars import finite
 from .live_parts import Part
 from .look import GHOST, SECOND
@@ -148,25 +150,18 @@ def frame(
 
     The paper is large enough for the thing, the second one, its rest position, and all those in ``room``.
     """
-    unknown = [view for view in views if view not in TITLES]
-    if unknown or not views:
-        raise SusgeoError(f"There is no view {unknown[0] if unknown else '(none)'!r}; choose from {', '.join(TITLES)}.")
     title = _scene(thing).title
     expect(type(thing) | None, other=other)
-    expect(Real, width=width)
-    expect(Real | None, reach=reach)
-    finite(reach or 0, "reach")
     expect(dict | None, names=names)
-    for one in filter(None, (ghost, *room)):
-        _scene(one)
-    shown = [one for one in (thing, other, ghost, *room) if one is not None]
-    area = windows(shown, tuple(views), reach)
+    units = units or str(getattr(thing, "units", "mm"))
+    in_units(1.0, "mm", units)
+    area = _areas([one for one in (thing, other, ghost, *room) if one is not None], views, reach, width)
     panels = [Panel(view, view, area[view], title or TITLES[view], not title) for view in views]
     upper, lower = ([panel for panel in panels if (panel.view == "plan") == plan] for plan in (False, True))
     legend = {"ghost": "at rest"} if ghost is not None and not title else {}
     legend |= {"link": "this axle", "other link": "second axle"} if other is not None else {}
     rows = [row for row in (upper, lower) if row]
-    return Picture(rows, width, legend | dict(names or {}), units=units or str(getattr(thing, "units", "mm")))
+    return Picture(rows, width, legend | dict(names or {}), units=units)
 
 
 def strip(
@@ -192,7 +187,13 @@ def strip(
     'at rest: Front view, seen from behind.'
     """
     parts = None if show is None else _listed(show)
-    area = windows(list(things), (view,), reach)[view]
+    things = [things] if type(things) in SCENES else list(things)
+    area = _areas(things, (view,), reach, width, across)[view]
+    captions = several(str, captions=captions)
+    if len(captions) != len(things):
+        raise SusgeoError(
+            f"There are {len(things)} things to draw and {len(captions)} captions; expected one for each."
+        )
     painters = [painter(thing, parts, ghost=ghost) for thing in things]
     if _scene(things[0]).title:
         across = 1  # what is seen in space needs room
@@ -215,7 +216,7 @@ def steps(
     >>> steps(load_car("three_link").rear, "side", "instant center").alt.partition(" 2.")[0]
     "Side view, forward to the right. One line at a time. 1. Extend the lower link's line."
     """
-    area = windows([thing], (view,), reach)[view]
+    area = _areas([thing], (view,), reach, across=across)[view]
     parts = None if show is None else _listed(show)
     trial = Sketch(view, area)
     painter(thing, parts)(trial)
@@ -228,6 +229,26 @@ def steps(
     picture = _frames(painters, view, area, captions, across, 760)
     picture.alt = " ".join([trial.sentences[0], "One line at a time.", *captions, *trial.sentences[1:]])
     return picture
+
+
+def _areas(
+    things: list[Any], views: Sequence[View], reach: float | None, width: float = 760, across: int = 1
+) -> dict[str, Window]:
+    """Return the paper that each view of these things needs, once all that it is made of can be."""
+    unknown = [view for view in views if str(view) not in TITLES]
+    if unknown or not views:
+        raise SusgeoError(f"There is no view {unknown[0] if unknown else '(none)'!r}; choose from {', '.join(TITLES)}.")
+    expect(Real, width=width)
+    expect(Real | None, reach=reach)
+    expect(Integral, across=across)
+    finite(reach or 0, "reach")
+    if not (things and across > 0 and 0 < width < math.inf):
+        raise SusgeoError(
+            f"Expected a thing to draw, width and across above zero; got {len(things)} things, {width} and {across}."
+        )
+    for thing in things:
+        _scene(thing)
+    return windows(things, tuple(views), reach)
 
 
 def _frames(

@@ -13,6 +13,7 @@ import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from os import PathLike
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +22,7 @@ from matplotlib import style
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon
 
+from ..errors import expect
 from ..files import write_whole
 from ..geometry.flat import View
 from .lettering import Words, leader, place_labels
@@ -355,6 +357,7 @@ class Picture:
 
     def save(self, path: str | Path) -> None:
         """Write the picture to a PNG file, twice as fine as shown."""
+        expect(str | PathLike, path=path)
         write_whole(path, self.still().data)
 
     def html(self) -> str:

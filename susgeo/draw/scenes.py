@@ -335,9 +335,9 @@ def windows(things: list[Any], views: tuple[str, ...], reach: float | None = Non
     places = [(x / w + shift, y / w, z / w) for (x, y, z, w), shift in joints if w]  # a pin is a direction
     outer = [(as_number(axle.tire_radius), shift) for axle, shift in axles]
     half = max(as_number(axle.track) for axle, _ in axles) / 2 + TIRE_WIDTH / 2 + 90
-    ahead = max(*(x + 150 for x, _, _ in places), *(shift + radius + 110 for radius, shift in outer))
-    behind = min(*(x - 110 for x, _, _ in places), *(shift - radius - 110 for radius, shift in outer))
-    top = max(*(z + 150 for _, _, z in places), *(2 * radius + 110 for radius, _ in outer))
+    ahead = max([*(x + 150 for x, _, _ in places), *(shift + radius + 110 for radius, shift in outer)])
+    behind = min([*(x - 110 for x, _, _ in places), *(shift - radius - 110 for radius, shift in outer)])
+    top = max([*(z + 150 for _, _, z in places), *(2 * radius + 110 for radius, _ in outer)])
     right = half if reach is None or set(views) != {"front"} else max(half, reach)
     if reach is None:
         reach = 1150.0 if "front" in views and "side" in views else 2000.0

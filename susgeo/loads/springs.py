@@ -91,7 +91,8 @@ def wheel_rate(springs: Springs | None, axle: Axle | None = None) -> Scalar:
     found = _known(springs)
     if found.coil is None:
         return known(
-            found.rate, "The rate of an axle's springs is not known; add a table [rear.springs] or [rear.coil], or the front's."
+            found.rate,
+            "The rate of an axle's springs is not known; add a table [rear.springs] or [rear.coil], or the front's.",
         )
     left, right = shortening(_standing(axle), found.coil, "heave")
     return quotient(found.coil.rate * (left * left + right * right), 2)

@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, reduce
+from inspect import signature
 from numbers import Real
 from typing import Any, Literal
 
@@ -37,7 +38,7 @@ CASES: Mapping[str, Mapping[str, float]] = {
 }  # fmt: skip
 """Load cases for rod forces, as :func:`susgeo.loads.forces.tire_forces` takes them: invented, for comparing; yours may be larger."""
 
-LOADS = ("drive", "braking", "lateral", "bump", "edge", "final_drive")
+LOADS = tuple(name for name in signature(tire_forces).parameters if name not in ("car", "end"))
 """What a case may be made of."""
 
 

@@ -35,7 +35,15 @@ from susgeo import (
 from susgeo.answers.written import written_out
 from susgeo.car.coils import AntiRollBar, Coil, Damper
 from susgeo.car.write import write_car
-from susgeo.loads.springs import motion_ratio, ride_frequency, roll_arm, roll_stiffness, spring_table, wheel_rate
+from susgeo.loads.springs import (
+    bar_stiffness,
+    motion_ratio,
+    ride_frequency,
+    roll_arm,
+    roll_stiffness,
+    spring_table,
+    wheel_rate,
+)
 from susgeo.results.many import at_heave
 from susgeo.travel.lines import moved_line
 
@@ -206,7 +214,7 @@ def test_a_bar_from_its_dimensions_by_finite_elements():
     place = xyz(BAR.axle), xyz(BAR.chassis)
     up = rigid.difference(lambda roll: lengths(made, *place, 0.0, roll), 1e-3)
     energy = BAR.end_rate / 2 * np.sum(up**2)
-    assert roll_stiffness(Springs(bar=BAR), M.rear) == pytest.approx(2 * energy, rel=1e-7)
+    assert bar_stiffness(Springs(bar=BAR), M.rear) == pytest.approx(2 * energy, rel=1e-7)
 
 
 def test_the_ride_frequency_is_that_of_a_mass_let_go():
