@@ -39,7 +39,7 @@ class PropellerShaft:
         Link(self.pinion, self.gearbox, "propeller shaft")
         ahead, behind = self.gearbox.x * self.pinion.w, self.pinion.x * self.gearbox.w
         if isinstance(ahead, Real) and isinstance(behind, Real) and ahead <= behind:
-            wanted = "{} is not ahead of the pinion's joint, {}; expected the joint nearer to the front here."
+            wanted = "{} is not ahead of the pinion's joint, {}; the two look exchanged."
             raise MeasurementError("gearbox", wanted, self.gearbox, self.pinion)
 
     @property
