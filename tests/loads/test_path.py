@@ -21,7 +21,7 @@ def counted(monkeypatch):
 
 def followed(name, size):
     """Return one car's equations, and its path from rest."""
-    system, _ = equations(load_car(name), size * GRAVITY, True, GRAVITY)
+    system, _ = equations(load_car(name), size * GRAVITY, "load", GRAVITY)
     return system, path.followed(system, path.from_rest(system, np.sign([size])), np.array([size * GRAVITY]))
 
 
@@ -29,7 +29,7 @@ def followed(name, size):
 def test_a_guess_between_places_is_off_by_what_a_cubic_leaves(name):
     """By Hermite's cubics, some hundred times nearer than a straight line; acceleration is as wanted at once."""
     car, goal = load_car(name), np.linspace(0.02, 0.62, 25) * GRAVITY
-    system, _ = equations(car, goal, True, GRAVITY)
+    system, _ = equations(car, goal, "load", GRAVITY)
     _, paths = followed(name, 0.62)
     row = np.zeros(25, int)
     guess, (start, end), share, _ = path.guessed(paths, row, goal)
