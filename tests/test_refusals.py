@@ -276,6 +276,19 @@ def test_an_element_that_cannot_be_has_no_result():
     assert np.isnan(cars.weight.front_share).tolist() == [False, True]
     cars = susgeo.moved(OURS, {"wheelbase": np.array([-2700.0, 2700.0, math.nan])})
     assert np.isnan(susgeo.anti_squat(cars)).tolist() == [True, False, True]
+    rates = susgeo.moved(
+        COUPE, {"rear_springs.rate": np.array([-20.0, -1e-6, 20.0])}
+    )  # a hair below zero is a step for a slope
+    assert np.isnan(susgeo.roll_gradient(rates)).tolist() == [True, False, False]
+
+
+def test_a_single_state_is_shown_in_plain_numbers():
+    """Python's own, since NumPy's are shown as np.float64(...) and np.True_ (its reference manual, scalars, from version 2)."""
+    state, corner = susgeo.solve_travel(OURS.rear, 10), susgeo.solve_corner(COUPE, 3)
+    assert "np." not in repr(
+        (state.x, state.reached, state.link_angles("side"), corner.roll, corner.rod_forces("rear"))
+    )
+    assert "np." not in repr(susgeo.clearance(state, "upper link", A, 16, B))
 
 
 def test_one_of_a_kind_stands_for_several():
