@@ -413,7 +413,7 @@ def equations(car: Car, lateral: Scalar, sharing: str, gravity: float) -> tuple[
             given = Coils((pile(places) - middles)[:, :, :, None], flat(coil.rate) + np.zeros((2, 1, 1)))
             start = held[-1].at_rest(max(1, held[-1].rods.count))
             _, _, pose, slopes = held[-1].advance(*start, np.zeros((2, start[0].shape[-1])), further=False)
-            coils[-1] = given.loaded(pose[:, :, :1], slopes[:, :, :, :1], pile(preload[-1]))
+            coils[-1] = given.loaded(pose, slopes, pile(preload[-1]))
             preload[-1] = [0 * carried, 0 * carried]
     radii, masses, standing, arms, *middle = (pile([*rows]) for rows in zip(*wheels, strict=True))
     made = Equations(

@@ -226,6 +226,9 @@ def test_five_rod_cars_stand_as_in_a_rigid_body_engine(seed, size):
     ours, theirs = solve_corner(car, size * GRAVITY), corner.Model(ends, *sizes_of(car)).settle(size * GRAVITY, True)
     assert [ours.heave, ours.roll] == pytest.approx([theirs.heave, theirs.roll], rel=1e-7)
     assert ours.tires == pytest.approx(theirs.loads, rel=1e-7)
+    rods = [force for name, force in theirs.tensions.items() if name.startswith("rear")]
+    rods.insert(3, rods[2])  # what the two carry as one, each of them carries
+    assert list(ours.rod_forces("rear").values()) == pytest.approx(rods, rel=1e-6, abs=1e-4)
 
 
 def linear(springs, axle):
