@@ -402,7 +402,10 @@ def test_it_says_which_target_prevents_which(club):
     free = search(club, [Bracket("rear.lower.chassis", z=(110, 300)), Bracket("rear.lower.axle", z=(150, 200))], [
         Target("rear roll steer", -0.02, 0.02), Target("rear left lower link angle", -8, -6), Target("rear roll center height", 300, 440)])  # fmt: skip
     assert "Rear left lower link angle prevents rear roll steer" in " ".join(free.sentences)
+    assert "no other target alone" not in " ".join(free.sentences)
     assert set(free.dearest) == {"rear roll steer", "rear left lower link angle"}
+    units = dict(tuple(free.target_units.items())[:2])  # one choice: nothing costs anything, and two names are told
+    assert set(replace(free, choices=free.choices[:1], target_units=units).dearest) == set(units)
     rows = {row[0]: row for row in free.table().rows}
     assert rows["rear roll steer [deg/deg]"][1].startswith("! ")
     assert free.table().head[1] == "as it is" and free.table().rows[0][0] == "rear lower links, chassis, z"
