@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.optimize import differential_evolution
+from scipy.optimize import differential_evolution, least_squares
 
 from outside import rigid
 from outside.axles import mechanism
@@ -38,6 +38,7 @@ from susgeo import (
 )
 from susgeo.loads.cornering import GRAVITY
 from susgeo.results.many import CASES, CORNER_END, Many, at_heave
+from susgeo.results.places import Problem
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 HEIGHTS = np.array([-40.0, 0.0, 30.0])
@@ -387,6 +388,21 @@ def test_both_ends_of_the_travel_are_a_targets_own_heights(club):
     assert abs(found.choices[found.best].values["front toe-in since rest"]) == pytest.approx(
         np.abs(toe).max(), rel=1e-6
     )
+
+
+def test_steps_downhill_end_where_scipys_do(club):
+    """Two targets at three heights, which cannot all be met; from three starts at once."""
+    brackets = [Bracket("rear.lower.chassis", z=(110, 300)), Bracket("rear.locator.axle", z=(250, 420))]
+    wanted = [Target("rear roll center height", 380, 382, step=5.0), Target("rear roll steer", -0.02, 0.0, step=0.01)]
+    problem = Problem(club, brackets, wanted, np.array([-20.0, 0.0, 20.0]), Conditions(), "mm")
+    starts = np.array([[0.2, 0.3], [0.9, 0.9], [0.5, 0.1]])
+    for start, found in zip(starts, problem.refine(starts, np.ones((3, 2))), strict=True):
+
+        def missed(place):
+            return problem.residual(place[None], np.ones((1, 2)))[0]
+
+        truth = least_squares(missed, start, bounds=(0, 1), diff_step=1e-4)
+        assert truth.cost > 1 and found == pytest.approx(truth.x, abs=1e-4)
 
 
 def test_it_says_which_target_prevents_which(club):
