@@ -179,7 +179,7 @@ def search(
         return Choice(with_it, own, in_own, dict(zip(names, map(float, miss), strict=True)))
 
     def choice(number: int) -> Choice:
-        places = {name: float(column[0]) for name, column in problem.places(u[number : number + 1]).items()}
+        places = {name: float(column[0]) for name, column in problem.places(u[[number]]).items()}
         return made(problem.built(places), places, values[number], misses[number])
 
     chosen = [choice(number) for number in picked]

@@ -238,8 +238,9 @@ def test_a_height_out_of_reach_is_never_chosen(coupe):
 def test_one_limit_is_enough_with_a_step(coupe):
     at_least = Target("rear roll center height", low=300, step=10)
     assert best_design(coupe, {BAR: [260, 320]}, [at_least]).choice == {BAR: 320}
-    with pytest.raises(SusgeoError, match="with one limit alone, or two equal ones, a step"):
-        best_design(coupe, {BAR: [260, 320]}, [Target("rear roll center height", low=300)])
+    for limits in ({"low": 300}, {"low": 300, "high": 300}):
+        with pytest.raises(SusgeoError, match="with one limit alone, or two equal ones, a step"):
+            best_design(coupe, {BAR: [260, 320]}, [Target("rear roll center height", **limits)])
 
 
 def test_an_instant_center_at_infinity_meets_at_least_and_misses_at_most(coupe):
