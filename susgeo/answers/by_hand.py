@@ -77,6 +77,8 @@ def check_by_hand(car: Car | Axle, quantity: str, answer: object) -> Verdict:
         rows = [row for row in split_lines(answer) if row]
         if not rows:
             raise Blank("Nothing but remarks has been written here yet.")
+        if len(rows) == 1 and "=" in rows[0] and not re.match(r"[^\W\d]\w*\s*=", rows[0]):  # 190/3120 = 0.0609
+            rows = [f"{lines.symbol} = {rows[0]}"]
         name, _, rest = (part.strip() for part in rows[0].partition("="))
         sole = len(rows) == 1 and "=" not in rest and (not rest or name.lower() == lines.symbol.lower())
         alone = _bare(rest or name, calculation, lines.symbol)

@@ -287,7 +287,12 @@ def readings(line: Line, index: int, page: Ledger, above: Above | None = None) -
     slack, exact = {name: by for name, by in page.slack.items() if name in used}, EXACT | page.figures
     slack |= {name: open_by(side.numbers[name]) for name, one in numbers.items() if one not in exact}
     both = side.opened, part
-    forms = [(*(scaled(one, by) for one in both), "") for by in [1] + [DEGREE] * turned + [100] * bool(shares)]
+    factors = [1, *[DEGREE] * turned, *[100] * bool(shares)]
+    if not side.names and not line.angle:  # 17.26 - 9.055 = 8.205 in
+        for one in (one.part for one in line.sides if isinstance(one.part, Quantity) and one.part.unit):
+            meant, plain = (value_of(each, unit, {}, page.length) for each in (one, replace(one, unit=None)))
+            factors += [meant / plain] if meant != plain else []
+    forms = [(*(scaled(one, by) for one in both), "") for by in factors]
     if part.has(*TURNS, *ARCS):
         why = "this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so."
         forms.append((*(on_a_calculator(one, page.angles, turned) for one in both), f"Line {line.number}: {why}"))
@@ -303,7 +308,7 @@ def readings(line: Line, index: int, page: Ledger, above: Above | None = None) -
 
 
 @lru_cache(maxsize=4096)
-def scaled(formula: sympy.Expr, by: sympy.Expr | int) -> sympy.Expr:
+def scaled(formula: sympy.Expr, by: sympy.Expr | float) -> sympy.Expr:
     """Return a formula times a number; the same object each time, which is quickly found to be known."""
     return formula * by
 

@@ -99,8 +99,8 @@ def renamed(work: Work) -> str:
     for number, line in enumerate(work.lines):
         part, name = line.sides[0].part, line.name
         value = part.value if isinstance(part, Quantity) else evaluate(part, values)
-        formula = isinstance(part, sympy.Expr) and part.free_symbols and name != work.task.find
-        used = any(name in below.used for below in work.lines[number + 1 :])
+        formula = isinstance(part, sympy.Expr) and name != work.task.find
+        used = any(name in below.used for below in work.copies[number + 1 :])
         if name not in work.truth:
             values[name] = value
         elif formula and used and not math.isclose(value, work.truth[name], rel_tol=1e-6) and not math.isnan(value):

@@ -55,9 +55,20 @@ class Work:
         return values_of(self.measured)
 
     @cached_property
+    def given(self) -> dict[str, float]:
+        """The figures as they are given."""
+        return {name: float(as_given(one).split()[0]) for name, one in self.measured.items()}
+
+    @cached_property
     def shown(self) -> dict[str, float]:
         """The figures as numbers in the lines."""
-        return {name: abs(float(as_given(one).split()[0])) for name, one in self.measured.items()}
+        return {name: abs(one) for name, one in self.given.items()}
+
+    @cached_property
+    def runs(self) -> set[float]:
+        """The runs and rises between figures along one axis, such as 35 for 265 - 230; nobody rounds to them."""
+        pairs = combinations(self.given.items(), 2)
+        return {round(abs(a - b), 9) for (one, a), (other, b) in pairs if one[:2] == other[:2] and one[0] in "xyz"}
 
     @cached_property
     def truth(self) -> dict[str, float]:
@@ -192,6 +203,7 @@ def unfounded(work: Work) -> list[str] | None:
     constants = [float(text) for step in calculation.lines_to(find) for text in DIGITS.findall(step.formula)]
     sure = {number: number * other_figure(number) for number in shown.values()}
     sure |= {number: number for number in {*EXACT, *constants}}
+    lengths = sure | {run: run * other_figure(run) for run in work.runs - sure.keys()}
     right, sources = {name: there[name] for name in units}, _sources(values, there, units, constants, find)
     turns = any(
         isinstance(side.part, sympy.Expr) and side.part.has(*TURNS, *ARCS) for line in lines for side in line.sides
@@ -199,15 +211,15 @@ def unfounded(work: Work) -> list[str] | None:
     here, last = worked(lines, work.known)[find], [line for line in lines if line.name == find][-1]
     for calculator in (False, True)[: 1 + turns]:
         plain, found = (
-            _Elsewhere(dict(moved), right, each, sure, differences(shown), calculator).results(lines, find)
-            for each in ((), sources)
+            _Elsewhere(dict(moved), right, each, numbers, work.runs, calculator).results(lines, find)
+            for each, numbers in (((), lengths), (sources, sure))
         )
         for side, now, then, ends in zip(last.sides, here, plain, found, strict=True):
             rests = isinstance(side.part, sympy.Expr) and not math.isclose(now, then, rel_tol=1e-6)  # on figures
             if rests and np.isclose([ends, np.radians(ends)], there[find], rtol=SAME, atol=0).any():
                 return None
     own = {line.name: line.sides for line in lines if line.name not in units}
-    seen, numbers, known = {find}, dict[str, None](), {*sure, *differences(shown)}
+    seen, numbers, known = {find}, dict[str, None](), lengths.keys()
     sides = [side for side in own[find] if isinstance(side.part, sympy.Expr)]
     for side in sides:  # grows by the lines of one's own on which it rests
         numbers |= dict.fromkeys(number for number in side.numbers.values() if float(number) not in known)
@@ -292,12 +304,6 @@ class _Elsewhere:
                 return function(*({**self.values, **numbers}[one] for one in names))
         except (ArithmeticError, ValueError, TypeError, KeyError, Unreadable):
             return math.nan
-
-
-def differences(shown: Mapping[str, float]) -> set[float]:
-    """Return the runs and rises between figures along one axis, such as 35 for 265 - 230; nobody rounds to them."""
-    pairs = combinations(shown.items(), 2)
-    return {round(abs(a - b), 9) for (one, a), (other, b) in pairs if one[:2] == other[:2] and one[0] in "xyz"}
 
 
 def other_figure(number: float) -> float:

@@ -21,7 +21,7 @@ from .lines import ROUNDING, Above, Ledger, Line, Meant, Reading, chosen, kept, 
 from .meant import blamed, matters, renamed
 from .numbers import Quantity, Unreadable, WrongUnit
 from .paper import in_radians, on_paper, written
-from .rests import Work, differences, missing, unfounded
+from .rests import Work, missing, unfounded
 from .verdict import Verdict, samples
 
 
@@ -47,7 +47,7 @@ def _checked(work: Work) -> Verdict:
     calculation, find = work.calculation, work.task.find
     angles = {name for name, one in work.measured.items() if one.unit.startswith("deg")}
     angles |= {step.name for step in calculation.steps if step.unit == "deg"}
-    exact = frozenset(differences(work.shown).union(work.shown.values()))
+    exact = frozenset(work.runs.union(work.shown.values()))
     length = "in" if any(one.unit == "in" for one in work.measured.values()) else "mm"
     page, sentences = Ledger(dict(work.known), figures=exact, angles=frozenset(angles), length=length), list[str]()
     mistakes: list[Mistake] = []
@@ -120,7 +120,7 @@ def _complete(work: Work, page: Ledger, sentences: list[str], credit: float) -> 
         if page.judged > 1:
             said = f"{result} is right. What leads to it is not all here: {', '.join(lacking)} is missing."
         return Verdict("right", task.key, (said, *sentences), credit=0.5)
-    if bare and task.kind == "number":
+    if bare and task.kind == "number" and not own:
         return Verdict("right", task.key, (f"{result}; yours agrees.", *sentences), credit=1.0)
     if bare:
         way = [step.name for step in calculation.lines_to(find)]
@@ -238,10 +238,14 @@ def _explained(
     turns = [(abs(value - slip), wrong, open_) for slip, wrong, open_ in turns if near(value, slip, open_)]
     nearest = min((off for off, *_ in turns), default=0.0)
     found = [wrong for off, wrong, _ in turns if near(off, nearest)]
+    many = isinstance(part, Quantity) and kept(line.sides[-1].text)
+    digit = many and near(value, own, slack + 3 * sides[-1].way.open)
+    differ = [one.way.value for one in sides[:-1] if not near(one.way.value, value, one.slack + slack)]
+    if differ and (short or digit) and not found:
+        return f"{head}{_uneven(differ[0], value, step.unit)}", []
     if short and not found:
         return f"{head}: {step.name} is right as far as it goes. Carry four digits.", []
-    many = isinstance(part, Quantity) and kept(line.sides[-1].text)
-    if many and not found and near(value, own, slack + 3 * sides[-1].way.open):
+    if digit and not found:
         why = "it does not quite follow from the lines above. Carry another digit."
         return f"{head}: {step.name} is off only in its last digit: {why}", []
     where = "is the first line that does not follow" if first else "does not follow either"

@@ -93,6 +93,41 @@ def test_lines_of_ones_own_are_tried_on_a_car_that_could_be_built():
     assert lesson.check("09.6", re.sub(r"(?<![\w.])[A-Za-z]\w*", lambda word: own.get(word[0], word[0]), lines), keep=False).credit == 1  # fmt: skip
 
 
+def test_what_two_sides_of_a_line_say_is_told_apart_before_last_digits():
+    """140 N m per degree are 8.02 million N mm per radian; times pi/180 they are 2443, and no last digit mends that."""
+    lines = "K_f = 34*820^2/2 + 140*1000*pi/180 = 19453000\nphi = 3.99"
+    said = str(Lesson("08", CLUB).check("08.5", lines, keep=False))
+    assert "the two sides of an equals sign differ, 11433000 N mm/rad and 19453000 N mm/rad" in said, said
+    assert "off only in its last digit" in str(
+        Lesson("08", CLUB).check("08.5", "K_f = 19454000\nphi = 3.99", keep=False)
+    )
+
+
+def test_runs_between_figures_are_figures_on_both_sides_of_an_axis():
+    """From -40 to 330 it is 370; a line of runs alone rests on the figures, one of a run that is none does not."""
+    for line, words in (("2*290²/(290² + 370²)*100", "Every line follows"), ("2*290²/(290² + 371²)*100", "where 371")):
+        said = Lesson("04", CLUB).check("04.2", line, keep=False)
+        assert said.kind == "right" and words in str(said), str(said)
+
+
+def test_a_line_may_be_reckoned_in_the_unit_that_stands_at_its_end():
+    """706.9 N at 0.9 m are 636.2 N m, and neither a thousand times that nor a force."""
+    for unit, words in (("N m", "Every line follows"), ("kN m", "does not follow"), ("N", "636.2 N is a force")):
+        lines = f"give = 23.56\npush = 706.9 N\nM = 706.9*0.9 = 636.2 {unit}\nF_e = 636.2/1.4 = 454.4 N"
+        assert words in str(Lesson("08", CLUB).check("08.1", lines, keep=False)), unit
+
+
+def test_a_letter_of_the_course_may_stand_for_something_else_in_figures():
+    """Counted backward, the links meet 110/290 lengths behind; the course's g counts ahead."""
+    for g in (
+        "110/290 = 0.379\nx_P = -40 - 0.379*370",
+        "400 - 110\nx_P = -40 - 110/g*370",
+        "110/290\nx_P = -40 - g*370",
+    ):
+        assert Lesson("04", CLUB).check("04.1", f"g = {g}", keep=False).credit == 1, g
+        assert Lesson("04", CLUB).check("04.1", f"g = {g.replace('-40 -', '-40 +')}", keep=False).credit < 1, g
+
+
 def strut(**put):
     """Return the whole working of task 07.4 with lines exchanged, as check's verdict."""
     calculation = library()[0]["strut_front"]
