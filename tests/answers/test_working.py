@@ -105,7 +105,7 @@ def test_what_two_sides_of_a_line_say_is_told_apart_before_last_digits():
 
 def test_runs_between_figures_are_figures_on_both_sides_of_an_axis():
     """From -40 to 330 it is 370; a line of runs alone rests on the figures, one of a run that is none does not."""
-    for line, words in (("2*290²/(290² + 370²)*100", "Every line follows"), ("2*290²/(290² + 371²)*100", "where 371")):
+    for line, words in (("2*290²/(290² + 370²)*100", "Every line follows"), ("2*290²/(370² + 291²)*100", "where 291 came from")):
         said = Lesson("04", CLUB).check("04.2", line, keep=False)
         assert said.kind == "right" and words in str(said), str(said)
 
