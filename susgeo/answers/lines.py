@@ -288,10 +288,10 @@ def readings(line: Line, index: int, page: Ledger, above: Above | None = None) -
     slack |= {name: open_by(side.numbers[name]) for name, one in numbers.items() if one not in exact}
     both = side.opened, part
     factors = [1, *[DEGREE] * turned, *[100] * bool(shares)]
-    if not side.names and not line.angle:  # 17.26 - 9.055 = 8.205 in
-        for one in (one.part for one in line.sides if isinstance(one.part, Quantity) and one.part.unit):
-            meant, plain = (value_of(each, unit, {}, page.length) for each in (one, replace(one, unit=None)))
-            factors += [meant / plain] if meant != plain else []
+    bare = not side.names and not turned  # names stand for what they are in the page's own unit
+    for one in (one.part for one in line.sides if bare and isinstance(one.part, Quantity) and one.part.unit):
+        meant, plain = (value_of(each, unit, {}, page.length) for each in (one, replace(one, unit=None)))
+        factors += [meant / plain] if meant != plain else []  # 17.26 - 9.055 = 8.205 in
     forms = [(*(scaled(one, by) for one in both), "") for by in factors]
     if part.has(*TURNS, *ARCS):
         why = "this holds with the calculator set to degrees; write tan(3 deg) as tan(3°) to say so."

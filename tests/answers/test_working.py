@@ -105,7 +105,10 @@ def test_what_two_sides_of_a_line_say_is_told_apart_before_last_digits():
 
 def test_runs_between_figures_are_figures_on_both_sides_of_an_axis():
     """From -40 to 330 it is 370; a line of runs alone rests on the figures, one of a run that is none does not."""
-    for line, words in (("2*290²/(290² + 370²)*100", "Every line follows"), ("2*290²/(370² + 291²)*100", "where 291 came from")):
+    for line, words in (
+        ("2*290²/(290² + 370²)*100", "Every line follows"),
+        ("2*290²/(370² + 291²)*100", "where 291 came from"),
+    ):
         said = Lesson("04", CLUB).check("04.2", line, keep=False)
         assert said.kind == "right" and words in str(said), str(said)
 
@@ -115,6 +118,16 @@ def test_a_line_may_be_reckoned_in_the_unit_that_stands_at_its_end():
     for unit, words in (("N m", "Every line follows"), ("kN m", "does not follow"), ("N", "636.2 N is a force")):
         lines = f"give = 23.56\npush = 706.9 N\nM = 706.9*0.9 = 636.2 {unit}\nF_e = 636.2/1.4 = 454.4 N"
         assert words in str(Lesson("08", CLUB).check("08.1", lines, keep=False)), unit
+
+    for line, words in (("40/1782.6", "Every line follows"), ("40/1782.6*pi/180", "the two sides of an equals sign")):
+        assert words in str(Lesson("02", CLUB).check("02.4", f"turn = {line} = 0.02244 rad", keep=False)), line
+    for line, words in (
+        ("(440 - 40*0.0405)/25.4", "Right."),
+        ("(z_UA + s_U*40)/25.4", "differ"),
+        ("z_UA + s_U*40", "Right."),
+    ):
+        lines = f"s_L = 35/560\ns_U = -15/370\nc_L = 230\nc_U = {line} = 17.26 in\nx_IC = 2022"
+        assert words in str(Lesson("02", CLUB).check("02.5", lines, keep=False)), line
 
 
 def test_a_letter_of_the_course_may_stand_for_something_else_in_figures():
