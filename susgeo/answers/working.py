@@ -96,7 +96,7 @@ def _complete(work: Work, page: Ledger, sentences: list[str], credit: float) -> 
         so_far = (
             f"{find} is right as far as it goes" if bare else "Every line follows to the digits it was written with"
         )
-        said = f"{so_far}, but {find} is asked for within {task.tolerance:g} {unit}".rstrip() + ": carry more digits."
+        said = f"{so_far}, but {find} is asked for within {task.tolerance:.3g} {unit}".rstrip() + ": carry more digits."
         if lucky:
             said = f"{find} comes near, but on other figures your lines do not lead to it: look at each again."
         turns = [
