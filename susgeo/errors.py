@@ -127,7 +127,7 @@ def expect(kinds: Any, **given: Any) -> None:
     susgeo.errors.KindError: axle is (0, 500, 240); expected a Point: write Point(0, 500, 240).
     """
     for name, value in given.items():
-        if not isinstance(value, kinds):
+        if not isinstance(value, kinds) or kinds is Iterable and getattr(value, "ndim", 1) == 0:
             names = [kind.__name__ for kind in get_args(kinds) or (kinds,)]
             words = [WORDS.get(name) or f"{'an' if name[0] in 'AI' else 'a'} {name}" for name in names]
             wanted = " or ".join(filter(None, (", ".join(words[:-1]), words[-1])))

@@ -83,6 +83,9 @@ REFUSED = {
     "distance to a view's point": (lambda: susgeo.distance(A, FlatPoint("side", 0, 0)), "expected a FlatPoint"),
     "slope of a point": (lambda: susgeo.slope(A), "expected a FlatLine, a FlatPoint or a Line"),
     "an imaginary length": (lambda: Point(sympy.I, 0, 0), "x of a point is I; a measurement must be a finite number"),
+    "coordinates of a direction": (lambda: susgeo.coordinates(Point(1, 0, 0, 0)), "Point(at infinity in the direction 1 : 0 : 0) has no coordinates"),
+    "no point at all": (lambda: Point(0, 0, 0, 0), "All coordinates of a point are 0"),
+    "no point of a view": (lambda: FlatPoint("side", 0, 0.0, Fraction(0)), "All coordinates of a point are 0"),
     # parts
     "link of tuples": (lambda: Link((0, 500, 240), B), "axle is (0, 500, 240); expected a Point: write Point(0, 500, 240)."),
     "link called 5": (lambda: Link(A, B, 5), "name is 5; expected text in quotes"),
@@ -93,6 +96,7 @@ REFUSED = {
     "Watt's linkage of a tuple": (lambda: susgeo.WattsLinkage(A, A, A, A, (0, -450, 220)), "right_end is (0, -450, 220)"),
     "shaft of a tuple": (lambda: PropellerShaft((1350, 0, 360), A), "gearbox is (1350, 0, 360)"),
     "coil on nothing": (lambda: Coil(A, B, on="frame", rate=30), 'on: got "frame", expected one of axle, lower link'),
+    "coil on two things": (lambda: Coil(A, B, on=np.array(["axle", "knuckle"])), "on: got \"['axle' 'knuckle']\", expected one of"),
     "bar of no length": (lambda: AntiRollBar(A, B, diameter=18, span=-900, arm=220), "span: got -900, expected a length above zero"),
     "coil on the right": (lambda: Springs(coil=Coil(Point(0, -400, 250), Point(0, -380, 600), rate=30)), "on the right side"),
     "coil that is a number": (lambda: Springs(coil=30), "coil is 30; expected a Coil or None"),
@@ -120,6 +124,11 @@ REFUSED = {
     "dimensions of a number": (lambda: susgeo.dimensions(5), "Expected a car, an axle or a part of one, got 5"),
     # results
     "quantity that is no text": (lambda: susgeo.numbers(OURS, [5]), "names is 5; expected text in quotes"),
+    "quantity that is an array's number": (lambda: susgeo.numbers(OURS, np.array(3.0)), "names is array(3.); expected one or several"),
+    "a choice that is an array's number": (lambda: susgeo.best_design(OURS, {Z: np.array(300.0)}, [STEER]), "expected one or several"),
+    "holes that are a number": (lambda: susgeo.search(OURS, Bracket(Z, holes=np.array(300.0)), STEER), "expected one or several"),
+    "a search in two units": (lambda: susgeo.search(OURS, BRACKET, STEER, units=np.array(["mm", "in"])), "units is array(["),
+    "wheelbases in meters": (lambda: susgeo.moved(OURS, {"wheelbase": np.array([math.nan, 2.7, 2.8])}), "2.7 mm is no wheelbase of a car"),
     "summary in cm": (lambda: susgeo.summary(OURS, "cm"), "units is 'cm'; expected \"mm\" or \"in\""),
     "compare by a name": (lambda: susgeo.compare(OURS, COUPE, "rear anti-squat"), 'expected "mm" or "in"'),
     "tolerance of a name": (lambda: susgeo.tolerances(OURS, "rear anti-squat"), "expected a number"),
@@ -245,7 +254,7 @@ def test_what_cannot_be_is_refused_in_a_sentence(typed):
     with pytest.raises(SusgeoError) as said:
         call()
     assert sentence in str(said.value)
-    assert str(said.value).endswith((".", ")"))
+    assert str(said.value).endswith((".", ")", "?"))
 
 
 @pytest.mark.parametrize("number", [float, Fraction, sympy.Integer])
@@ -276,6 +285,8 @@ def test_an_element_that_cannot_be_has_no_result():
     assert np.isnan(cars.weight.front_share).tolist() == [False, True]
     cars = susgeo.moved(OURS, {"wheelbase": np.array([-2700.0, 2700.0, math.nan])})
     assert np.isnan(susgeo.anti_squat(cars)).tolist() == [True, False, True]
+    cars = susgeo.moved(OURS, {"wheelbase": np.array([2.7, 1000.0, 2700.0, 6000.0, 6001.0])})
+    assert np.isnan(cars.wheelbase).tolist() == [True, False, False, False, True]
     rates = susgeo.moved(
         COUPE, {"rear_springs.rate": np.array([-20.0, -1e-6, 20.0])}
     )  # a hair below zero is a step for a slope
@@ -306,6 +317,7 @@ def test_one_of_a_kind_stands_for_several():
 @pytest.mark.parametrize("holes", [np.array([(600, 400, 290), (600, 400, 260)]), [Point(600, 400, 290), B]])
 def test_a_choice_can_be_built_whatever_it_was_given_as(holes):
     found = susgeo.best_design(OURS, {"rear.lower.chassis": holes}, [STEER])
+    assert len(susgeo.search(OURS, Bracket("rear.lower.chassis", holes=holes), STEER).tried["rear roll steer"]) == 2
     built = susgeo.moved(OURS, found.choice).rear.lower[0].chassis
     assert tuple(built) == tuple(found.car.rear.lower[0].chassis)
 

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from numbers import Real
 from typing import Literal, cast
 
+import numpy as np
+
 from ..errors import MeasurementError, SusgeoError, UndefinedError, expect, known
 from ..geometry.scalars import Scalar, is_array, is_symbolic, plain
 from ..geometry.space import tidy
@@ -140,7 +142,7 @@ class Car:
         for unit, sizes in UNITS.items():
             if str(getattr(self, unit)) not in sizes:
                 raise MeasurementError(unit, f'got "{getattr(self, unit)}", expected {KINDS[unit]}.')
-        check_wheelbase(self.wheelbase)
+        object.__setattr__(self, "wheelbase", check_wheelbase(self.wheelbase))
         if self.brake_front_share is not None:
             tidy(self, ("brake_front_share",), "of the car", "share")
 
@@ -152,10 +154,16 @@ class Car:
             yield "front", self.front
 
 
-def check_wheelbase(wheelbase: Scalar, units: str = "") -> None:
-    """Refuse a wheelbase in mm that no car has, as it stands in a file of these units; arrays and expressions pass."""
+def check_wheelbase(wheelbase: Scalar, units: str = "") -> Scalar:
+    """Return a wheelbase in mm; one that no car has is refused, as it stands in a file of these units, and nan in an array."""
+    if is_array(wheelbase):
+        fits = (wheelbase >= 1000) & (wheelbase <= 6000)
+        given = wheelbase[~np.isnan(wheelbase)]
+        if not np.any(fits) and given.size:
+            check_wheelbase(float(given[0]))
+        return wheelbase if np.all(fits) else np.where(fits, wheelbase, np.nan)
     if not isinstance(wheelbase, Real) or 1000 <= float(wheelbase) <= 6000:
-        return
+        return wheelbase
     scale, other = UNITS["units"][units or "mm"], "mm" if units == "in" else "in"
     given = float(wheelbase) / scale
     likely = [given * ten for ten in (1000, 10, 0.1) if 1000 <= given * ten * scale <= 6000]

@@ -51,7 +51,7 @@ class Damper:
 
     def __post_init__(self) -> None:
         Link(self.axle, self.chassis, "spring, damper or drop link")
-        if self.on not in get_args(Carrier):
+        if str(self.on) not in get_args(Carrier):
             raise MeasurementError("on", f'got "{self.on}", expected one of {", ".join(get_args(Carrier))}.')
 
     @property

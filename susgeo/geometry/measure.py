@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from ..errors import SusgeoError, expect
+from ..errors import SusgeoError, UndefinedError, expect
 from .flat import FlatLine, FlatPoint, same_view
 from .scalars import Scalar, hypot, quotient
 from .space import Line, Point
@@ -22,7 +22,12 @@ def coordinates(point: Point | FlatPoint) -> tuple[Scalar, ...]:
     """
     expect(Point | FlatPoint, point=point)
     *parts, weight = point
-    return tuple(quotient(part, weight) for part in parts)
+    try:
+        return tuple(quotient(part, weight) for part in parts)
+    except UndefinedError:
+        raise UndefinedError(
+            f"{point} has no coordinates; tuple(point) gives its direction, and a joint needs a w other than 0."
+        ) from None
 
 
 def distance(first: Point | FlatPoint, second: Point | FlatPoint) -> Scalar:
@@ -65,16 +70,26 @@ MM_PER_INCH = 25.4
 """Exact by definition (international yard and pound agreement, 1959; from memory)."""
 
 
+def mm_per(units: str) -> float:
+    """Return how many mm one of a page's units of length has.
+
+    >>> mm_per("in")
+    25.4
+    """
+    if str(units) not in ("mm", "in"):
+        raise SusgeoError(f'units is {units!r}; expected "mm" or "in".')
+    return MM_PER_INCH if units == "in" else 1.0
+
+
 def in_units(number: float, unit: str, units: str) -> tuple[float, str]:
     """Return a number and its unit with mm turned into inches when inches are wanted.
 
     >>> in_units(50.8, "mm", "in")
     (2.0, 'in')
     """
-    if str(units) not in ("mm", "in"):
-        raise SusgeoError(f'units is {units!r}; expected "mm" or "in".')
+    scale = mm_per(units)
     if units == "in" and unit in ("mm", "mm/g", "mm/kg"):
-        return number / MM_PER_INCH, unit.replace("mm", "in")
+        return number / scale, unit.replace("mm", "in")
     if units == "in" and unit == "deg/mm":
-        return number * MM_PER_INCH, "deg/in"
+        return number * scale, "deg/in"
     return number, unit

@@ -7,7 +7,7 @@ from numbers import Real
 
 import numpy as np
 
-from ..errors import MeasurementError
+from ..errors import MeasurementError, UndefinedError
 from .scalars import Scalar, finite, is_array, is_symbolic, plain, quotient
 
 LIMITS = {
@@ -30,6 +30,8 @@ class Homogeneous:
 
     def __post_init__(self) -> None:
         tidy(self, self._coordinates, self._what)
+        if self._what == "of a point" and all(isinstance(part, Real) and part == 0 for part in self):
+            raise UndefinedError("All coordinates of a point are 0, w too: it is nowhere; leave w at 1 for the origin.")
 
     def __iter__(self) -> Iterator[Scalar]:
         return iter([getattr(self, name) for name in self._coordinates])

@@ -18,7 +18,7 @@ from ..car.car import Axle, Car, as_number
 from ..car.links import Link
 from ..car.pickup import dimensions, mapped
 from ..errors import SusgeoError
-from ..geometry.measure import MM_PER_INCH, in_units
+from ..geometry.measure import MM_PER_INCH, in_units, mm_per
 from ..geometry.scalars import Scalar
 from ..loads.forces import margin, tire_forces
 from ..tables import Table, shown, written
@@ -69,7 +69,7 @@ class Plan:
     @property
     def scale(self) -> float:
         """One of the sheet's units of length in mm."""
-        return MM_PER_INCH if self.units == "in" else 1.0
+        return mm_per(self.units)
 
     def length(self, mm: float) -> str:
         """Write a length: to 0.1 mm, or to a thousandth of an inch."""
@@ -194,7 +194,7 @@ class Plan:
         missing = [name for name in given.cases if name not in self.cases]
         tube = f"{given.outer:g} mm" + ("" if given.wall is None else f" x {given.wall:g} mm")
         note = f"Plus pulls, minus pushes. Margin: how often the force fits a straight rod of {tube}, {given.strength:g} N/mm^2, rod ends of {given.rating:g} N. "
-        note += "Cases: " + "; ".join(f"{name}: {_case(case)}" for name, case in self.cases.items()) + "."
+        note += "Cases: " + "; ".join(f"{name}: {case_in_words(case)}" for name, case in self.cases.items()) + "."
         if missing:
             note += f" Not told: {', '.join(missing)}; weight, brakes or springs are not in the car's file."
         return Table(("rod force [N]", *self.cases, "lowest margin"), tuple(rows), note if rows or missing else "")
@@ -225,7 +225,12 @@ class Plan:
         return Table(("the car's numbers", "before", "after", "±", "unit"), tuple(rows))
 
 
-def _case(case: Mapping[str, float]) -> str:
+def case_in_words(case: Mapping[str, float]) -> str:
+    """Return how hard a load case is.
+
+    >>> case_in_words({"braking": 7.0, "bump": 2.0})
+    '7 m/s^2 of braking, 2 times the load'
+    """
     words = {
         "drive": "{:g} m/s^2 forward", "braking": "{:g} m/s^2 of braking",
         "lateral": "{:g} m/s^2 to the left", "bump": "{:g} times the load",

@@ -17,7 +17,7 @@ from ..car.front import Arm, IndependentFront
 from ..car.links import Group, is_symmetric
 from ..car.pickup import dimension, dimensions, moved
 from ..errors import SusgeoError
-from ..geometry.measure import MM_PER_INCH
+from ..geometry.measure import MM_PER_INCH, mm_per
 from ..geometry.scalars import row
 from ..travel.newton import Array
 from .design import Target, offered
@@ -59,20 +59,20 @@ class Bracket:
     def ranges(self, car: Car, scale: float) -> tuple[list[str], Array, bool]:
         """Return the dimensions that it moves, in mm from low to high, (points, dimensions), and whether these are holes."""
         asked = {letter: getattr(self, letter) for letter in "xyz" if getattr(self, letter) is not None}
-        if self.holes:
-            table = np.array([np.atleast_1d(hole) for hole in offered(self.place, self.holes)], dtype=float)
+        if holes := offered(self.place, self.holes):
+            table = np.array([np.atleast_1d(hole) for hole in holes], dtype=float)
             names = [self.place] if table.shape[1] == 1 else [f"{self.place}.{letter}" for letter in "xyz"]
         else:
             names = [self.place] if self.value is not None else [f"{self.place}.{letter}" for letter in asked]
             pairs = [row(each, self.place) for each in ([self.value] if self.value is not None else asked.values())]
             table = np.array(pairs if all(len(pair) == 2 for pair in pairs) else []).T
-        if not names or not table.size or (not self.holes and not np.all(table[0] < table[1])):
+        if not names or not table.size or (not holes and not np.all(table[0] < table[1])):
             raise SusgeoError(
                 f"{self.place}: give holes, or for what may change a lowest and a highest value, low below high."
             )
         for name in names:
             dimension(car, name)
-        return names, table * [scale if name.rpartition(".")[2] in LENGTHS else 1.0 for name in names], bool(self.holes)
+        return names, table * [scale if name.rpartition(".")[2] in LENGTHS else 1.0 for name in names], bool(holes)
 
 
 def joint_name(car: Car, place: str) -> str:
@@ -116,7 +116,7 @@ class Problem:
         self, car: Car, brackets: Sequence[Bracket], targets: Sequence[Target], heights: Array, given: Conditions, units: str
     ) -> None:  # fmt: skip
         self.car, self.targets, self.given, self.units = car, targets, given, units
-        scale, self.known = (MM_PER_INCH if units == "in" else 1.0), dimensions(car)
+        scale, self.known = mm_per(units), dimensions(car)
         self.parts = [bracket.ranges(car, scale) for bracket in brackets]
         self.row = np.concatenate([[True] if holes else [False] * len(names) for names, _, holes in self.parts])
         own = [heights if t.heights is None else row(t.heights, "heights") * scale for t in targets]

@@ -17,7 +17,7 @@ import numpy as np
 from ..car.car import Car, whole
 from ..car.pickup import dimension, in_numbers
 from ..errors import SusgeoError, expect, several
-from ..geometry.measure import MM_PER_INCH, in_units
+from ..geometry.measure import in_units, mm_per
 from ..geometry.scalars import row
 from ..tables import Table, shown
 from ..travel.newton import Array
@@ -134,13 +134,10 @@ def search(
     >>> found.choices[found.best].met
     True
     """
-    car, brackets, targets = (
-        in_numbers(whole(car)),
-        several(Bracket, brackets=brackets),
-        several(Target, targets=targets),
-    )
+    car, brackets = in_numbers(whole(car)), several(Bracket, brackets=brackets)
+    targets = several(Target, targets=targets)
     unit_of: Literal["mm", "in"] = car.units if units is None else units
-    scale, given = (MM_PER_INCH if unit_of == "in" else 1.0), given or Conditions()
+    scale, given = mm_per(unit_of), given or Conditions()
     expect(Conditions, given=given)
     base = Many(car, np.zeros(1), given)
     expect(Integral, most=most)

@@ -18,7 +18,7 @@ from ..car.car import Axle, Car, as_number, whole
 from ..car.pickup import dimensions, in_numbers, mapped
 from ..errors import NotFiniteError, SusgeoError, expect, nearest
 from ..geometry.dual import Dual, seeds
-from ..geometry.measure import MM_PER_INCH, in_units
+from ..geometry.measure import in_units, mm_per
 from ..tables import Table, shown
 from .quantities import Names, find, listed, numbers
 from .rows import SOLVED
@@ -129,7 +129,7 @@ def tolerances(
     >>> print(f"{found.value:.1f} +- {found.plus_minus:.1f} mm; measure twice: {found.measure_twice[0]}")
     307.3 +- 1.5 mm; measure twice: rear.locator.chassis.z
     """
-    car, scale = in_numbers(whole(thing)), MM_PER_INCH if units == "in" else 1.0
+    car, scale = in_numbers(whole(thing)), mm_per(units)
     expect(Mapping | None, errors=errors)
     expect(Integral, samples=samples, seed=seed)
     if samples < 2 or seed < 0:

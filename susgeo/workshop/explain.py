@@ -17,7 +17,7 @@ from ..draw.vector import vector
 from ..errors import SusgeoError
 from ..geometry.measure import MM_PER_INCH, coordinates
 from ..loads.forces import CAUTIONS, rod_forces, tire_forces
-from ..results.build import rods
+from ..results.build import case_in_words, rods
 from ..results.many import CASES
 from ..results.quantities import find, numbers
 from ..tables import Table
@@ -150,7 +150,7 @@ def _balance(car: Car, end: str, case: str) -> Sheet:
     )
     head = ("what acts on the axle", *columns)
     words = (
-        "The axle is cut free. What acts on it must come to nothing, along x, y and z and in moment about each: then these forces hold it. "
+        f"The case {case}: {case_in_words(CASES[case])}. The axle is cut free. What acts on it must come to nothing, along x, y and z and in moment about each: then these forces hold it. "
         "A rod pulls along its own line: its part along x is its force times dx over its length. Moments about the ground below the axle's "
         "middle: Mx = y Fz - z Fy, My = z Fx - x Fz, Mz = x Fy - y Fx. Plus pulls, minus pushes. The springs' force stands in the plane of the wheel centers."
     )  # fmt: skip

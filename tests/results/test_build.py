@@ -28,6 +28,13 @@ def test_the_forces_name_their_tube_and_mark_one_lowest_margin():
     )
 
 
+def test_the_forces_say_how_hard_each_case_is():
+    """Invented loads, for comparing: a reader must see them to tell whether the own car has more."""
+    said = Plan(load_car("club_coupe"), load_car("club_coupe")).forces().note
+    cases = "driving off: 4 m/s^2 forward; braking: 7 m/s^2 of braking; left turn: 6 m/s^2 to the left; bump: 2 times the load."
+    assert f"Cases: {cases}" in said
+
+
 def test_a_turn_of_the_upper_link_turns_the_pinion_as_two_equations_say():
     """Height held, the axle may go forward by a and turn down by p: lower links keep their length, the upper one gains 3 mm."""
     car = load_car("three_link")

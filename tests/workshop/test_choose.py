@@ -159,6 +159,7 @@ def test_what_acts_on_the_axle_comes_to_nothing(name):
     car = load_car(name)
     for case in ("driving off", "braking"):
         page = explanation_page(car, f"rear rod forces, {case}")
+        assert f"The case {case}: {'4 m/s^2 forward' if case == 'driving off' else '7 m/s^2 of braking'}." in page.text
         row = next(line for line in page.text.splitlines() if line.startswith("sum"))
         sums = [float(part) for part in row.split()[1:]]
         assert len(sums) == 6 and np.allclose(sums, 0, atol=2.0), row
