@@ -75,6 +75,7 @@ REFUSED = {
     "meet a point": (lambda: susgeo.meet(Plane(0, 0, 1, 0), A), "expected a Plane or a Line"),
     "meet a plane in a view": (lambda: susgeo.meet(FlatLine("side", 0, 1, 0), Plane(0, 0, 1, 0)), "expected a FlatLine"),
     "project a plane": (lambda: susgeo.project(Plane(0, 0, 1, 0), "side"), "expected a Point or a Line"),
+    "project a direction at the viewer": (lambda: susgeo.project(Point(0, 1, 0, 0), "side"), "This direction runs straight at the viewer"),
     "a list for a view": (lambda: FlatPoint(["side"], 1, 2), "There is no view"),
     "two points touch": (lambda: susgeo.residual(A, B), "second is Point(x 600, y 400, z 290 mm); expected a Plane"),
     "coordinates of a line": (lambda: susgeo.coordinates(Line(1, 2, 3, 4, 5, 6)), "expected a Point or a FlatPoint"),

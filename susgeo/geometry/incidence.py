@@ -135,7 +135,9 @@ def project(thing: Any, view: View) -> Any:
     check_view(view)
     expect(Point | Line, thing=thing)
     if isinstance(thing, Point):
-        return FlatPoint(view, *(getattr(thing, axis) for axis in (*VIEWS[view], "w")))
+        parts = tuple(getattr(thing, axis) for axis in (*VIEWS[view], "w"))
+        sentence = f"This direction runs straight at the viewer in the {view} view, so it points nowhere there."
+        return FlatPoint(view, *settle(parts, (thing,), sentence))
     dx, dy, dz, mx, my, mz = thing
     parts = {"side": (-dz, dx, -my), "plan": (-dy, dx, mz), "front": (-dz, dy, mx)}[view]
     sentence = f"This line runs straight at the viewer in the {view} view: it is drawn as a dot there, not a line."
