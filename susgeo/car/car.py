@@ -15,7 +15,7 @@ from .axle import LiveAxle
 from .coils import AntiRollBar, Coil, Damper
 from .fields import KINDS, UNITS
 from .front import IndependentFront
-from .links import check_side
+from .links import check_end, check_side
 from .shaft import PropellerShaft
 
 Axle = LiveAxle | IndependentFront
@@ -208,9 +208,10 @@ def weighed(car: Car | Axle) -> Weight:
     return known(whole(car).weight, unknown)
 
 
-def axle_of(car: Car, end: Literal["rear", "front"]) -> Axle:
-    """Return the axle at one end, or say that the car has none there."""
-    return cast(Axle, known(getattr(car, end), f"This car has no {end} axle; add a table [{end}] to its file."))
+def axle_of(car: Car | Axle, end: Literal["rear", "front"]) -> Axle:
+    """Return the axle at one end, or say that the car has none there, or no such end."""
+    check_end(end)
+    return cast(Axle, known(getattr(whole(car), end), f"This car has no {end} axle; add a table [{end}] to its file."))
 
 
 def brake_share(car: Car | Axle) -> Scalar:

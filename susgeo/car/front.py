@@ -99,12 +99,8 @@ class StrutLeg:
         check_part(self)
         top, low = self.top_mount.z * self.lower_point.w, self.lower_point.z * self.top_mount.w
         if isinstance(top, Real) and isinstance(low, Real) and top < low:
-            raise MeasurementError(
-                "top_mount",
-                "{} lies below the lower point, {}; the two look exchanged.",
-                self.top_mount,
-                self.lower_point,
-            )
+            problem = "{} lies below the lower point, {}; the two look exchanged."
+            raise MeasurementError("top_mount", problem, self.top_mount, self.lower_point)
 
     @property
     def plane(self) -> Plane:

@@ -159,10 +159,8 @@ def _left_to_right(linkage: "WattsLinkage | MumfordLinkage") -> None:
     expect(Point, **{each.name: getattr(linkage, each.name) for each in fields(linkage) if each.type is Point})
     left, right = linkage.left_end, linkage.right_end
     if isinstance(left.y, int | float) and isinstance(right.y, int | float) and left.y <= right.y:
-        raise MeasurementError(
-            "left_end", "{} lies to the right of right_end; y is positive to the left, so exchange left and right "
-            "or the signs of y.", left,
-        )  # fmt: skip
+        mend = "y is positive to the left, so exchange left and right or the signs of y."
+        raise MeasurementError("left_end", f"{{}} lies to the right of right_end; {mend}", left)
 
 
 Locator = PanhardBar | WattsLinkage | MumfordLinkage

@@ -88,14 +88,15 @@ def mapped(thing: Any, change: Callable[[str, Scalar], Scalar], place: str = "")
     return thing if fixed else change(place, thing)
 
 
-def in_numbers(thing: Thing) -> Thing:
-    """Return the same car, axle or link in plain floats, or say that it is many, or has letters in it.
+def in_numbers(thing: Thing, kind: type = object) -> Thing:
+    """Return the same car, axle or link in plain floats, or say that it is no such axle, is many, or has letters in it.
 
     >>> from fractions import Fraction
     >>> from susgeo import Link, Point
     >>> in_numbers(Link(Point(0, 0, Fraction(1, 2)), Point(9, 0, 0))).axle.z
     0.5
     """
+    expect(kind, axle=thing)
     return cast(Thing, mapped(thing, lambda _, value: as_number(value)))
 
 

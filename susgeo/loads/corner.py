@@ -21,8 +21,7 @@ from typing import Any, Literal
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..car.car import Car
-from ..car.links import check_end
+from ..car.car import Car, axle_of
 from ..car.rods import METER
 from ..errors import SusgeoError
 from ..geometry.scalars import Scalar, alone, cross, degrees, finite
@@ -90,8 +89,8 @@ class Corner(Cornering):
         Springs by rate and spacing push upright at the wheel centers, as the axle's travels are counted; coils as
         lines push along their lines.
         """
-        check_end(end)
-        number, axle, shape = int(end == "front"), getattr(self._car, end), np.shape(self.roll)
+        axle: Any = axle_of(self._car, end)
+        number, shape = int(end == "front"), np.shape(self.roll)
         wrench, q = self._wrench[:, 2 * number : 2 * number + 2], self._state.axles[number][0]
         held, live = self._system.held[number], isinstance(axle, LiveAxle)
         pull = wrench.sum(1) if live else np.concatenate([wrench[:, 0], wrench[:, 1] * MIRROR[:, :, 0]], axis=1)

@@ -29,7 +29,7 @@ from typing import Any, Literal
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..car.car import Axle, Car, weighed, whole
+from ..car.car import Axle, Car, axle_of, weighed
 from ..car.rods import METER
 from ..errors import SusgeoError
 from ..geometry.incidence import join
@@ -117,10 +117,7 @@ def car_roll_axis(car: Car) -> Line:
 
 
 def _roll_center_heights(car: Car | Axle) -> tuple[Scalar, Scalar]:
-    car = whole(car)
-    if car.rear is None or car.front is None:
-        raise SusgeoError("The car's roll axis needs a rear and a front axle; add the missing table to its file.")
-    return car.rear.roll_center_height, car.front.roll_center_height
+    return axle_of(car, "rear").roll_center_height, axle_of(car, "front").roll_center_height
 
 
 @dataclass(frozen=True, eq=False)

@@ -23,7 +23,6 @@ import numpy as np
 from ..car.axle import LiveAxle
 from ..car.car import Car, axle_of, brake_share, weighed, whole
 from ..car.front import IndependentFront
-from ..car.links import check_end
 from ..car.rods import METER
 from ..errors import KindError, LinkageError, SusgeoError, expect
 from ..geometry.scalars import Scalar, alone, finite, is_array, is_symbolic, plain, quotient
@@ -147,9 +146,7 @@ def tire_forces(
     >>> [round(part) for part in tire_forces(load_car("data/club_coupe.toml"), drive=4.0).left]
     [2160, 0, 2765]
     """
-    check_end(end)
-    car = whole(car)
-    axle = axle_of(car, end)
+    car, axle = whole(car), axle_of(car, end)
     for what, value in (("drive", drive), ("braking", braking), ("lateral", lateral), ("bump", bump), ("edge", edge)):
         number = not (is_array(finite(value, what)) or is_symbolic(value))
         if not number or (what in ("braking", "bump", "edge") and not plain(value) >= 0):
@@ -200,11 +197,9 @@ def shaft_torque_transfer(car: Car) -> Scalar:
     >>> round(shaft_torque_transfer(car) * force * radius / ratio)
     160
     """
-    car = whole(car)
-    if car.rear is None or not isinstance(car.rear, LiveAxle):
-        raise SusgeoError("The propeller shaft's torque loads the tires of a live axle at the rear; this car has none.")
+    car, track = whole(car), axle_of(car, "rear").track
     front, rear = roll_stiffness(car.front_springs, car.front), roll_stiffness(car.rear_springs, car.rear)
-    return quotient(NEWTON_METER * front, (front + rear) * car.rear.track)
+    return quotient(NEWTON_METER * front, (front + rear) * track)
 
 
 def rod_forces(axle: LiveAxle, forces: TireForces, spring_x: float = 0.0) -> RodForces:

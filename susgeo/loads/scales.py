@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from numbers import Real
 from typing import Literal
 
-from ..car.car import Car, weighed, whole
-from ..car.links import check_end
+from ..car.car import Car, axle_of, weighed, whole
 from ..errors import SusgeoError
 from ..geometry.scalars import Scalar, finite, plain, quotient, sqrt
 from .springs import roll_arm, roll_stiffness
@@ -95,16 +94,13 @@ def perch(car: Car, end: Literal["rear", "front"], raised: Scalar = 1.0) -> tupl
     >>> [round(load, 1) for load in perch(load_car("data/club_coupe.toml"), "rear", 5.0)]
     [34.2, 33.5]
     """
-    check_end(end)
     car, raised = whole(car), finite(raised, "raised")
     other: Literal["rear", "front"] = "front" if end == "rear" else "rear"
-    springs, axle = getattr(car, f"{end}_springs"), getattr(car, end)
+    axle, across, springs = axle_of(car, end), axle_of(car, other), getattr(car, f"{end}_springs")
     own, far = (roll_stiffness(getattr(car, f"{each}_springs"), getattr(car, each)) for each in (end, other))
-    if axle is None or getattr(car, other) is None:
-        raise SusgeoError("A perch needs both axles; add the missing table to the car's file.")
     if springs.coil is not None:
         push = springs.coil.rate * roll_arm(axle, springs.coil)
     else:
         push = quotient(springs.rate * springs.spacing, 2)
     moment = quotient(push * raised * far, own + far)
-    return quotient(moment, axle.track), quotient(moment, getattr(car, other).track)
+    return quotient(moment, axle.track), quotient(moment, across.track)

@@ -18,10 +18,9 @@ from collections.abc import Sequence
 from typing import Literal, cast
 
 from ..car.axle import LiveAxle
-from ..car.car import Axle, Car, Springs, weighed, whole
+from ..car.car import Axle, Car, Springs, axle_of, weighed, whole
 from ..car.coils import Damper, acting, on_the_right
 from ..car.front import IndependentFront
-from ..car.links import check_end
 from ..errors import SusgeoError, expect, known
 from ..geometry.scalars import Scalar, dot, quotient, row, sqrt
 from ..tables import Table, shown
@@ -167,16 +166,15 @@ def spring_table(
     >>> spring_table(car, heaves=(-40, 0, 40)).rows[0]
     ('-40', '391.1', '0.9738')
     """
-    check_end(end)
-    car, heaves = whole(car), row(heaves, "heaves")
-    axle, springs = getattr(car, end), _known(getattr(car, f"{end}_springs"))
+    axle, heaves = axle_of(car, end), row(heaves, "heaves")
+    springs = _known(getattr(whole(car), f"{end}_springs"))
     known = {"coil": springs.coil, "damper": springs.damper, "drop link": springs.bar}
     lines = {name: at for name, at in known.items() if at}
     if not lines:
         raise SusgeoError(
             f"No spring, damper or drop link of the {end} axle is known as a line; add a table [{end}.coil], [{end}.damper] or [{end}.anti_roll_bar]."
         )
-    states = solve_travel(_standing(axle), heaves)
+    states = solve_travel(axle, heaves)
     columns = [[f"{heave:g}" for heave in heaves]]
     for at in lines.values():
         left, right = moved_line(states, at), moved_line(states, at, "right")

@@ -141,7 +141,7 @@ def tolerances(
                 f"The {name} is solved step by step and has no tolerance here; ask for it on cars with your errors put in."
             )
     spread = {place: size * scale for place, size in _errors(car, error, errors or {}).items()}
-    slopes, found = effects(car, names), {}  # which refuses many cars at once, and letters
+    slopes, found = effects(car, names), {}
     random = np.random.default_rng(seed)
     unsure = {place: value for place, value in dimensions(car).items() if spread[place]}
     drawn = {place: value + spread[place] / 2 * random.standard_normal(samples) for place, value in unsure.items()}

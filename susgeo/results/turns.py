@@ -48,8 +48,7 @@ def turns_table(axle: LiveAxle, per_turn: float = 3.0) -> Table:
     >>> turns_table(load_car("data/three_link.toml").rear).rows[2][:3]
     ('upper link', '-0.252', '-0.76')
     """
-    expect(LiveAxle, axle=axle)
-    axle = in_numbers(axle)
+    axle = in_numbers(axle, LiveAxle)
     _check_turn(per_turn)
     cells = []
     for name, found in rates(axle).items():
@@ -81,8 +80,7 @@ def turns_for(
     >>> print(turns_for(load_car("data/three_link.toml").rear, pinion=-2, thrust=0.2).rows)
     (('left lower link', '-0.7', '-0.23'), ('right lower link', '-4.1', '-1.37'), ('upper link', '5.5', '1.82'), ('Panhard bar', '-0.4', '-0.14'))
     """
-    expect(LiveAxle, axle=axle)
-    axle = in_numbers(axle)
+    axle = in_numbers(axle, LiveAxle)
     expect(Real, pinion=pinion, thrust=thrust, sideways=sideways, forward=forward)
     _check_turn(per_turn)
     for name, change in {"pinion": pinion, "thrust": thrust}.items():
@@ -117,8 +115,7 @@ def tilt_table(
     >>> tilt_table(load_car("data/three_link.toml").rear, limit=12).rows[2]
     ('upper link', '1.3', '2.0', 'fits')
     """
-    expect(LiveAxle, axle=axle)
-    axle = in_numbers(axle)
+    axle = in_numbers(axle, LiveAxle)
     expect(Real, limit=limit)
     rises, leans = row(heaves, "heaves"), row(rolls, "rolls")
     if not (limit > 0 and len(rises) and len(leans)) or np.abs(leans).max(initial=0.0) > MOST:

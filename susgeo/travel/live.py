@@ -287,8 +287,7 @@ def binding(axle: LiveAxle, joint_rates: Any) -> Binding:
     >>> found.direction, round(found.roll_stiffness, 1)
     ('in roll', 25.8)
     """
-    expect(LiveAxle, axle=axle)
-    axle = in_numbers(axle)
+    axle = in_numbers(axle, LiveAxle)
     axle.require_located()
     system = replace(held_axle(axle)[0], as_one=None)
     size = len(system.at_rest)
