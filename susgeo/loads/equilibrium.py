@@ -19,7 +19,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 from ..car.axle import LiveAxle
-from ..car.car import Axle, Car, weighed, whole
+from ..car.car import Axle, Car, axle_of, weighed, whole
 from ..car.coils import Coil, carrier, joints, on_the_right
 from ..car.links import mirror
 from ..car.pickup import dimensions
@@ -354,11 +354,7 @@ def equations(car: Car, lateral: Scalar, sharing: str, gravity: float) -> tuple[
     """Return a car's equations, and the shape of its states: the accelerations' and the car's own, broadcast."""
     if str(sharing) not in ("load", "equal"):
         raise SusgeoError(f"sharing is {sharing!r}; expected 'load' or 'equal'.")
-    car = whole(car)
-    if car.rear is None or car.front is None:
-        raise SusgeoError(
-            "A corner needs a live axle behind and an axle in front; add the missing table to the car's file."
-        )
+    car, _ = whole(car), [axle_of(car, end) for end in ("rear", "front")]
     weight, shape = weighed(car), together(np.asarray(lateral), *dimensions(car).values())
 
     def flat(value: Scalar) -> Array:

@@ -403,8 +403,8 @@ def test_what_cannot_be_solved_is_said():
     coupe = load_car(DATA / "club_coupe.toml")
     many = moved(coupe, {"wheelbase": np.array([2500.0, 2600.0, 2700.0])})
     for work, sentence in (
-        (lambda: solve_corner(coupe.rear, 1.0), "needs a live axle behind and an axle in front"),
-        (lambda: linear_limit(coupe.front), "needs a live axle behind and an axle in front"),
+        (lambda: solve_corner(coupe.rear, 1.0), r"no front axle; add a table \[front\]"),
+        (lambda: linear_limit(coupe.front), r"no rear axle; add a table \[rear\]"),
         (lambda: solve_corner(replace(coupe, weight=None), 1.0), "has not been weighed"),
         (lambda: solve_corner(coupe, math.nan), "is nan"),
         (lambda: solve_corner(coupe, np.array([])), "expected one at least"),
