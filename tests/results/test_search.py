@@ -176,7 +176,7 @@ def test_a_leaning_front_wheel_keeps_less_camber_than_the_body_rolls(many):
     ("name", "quantity", "words"),
     [
         ("three_link", "front bump steer", r"no front axle; add a table \[front\]"),
-        ("three_link", "roll in the corner", "an axle in front"),
+        ("three_link", "roll in the corner", r"no front axle; add a table \[front\]"),
         ("three_link", "shaft length since rest", "propeller_shaft"),
         ("club_coupe", "rear spring motion ratio", r"add a table \[rear.coil\]"),
         ("club_coupe", "rear pinion joint angle", "propeller_shaft"),
